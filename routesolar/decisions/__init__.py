@@ -1,0 +1,1 @@
+"""Questions a traveller asks, answered by pure functions over many simulated drives."""

@@ -1,0 +1,82 @@
+"""The timed drive: one row a segment, one column a departure."""
+
+from dataclasses import dataclass
+
+from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, lock_fields
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leg:
+    """A part of the trip between two places: `kind` is "drive" or "stop"."""
+
+    name: str
+    kind: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Segments:
+    """n segments in the order of travel, timed for d departures.
+
+    Geometry is (n,): position and elevation at the segment's start and at its middle, heading clockwise
+    from north, grade as rise over run, speed (0 at a stop), length and `along_m` from the route's start
+    to the segment's start. Timing is (d, n): the start in UTC seconds and the duration. A stop is a
+    segment with zero speed and length. `driven_on` is False where the road does not go on from this
+    segment to the next (a gap in space): the line must not be drawn across.
+    `leg` numbers the leg of each segment from 0; a leg's segments are consecutive.
+    """
+
+    latitude_deg: FloatArray
+    longitude_deg: FloatArray
+    elevation_m: FloatArray
+    middle_latitude_deg: FloatArray
+    middle_longitude_deg: FloatArray
+    middle_elevation_m: FloatArray
+    end_latitude_deg: FloatArray
+    end_longitude_deg: FloatArray
+    heading_deg: FloatArray
+    grade_frac: FloatArray
+    speed_mps: FloatArray
+    length_m: FloatArray
+    along_m: FloatArray
+    leg: IntArray
+    stopped: BoolArray
+    roofed: BoolArray
+    driven_on: BoolArray
+    start_utc_s: FloatArray
+    duration_s: FloatArray
+    departure_utc_s: FloatArray
+    legs: tuple[Leg, ...]
+    time_zone: str
+    has_elevation: bool = True
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        n, d = len(self.latitude_deg), len(self.departure_utc_s)
+        flat = [
+            name
+            for name in self.__dataclass_fields__
+            if name not in _NOT_PER_SEGMENT and name not in ("start_utc_s", "duration_s", "departure_utc_s")
+        ]
+        shapes: dict[str, tuple[int, ...]] = dict.fromkeys(flat, (n,))
+        shapes |= {"start_utc_s": (d, n), "duration_s": (d, n), "departure_utc_s": (d,)}
+        lock_fields(self, shapes, {"leg": "i8", "stopped": bool, "roofed": bool, "driven_on": bool})
+
+    @property
+    def middle_utc_s(self) -> FloatArray:
+        """UTC seconds at the middle of every segment, (d, n)."""
+        middle: FloatArray = self.start_utc_s + self.duration_s / 2
+        return middle
+
+    @property
+    def arrival_utc_s(self) -> FloatArray:
+        """UTC seconds at the end of the trip, (d,)."""
+        arrival: FloatArray = self.start_utc_s[:, -1] + self.duration_s[:, -1]
+        return arrival
+
+    @property
+    def count(self) -> int:
+        """Number of segments n."""
+        return len(self.latitude_deg)
+
+
+_NOT_PER_SEGMENT = frozenset({"legs", "time_zone", "has_elevation", "warnings"})

@@ -1,0 +1,152 @@
+"""What stands around the road: tree cover, tree height, terrain. Grids in memory, already placed."""
+
+from dataclasses import dataclass, field
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from routesolar.trip.arrays import FloatArray, lock_fields
+from routesolar.trip.route import SourceFile
+
+TILE = 256  # cells along a tile's side
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TiledGrid:
+    """The touched tiles of a raster: only these are in memory.
+
+    `tiles` is (k, TILE, TILE) float32, NaN where the raster has no data. `slot` is int32 over the
+    raster's rows and columns of tiles: the tile's index, or -1 where it was not read. The value of the
+    cell (row, col) is tiles[slot[row // TILE, col // TILE], row % TILE, col % TILE]; `height`, `width`
+    bound the raster.
+    """
+
+    tiles: NDArray[np.float32]
+    slot: NDArray[np.int32]
+    height: int
+    width: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placement:
+    """Where n points lie on a grid: fractional column and row, and cells per metre there.
+
+    `cells_per_m` is (n, 2, 2): [[dcol/deast, dcol/dnorth], [drow/deast, drow/dnorth]]. It holds the
+    cell size, grid convergence, rotation and projection scale at once, so any CRS can be marched in metres.
+    """
+
+    col: FloatArray
+    row: FloatArray
+    cells_per_m: FloatArray
+
+    def __post_init__(self) -> None:
+        n = len(self.col)
+        lock_fields(self, {"col": (n,), "row": (n,), "cells_per_m": (n, 2, 2)})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trees:
+    """The trees' habit, the same everywhere; defaults are those of the shade model's documentation."""
+
+    crown_base_frac: float = 0.30
+    crown_ratio: float = 1.75
+    crown_transmittance_frac: float | None = None
+    road_width_between: str = "opening"
+    lane_offset_m: float = 1.75
+    height_spread_frac: float = 0.0
+    evergreen_frac: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Canopy:
+    """Trees along n segments.
+
+    `cover_frac` and `height_m` are grids that share one pixel lattice and `placement` (segment
+    middles); either may be None. Height alone means metre-scale columns. `uniform_cover_frac` (n,) wins
+    over the grid where it is not NaN; `default_height_m` (n,) is used where no height grid speaks;
+    `uniform_height_m` (n,) wins over the height grid where it is not NaN.
+    `road_width_m` is the opening (n,); `lane_offset_m` (n,) is right-positive. Points whose canopy is
+    unknown were already filled by the reader; `data_frac` is the share that was known.
+    """
+
+    cover_frac: TiledGrid | None
+    height_m: TiledGrid | None
+    placement: Placement | None
+    uniform_cover_frac: FloatArray
+    uniform_height_m: FloatArray
+    default_height_m: FloatArray
+    road_width_m: FloatArray
+    lane_offset_m: FloatArray
+    trees: Trees = field(default_factory=Trees)
+    files: tuple[SourceFile, ...] = ()
+    data_frac: float = 1.0
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        n = (len(self.uniform_cover_frac),)
+        names = (
+            "uniform_cover_frac",
+            "uniform_height_m",
+            "default_height_m",
+            "road_width_m",
+            "lane_offset_m",
+        )
+        lock_fields(self, dict.fromkeys(names, n))
+
+    @classmethod
+    def open(cls, count: int) -> Self:
+        """Return an open sky over `count` segments: no tree anywhere."""
+        return cls.uniform(count, cover_frac=0.0)
+
+    @classmethod
+    def uniform(
+        cls,
+        count: int,
+        *,
+        cover_frac: float,
+        height_m: float = 15.0,
+        road_width_m: float = 12.0,
+        trees: Trees | None = None,
+    ) -> Self:
+        """Return the same cover (share of ground under crowns, outside the road) along `count` segments."""
+        trees = trees or Trees()
+        return cls(
+            cover_frac=None,
+            height_m=None,
+            placement=None,
+            uniform_cover_frac=np.full(count, cover_frac),
+            uniform_height_m=np.full(count, np.nan),
+            default_height_m=np.full(count, height_m),
+            road_width_m=np.full(count, road_width_m),
+            lane_offset_m=np.full(count, trees.lane_offset_m),
+            trees=trees,
+        )
+
+    @property
+    def is_open(self) -> bool:
+        """True where no tree can shade: no grid, and no uniform cover above zero."""
+        return self.cover_frac is None and self.height_m is None and not np.any(self.uniform_cover_frac > 0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terrain:
+    """The horizon around n segments: elevation angle (n, a) at azimuths 0, 360/a, ... clockwise from north."""
+
+    horizon_deg: FloatArray
+    files: tuple[SourceFile, ...] = ()
+    data_frac: float = 1.0
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        lock_fields(self, {"horizon_deg": np.shape(self.horizon_deg)})
+
+    @classmethod
+    def flat(cls, count: int) -> Self:
+        """Return a horizon at zero everywhere, for `count` segments."""
+        return cls(horizon_deg=np.zeros((count, 1)))
+
+    @property
+    def is_flat(self) -> bool:
+        """True where the horizon hides nothing."""
+        return not np.any(self.horizon_deg > 0)
