@@ -46,6 +46,6 @@ def compiled(function: F) -> F:
     theirs = numba.config.CACHE_DIR
     numba.config.CACHE_DIR = str(cache_folder())
     try:
-        return numba.njit(cache=True, nogil=True, error_model="numpy")(function)  # type: ignore[no-any-return]
+        return numba.njit(cache=True, nogil=True, error_model="numpy")(function)
     finally:
         numba.config.CACHE_DIR = theirs

@@ -21,9 +21,7 @@ def locked(values: ArrayLike, shape: tuple[int, ...], name: str, dtype: Any = np
     return array
 
 
-def lock_fields(
-    noun: object, shapes: dict[str, tuple[int, ...]], dtypes: dict[str, Any] | None = None
-) -> None:
+def lock_fields(noun: object, shapes: dict[str, tuple[int, ...]], dtypes: dict[str, Any] | None = None) -> None:
     """Replace the named fields of a frozen dataclass by locked copies of the stated shapes."""
     for name, shape in shapes.items():
         dtype = (dtypes or {}).get(name, np.float64)
