@@ -102,5 +102,5 @@ class Harvest:
             "sun_azimuth_deg sun_elevation_deg incidence_deg ghi_wm2 dni_wm2 dhi_wm2 "
             "beam_transmittance_frac sky_view_frac plane_wm2 cell_c power_w energy_wh "
             "open_sky_w clear_sky_w sun_out_prob"
-        ).split()  # noqa: SIM905 - a list this long reads better as words
+        ).split()
         lock_fields(self, {**dict.fromkeys(per_segment, (n,)), "state_power_w": (2, n)})
