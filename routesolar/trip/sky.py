@@ -8,18 +8,31 @@ from routesolar.trip.arrays import FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SkySpan:
+    """Another sky between two local clock times, in seconds after midnight; it may run past midnight."""
+
+    from_clock_s: float
+    to_clock_s: float
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sky:
     """A named sky for the whole trip, with the air near the ground.
 
     `name` is one of physics.clouds.SCENARIOS or "okta N"; `air_c` is at sea level when `air_by_height`
-    is True (then it falls by 6.5 C a km), else at the vehicle.
+    is True (then it falls by 6.5 C a km), else at the vehicle. `wind_from_deg` is NaN where the direction
+    is unknown. `forecast` says how sure the sky is: "known", "today", "tomorrow" or "week".
+    Every day, within each of `spans` the sky is that span's; a later span goes before an earlier one.
     """
 
     name: str
     air_c: float = 15.0
     air_by_height: bool = True
     wind_mps: float = 1.0
+    wind_from_deg: float = float("nan")
     forecast: str = "tomorrow"
+    spans: tuple[SkySpan, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

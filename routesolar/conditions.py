@@ -1,0 +1,91 @@
+"""Resolve what is said of the sky onto the segments of a drive: two states, air and wind."""
+
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from routesolar.errors import UsageError
+from routesolar.physics.clouds import SCENARIOS, States, okta_sun_out_prob, sun_out_states
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.segments import Segments
+from routesolar.trip.sky import Sky, SkyStates
+
+LAPSE_C_PER_M = 0.0065  # ISO 2533 standard atmosphere
+_DAY_S = 86400.0
+_ZONE_STEP_S = 900.0  # every change of a zone's offset in use falls on a quarter of an hour
+
+
+def named_sky(name: str) -> States:
+    """Return the two states of a scenario or of "okta N", as arrays without dimension.
+
+    Raises:
+        UsageError: the name is neither, or N lies outside 0-8.
+    """
+    if name in SCENARIOS:
+        scenario = SCENARIOS[name]
+        return States(*(np.asarray(getattr(scenario, field)) for field in States._fields))
+    kind, _, okta = name.partition(" ")
+    try:
+        prob = okta_sun_out_prob(float(okta)) if kind == "okta" else np.asarray(np.nan)
+    except ValueError:
+        prob = np.asarray(np.nan)
+    if np.isnan(prob):
+        known = ", ".join(SCENARIOS)
+        raise UsageError(f'sky is "{name}", which is not a known sky; give one of {known}, or okta 0 to 8')
+    return sun_out_states(prob)
+
+
+def sky_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatArray) -> SkyStates:
+    """Return the two states of the sky, the air (C) and the wind (m/s) on every segment.
+
+    Fields are scalars, (n,) or (d, n). The sun's apparent elevation (d, n) matters only for a forecast
+    cloud fraction, which covers more of a low sun; a named sky has the same states all day.
+
+    Raises:
+        UsageError: a sky's name is not known.
+    """
+    states = named_sky(sky.name)
+    if sky.spans:
+        states = _with_spans(states, sky, segments)
+    return SkyStates(
+        **states._asdict(),
+        air_c=_air_c(sky, segments),
+        wind_mps=np.asarray(sky.wind_mps),
+        wind_from_deg=np.asarray(sky.wind_from_deg),
+    )
+
+
+def local_clock_s(utc_s: FloatArray, time_zone: str) -> FloatArray:
+    """Return seconds after local midnight on the clock of an IANA time zone; same shape as `utc_s`."""
+    zone = ZoneInfo(time_zone)
+    steps, place = np.unique(np.floor(utc_s / _ZONE_STEP_S), return_inverse=True)
+    offset_s = np.array([_utc_offset_s(step * _ZONE_STEP_S, zone) for step in steps])
+    clock: FloatArray = (utc_s + offset_s[place].reshape(utc_s.shape)) % _DAY_S
+    return clock
+
+
+def _utc_offset_s(utc_s: float, zone: ZoneInfo) -> float:
+    """Return how far a zone's clock is ahead of UTC at one moment, in seconds."""
+    moment = datetime.fromtimestamp(utc_s, tz=UTC)
+    return (moment.astimezone(zone).replace(tzinfo=None) - moment.replace(tzinfo=None)).total_seconds()
+
+
+def _with_spans(states: States, sky: Sky, segments: Segments) -> States:
+    """Return (d, n) states in which each span's sky stands between its clock times."""
+    clock_s = local_clock_s(segments.middle_utc_s, segments.time_zone)
+    fields = [np.broadcast_to(field, clock_s.shape) for field in states]
+    for span in sky.spans:
+        length_s = (span.to_clock_s - span.from_clock_s) % _DAY_S
+        inside = (clock_s - span.from_clock_s) % _DAY_S < length_s
+        fields = [np.where(inside, new, old) for new, old in zip(named_sky(span.name), fields, strict=True)]
+    return States(*fields)
+
+
+def _air_c(sky: Sky, segments: Segments) -> FloatArray:
+    """Return the air temperature: as given at the vehicle, or from sea level with the standard lapse."""
+    if not sky.air_by_height:
+        return np.asarray(sky.air_c)
+    height_m = np.nan_to_num(segments.middle_elevation_m, nan=0.0)  # unknown height: sea level
+    air_c: FloatArray = sky.air_c - LAPSE_C_PER_M * height_m
+    return air_c

@@ -1,0 +1,104 @@
+"""The two states of the sky against published cloud-cover relations."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from routesolar.physics.clouds import (
+    SCENARIOS,
+    cloud_cover_clear_share,
+    forecast_sun_out_prob,
+    okta_sun_out_prob,
+    sun_out_states,
+)
+
+OKTAS = np.arange(9)
+
+
+def mean_share(prob):
+    states = sun_out_states(prob)
+    return states.sun_out_prob * states.out_share + (1 - states.sun_out_prob) * states.hidden_share
+
+
+def genus_share(share_at_8, okta):
+    """Kasten & Czeplak's form for another share under a full cover of one genus (from memory)."""
+    return 1 - (1 - share_at_8) * (okta / 8) ** 3.4
+
+
+def test_cloud_cover_relation_gives_the_published_shares_of_hamburg():
+    # Kasten & Czeplak 1980, Solar Energy 24:177, eq. 1, rounded to three places.
+    published = [1, 0.999, 0.993, 0.973, 0.929, 0.848, 0.718, 0.524, 0.250]
+    assert_allclose(cloud_cover_clear_share(OKTAS), published, atol=1e-3)
+
+
+def test_mixing_the_two_states_returns_the_cloud_cover_relation_below_eight_okta():
+    kasten_czeplak = 1 - 0.75 * (OKTAS / 8) ** 3.4
+    assert_allclose(mean_share(okta_sun_out_prob(OKTAS))[:8], kasten_czeplak[:8], atol=0.004)
+
+
+def test_full_cover_lies_between_the_published_relations():
+    # Kasten & Czeplak 1980: 0.25. Larson et al. 2016 (Renewable Energy 91:11) at C = 1: 0.35.
+    # Payerne's nine dullest days of June 2016 (BSRN): 0.29-0.39.
+    assert 0.25 < mean_share(okta_sun_out_prob(8)) < 0.39
+    assert 0.25 < SCENARIOS["rain"].mean_share < SCENARIOS["overcast"].mean_share
+
+
+def test_forecast_cloud_fraction_stays_near_larsons_straight_line_under_a_high_sun():
+    # Larson et al. 2016: GHI = (0.35 + 0.65 (1 - C)) clear, from numerical weather prediction.
+    cover = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
+    ours = mean_share(forecast_sun_out_prob(cover, 60.0))
+    assert_allclose(ours, 0.35 + 0.65 * (1 - cover), atol=0.07)
+
+
+def test_more_cloud_never_gives_more_light():
+    cover = np.linspace(0, 1, 101)
+    assert np.all(np.diff(mean_share(forecast_sun_out_prob(cover, 40.0))) <= 0)
+    assert np.all(np.diff(mean_share(okta_sun_out_prob(8 * cover))) <= 0)
+
+
+def test_low_sun_sees_the_sides_of_forecast_clouds_but_full_and_no_cover_do_not_change():
+    high, low, set_sun = forecast_sun_out_prob(0.5, [90.0, 10.0, -5.0])
+    assert high == pytest.approx(0.5)
+    # 1 - (1 - C)^(1 + 0.3 min(tan z, 3)): exponent 1.9 from tan z = 3 (18.4 degrees) down.
+    assert low == pytest.approx(0.5**1.9)
+    assert set_sun == low
+    assert_allclose(forecast_sun_out_prob([0.0, 1.0], 10.0), [0.97, 0.03])
+
+
+def test_cover_outside_its_range_or_missing_stays_missing():
+    assert np.all(np.isnan(okta_sun_out_prob([-0.1, 8.1, np.nan])))
+    assert np.all(np.isnan(cloud_cover_clear_share([-0.1, 8.1, np.nan])))
+    assert np.all(np.isnan(forecast_sun_out_prob([-0.1, 1.1, np.nan], 30.0)))
+    assert np.isnan(sun_out_states(np.nan).hidden_share)
+
+
+def test_states_are_physical_for_every_probability():
+    states = sun_out_states(np.linspace(0, 1, 101))
+    assert np.all((states.out_beam_share > 0.3) & (states.out_beam_share <= 1))
+    assert np.all(np.diff(states.out_beam_share) >= 0)
+    assert np.all(states.hidden_share < 0.5)
+    assert np.all(states.out_share > states.out_beam_share)
+
+
+def test_high_cloud_scenario_agrees_with_published_cirrus_at_a_sun_of_45_degrees():
+    # Kasten & Czeplak 1980: 0.61 for 8 okta of cirrus (from memory). Shapiro 1982 (AFGL-TR-82-0039,
+    # Table 11): layer transmittance of thin Ci/Cs. Haurwitz 1948: Ci, Cs (from memory).
+    x = np.cos(np.radians(45))
+    shapiro_thin = 0.63547 + 0.35229 * x + 0.08709 * x**2 - 0.22902 * x**3
+    haurwitz = [a / 94.4 * np.exp(-(b - 0.059) / x) for a, b in ((82.2, 0.079), (87.1, 0.148))]
+    published = [0.61, shapiro_thin, *haurwitz]
+    assert min(published) < SCENARIOS["thin"].mean_share < max(published)
+
+
+@pytest.mark.parametrize("okta", range(8))
+def test_broken_low_cloud_of_any_cover_stays_between_stratus_and_cirrus(okta):
+    # Kasten & Czeplak 1980 by genus (from memory): St 0.18, Ci 0.61.
+    share = mean_share(okta_sun_out_prob(okta))
+    assert genus_share(0.18, okta) - 0.005 <= share <= genus_share(0.61, okta) + 0.005
+
+
+def test_scenarios_run_from_bright_to_dark():
+    names = ["clear", "fair", "thin", "broken", "overcast", "rain"]
+    shares = [SCENARIOS[name].mean_share for name in names]
+    assert shares == sorted(shares, reverse=True)
+    assert list(SCENARIOS) == ["clear", "thin", "fair", "broken", "overcast", "rain"]
