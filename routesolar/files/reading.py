@@ -1,0 +1,48 @@
+"""Get the bytes of a small text file, or one clear message. Lower than every other module of files/."""
+
+import hashlib
+import unicodedata
+from pathlib import Path
+
+from routesolar.errors import InputError
+from routesolar.trip.route import SourceFile
+
+_REASONS: dict[type[OSError], str] = {
+    FileNotFoundError: "there is no such file; check the spelling and the folder",
+    IsADirectoryError: "this is a folder; name the file in it",
+    PermissionError: "this file may not be read; check its permissions",
+}
+
+
+def read_whole(path: Path, limit_bytes: int) -> bytes:
+    """Return the file's bytes; InputError if it is missing, unreadable, empty or larger than the limit."""
+    try:
+        with path.open("rb") as opened:
+            content = opened.read(limit_bytes + 1)
+    except OSError as error:
+        reason = _REASONS.get(type(error), f"it cannot be read ({error.strerror or error})")
+        raise InputError(f"{path}: {reason}") from None
+    except ValueError:  # a name no file can have, such as one with a NUL in it
+        raise InputError(f"{printable(str(path))}: this is not a file name") from None
+    if len(content) > limit_bytes:
+        raise InputError(f"{path}: larger than {limit_bytes // 1_000_000} MB; give a smaller file")
+    if not content.strip():
+        raise InputError(f"{path}: the file is empty; save or download it again")
+    return content
+
+
+def source_file(path: Path, content: bytes) -> SourceFile:
+    """Return the file's name and digest, for the record of what went into a result."""
+    return SourceFile(name=path.name, sha256=hashlib.sha256(content).hexdigest())
+
+
+def printable(text: str, limit: int = 200) -> str:
+    """Return the text on one line without control or formatting characters, cut to `limit` characters.
+
+    Names in files are strangers' text. Nothing else is changed: escaping is the business of whoever shows it.
+    """
+    # Categories: Cc controls, Cf formats (direction overrides), Cs lone surrogates, Z* spaces and line breaks.
+    kinds = {"Cc": " ", "Cf": "", "Cs": "", "Zl": " ", "Zp": " "}
+    plain = "".join(kinds.get(unicodedata.category(char), char) for char in text[: 4 * limit])
+    plain = " ".join(plain.split())
+    return plain if len(plain) <= limit else plain[: limit - 1] + "…"

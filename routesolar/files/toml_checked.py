@@ -1,0 +1,160 @@
+"""Read a TOML file into a checked model; every mistake in the file is reported, at once."""
+
+import difflib
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, TypeVar, get_args
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from routesolar.errors import InputError
+from routesolar.files.reading import printable, read_whole
+
+LIMIT_BYTES = 1_000_000
+
+# What a number is measured in, by the ending of its key; longest endings first.
+UNITS = {
+    "_pct_per_c": "percent per degree C",
+    "_frac": "a share: write 21 % as 0.21",
+    "_pct": "percent",
+    "_mps": "metres per second",
+    "_deg": "degrees",
+    "_wh": "watt-hours",
+    "minutes": "minutes",
+    "_m": "metres",
+    "_w": "watts",
+    "_a": "amperes",
+    "_c": "degrees C",
+}
+
+
+class Table(BaseModel):
+    """A table of a TOML file: unknown keys, wrong types, infinities and not-a-numbers are errors."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, strict=True)
+
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+def read_checked(path: Path, model: type[Model]) -> Model:
+    """Return the TOML file as an instance of `model`; InputError that lists everything wrong with it."""
+    raw = _parsed(path)
+    try:
+        return model.model_validate(raw)
+    except ValidationError as error:
+        lines = [_line(problem, raw, model) for problem in error.errors(include_url=False)]
+    listed = "\n".join(f"  {line}" for line in dict.fromkeys(lines))
+    count = "1 thing is" if len(lines) == 1 else f"{len(lines)} things are"
+    raise InputError(f"{path}: {count} wrong\n{listed}")
+
+
+def _parsed(path: Path) -> dict[str, Any]:
+    content = read_whole(path, LIMIT_BYTES)
+    try:
+        return tomllib.loads(content.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise InputError(f"{path}, line {line}: not UTF-8 text; save the file as UTF-8") from None
+    except RecursionError:
+        raise InputError(f"{path}: brackets are nested too deeply; this is not a trip or rig file") from None
+    except ValueError as error:  # tomllib names line and column
+        hint = "text needs quotes, keys may stand only once"
+        raise InputError(f"{path}: not valid TOML: {printable(str(error))} ({hint})") from None
+
+
+def _line(problem: Any, raw: dict[str, Any], model: type[BaseModel]) -> str:
+    """One mistake as one line: where, what came, what is wrong, what to do."""
+    steps = _steps(problem["loc"], raw, missing=problem["type"] == "missing")
+    place = _place(steps)
+    if problem["type"] == "extra_forbidden":
+        return f"{place}: unknown key; {_nearest(steps, model)}"
+    unit = next(
+        (text for ending, text in UNITS.items() if str(steps[-1] if steps else "").endswith(ending)), ""
+    )
+    unit = f" ({unit})" if unit else ""
+    if problem["type"] == "missing":
+        return f"{place}: this key is needed and is missing{unit}"
+    wrong = printable(problem["msg"].removeprefix("Value error, ").removeprefix("Input "))
+    if problem["type"] == "model_type":
+        wrong = "should be a table"
+    if isinstance(problem["input"], dict | list):
+        return f"{place}: {wrong}{unit}"
+    return f"{place} is {_shown(problem['input'])}: {wrong}{unit}"
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    return f'"{printable(value, 60)}"' if isinstance(value, str) else printable(str(value), 60)
+
+
+def _steps(location: tuple[str | int, ...], raw: Any, *, missing: bool) -> list[str | int]:
+    """Keep the parts of a location that stand in the file; the library mixes in names of its own types."""
+    steps: list[str | int] = []
+    here = raw
+    for index, part in enumerate(location):
+        if part in (here if isinstance(here, dict) else range(len(here)) if isinstance(here, list) else ()):
+            here = here[part]
+        elif not (missing and index == len(location) - 1):
+            continue
+        steps.append(part)
+    return steps
+
+
+def _place(steps: list[str | int]) -> str:
+    """Return the way to a key as people write it: `[[panel]] 2, rated_w`; list entries count from 1."""
+    if not steps:
+        return "the file"
+    last_key = max(index for index, step in enumerate(steps) if isinstance(step, str))
+    parts: list[str] = []
+    for index, step in enumerate(steps):
+        if isinstance(step, int):
+            parts[-1] += f" {step + 1}"
+        elif index == last_key:
+            parts.append(printable(step, 60))
+        else:
+            parts.append(f"[[{step}]]" if isinstance(steps[index + 1], int) else f"[{step}]")
+    return ", ".join(parts)
+
+
+def _nearest(steps: list[str | int], model: type[BaseModel]) -> str:
+    tables: set[type[BaseModel]] = {model}
+    for step in steps[:-1]:
+        if isinstance(step, str):
+            tables = {inner for table in tables for inner in _inner_tables(table, step)}
+    key = str(steps[-1])
+    known = sorted({name for table in tables for name in _keys(table)})
+    close = difflib.get_close_matches(key.lower(), known, n=1, cutoff=0.6)
+    if close:
+        return f"did you mean {close[0]}?"
+    elsewhere = [home for home, names in _all_keys(model) if key in names]
+    if elsewhere:
+        return f"it belongs in {elsewhere[0]}"
+    return f"known here: {', '.join(known)}"
+
+
+def _keys(table: type[BaseModel]) -> dict[str, Any]:
+    """Return the keys as the file spells them, each with its type."""
+    return {field.alias or name: field.annotation for name, field in table.model_fields.items()}
+
+
+def _inner_tables(table: type[BaseModel], key: str) -> set[type[BaseModel]]:
+    return set(_tables_in(_keys(table).get(key)))
+
+
+def _tables_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for argument in get_args(annotation):
+        yield from _tables_in(argument)
+
+
+def _all_keys(model: type[BaseModel]) -> list[tuple[str, set[str]]]:
+    """Return every table of the file and its keys; the file's own keys come first."""
+    homes = [("the top of the file, above every [table]", set(_keys(model)))]
+    for key, annotation in _keys(model).items():
+        name = f"[[{key}]]" if "list[" in str(annotation) else f"[{key}]"
+        homes += [(name, set(_keys(table))) for table in _inner_tables(model, key)]
+    return homes
