@@ -1,0 +1,99 @@
+"""Cell temperature of a panel on a moving vehicle, and its direct-current power.
+
+The roof panel is cooled by the air that streams over it. Faiman's law was fitted to panels standing in
+light wind; over a roof at speed it would cool far too well, so the wind it sees is a share of the air
+speed and is capped.
+"""
+
+from collections.abc import Mapping
+from math import cos, exp, expm1, isnan, radians, sqrt
+from types import MappingProxyType
+
+from routesolar.physics.compiled import compiled
+
+# W/m2 per C in still air. Air gap: Faiman 2008. Flush (glued to the roof): judgement, near SAPM's
+# insulated back (King et al. 2004), which it meets within 10 C at light wind.
+MOUNTING_U0: Mapping[str, float] = MappingProxyType({"air-gap": 25.0, "flush": 15.0})
+U1 = 6.84  # W/m2 per C per m/s of wind; Faiman 2008
+ROOF_AIR_SHARE = 0.6  # of the air speed that reaches the panel through the roof's boundary layer; judgement
+ROOF_AIR_CAP_MPS = 9.0  # above it Faiman's straight line outruns a turbulent plate's v^0.8
+DRIVING_TIME_CONSTANT_S = 180.0  # physics of thin panels: 2-5 min in the airflow of driving; judgement
+PARKED_TIME_CONSTANT_S = 450.0  # 5-10 min parked; judgement
+RATED_WM2 = 1000.0  # standard test conditions
+RATED_C = 25.0
+
+
+def heat_loss(mounting: str) -> float:
+    """Return the still-air heat loss of a mounting in W/m2 per C.
+
+    Raises:
+        ValueError: `mounting` is not a key of MOUNTING_U0.
+    """
+    if mounting not in MOUNTING_U0:
+        raise ValueError(f"mounting is {mounting!r}; use one of: {', '.join(MOUNTING_U0)}")
+    return MOUNTING_U0[mounting]
+
+
+@compiled
+def air_speed_mps(vehicle_mps: float, heading_deg: float, wind_mps: float, wind_from_deg: float) -> float:
+    """Return the speed of the air past the vehicle in m/s: |wind - vehicle velocity|.
+
+    A wind of unknown direction (NaN) adds in quadrature, the root mean square over all directions.
+    Angles are clockwise from north; a wind from where the nose points is a headwind.
+    """
+    squares = vehicle_mps * vehicle_mps + wind_mps * wind_mps
+    if isnan(wind_from_deg):
+        return sqrt(squares)
+    along = cos(radians(wind_from_deg - heading_deg))
+    return sqrt(max(0.0, squares + 2.0 * vehicle_mps * wind_mps * along))
+
+
+@compiled
+def faiman_c(plane_wm2: float, air_c: float, wind_mps: float, u0: float, u1: float) -> float:
+    """Return the steady panel temperature in C.
+
+    Faiman 2008, Prog. Photovolt. 16:307, Ta + G / (u0 + u1 v). Fitted in light wind; no irradiance
+    gives the air's temperature.
+    """
+    return air_c + plane_wm2 / (u0 + u1 * wind_mps)
+
+
+@compiled
+def cell_temperature_c(plane_wm2: float, air_c: float, air_mps: float, u0: float) -> float:
+    """Return the steady cell temperature of a roof panel in C, with the vehicle's own airflow.
+
+    Faiman's law with the wind min(0.6 air speed, 9 m/s). `u0` comes from `heat_loss`.
+    """
+    return faiman_c(plane_wm2, air_c, min(ROOF_AIR_SHARE * air_mps, ROOF_AIR_CAP_MPS), u0, U1)
+
+
+@compiled
+def lagged_c(previous_c: float, steady_c: float, duration_s: float, time_constant_s: float) -> float:
+    """Return the cell temperature in C at the end of `duration_s`, from `previous_c` towards `steady_c`.
+
+    Exact first-order lag for a steady forcing: two halves equal the whole.
+    """
+    return steady_c + (previous_c - steady_c) * exp(-duration_s / time_constant_s)
+
+
+@compiled
+def lagged_mean_c(previous_c: float, steady_c: float, duration_s: float, time_constant_s: float) -> float:
+    """Return the mean cell temperature in C over `duration_s` of the same lag as `lagged_c`.
+
+    The mean, not the end, belongs to the segment's energy: so the result does not depend on the step.
+    """
+    steps = duration_s / time_constant_s
+    if steps <= 0.0:
+        return previous_c
+    return steady_c - (previous_c - steady_c) * expm1(-steps) / steps
+
+
+@compiled
+def dc_power_w(rated_w: float, effective_wm2: float, cell_c: float, coefficient_pct_per_c: float) -> float:
+    """Return the panel's direct-current power in W, never negative; exactly 0 without light.
+
+    Power proportional to the light that enters the cells, P = Pstc G/1000 (1 + g (Tc - 25)). The
+    low-light droop of real cells is left out (common practice for energy above 100 W/m2).
+    """
+    warmth = 1.0 + coefficient_pct_per_c / 100.0 * (cell_c - RATED_C)
+    return max(0.0, rated_w * effective_wm2 / RATED_WM2 * warmth)

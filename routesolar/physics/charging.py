@@ -1,0 +1,97 @@
+"""From the panels' wires to the battery: the controller, and what a battery accepts over time."""
+
+from math import exp
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from routesolar.physics.compiled import compiled
+
+FloatArray = NDArray[np.float64]
+
+
+@compiled
+def efficiency_frac(load_frac: float, curve_load_frac: FloatArray, curve_efficiency_frac: FloatArray) -> float:
+    """Return a controller's efficiency at a share of its full load: straight lines, flat at both ends.
+
+    `curve_load_frac` rises; one point means the same efficiency everywhere.
+    """
+    last = len(curve_load_frac) - 1
+    if load_frac <= curve_load_frac[0]:
+        return curve_efficiency_frac[0]
+    if load_frac >= curve_load_frac[last]:
+        return curve_efficiency_frac[last]
+    upper = 1
+    while curve_load_frac[upper] < load_frac:
+        upper += 1
+    width = curve_load_frac[upper] - curve_load_frac[upper - 1]
+    share = (load_frac - curve_load_frac[upper - 1]) / width
+    return (1.0 - share) * curve_efficiency_frac[upper - 1] + share * curve_efficiency_frac[upper]
+
+
+@compiled
+def controller_output_w(
+    input_w: float,
+    max_input_w: float,
+    start_up_w: float,
+    full_load_w: float,
+    curve_load_frac: FloatArray,
+    curve_efficiency_frac: FloatArray,
+) -> float:
+    """Return the controller's output in W: nothing below start-up, clipped above the limit.
+
+    The limit in amps is `current_limit_w`. `full_load_w` is what the curve's share 1 means.
+    """
+    if input_w <= 0.0 or input_w < start_up_w:
+        return 0.0
+    passed_w = min(input_w, max_input_w)
+    return passed_w * efficiency_frac(passed_w / full_load_w, curve_load_frac, curve_efficiency_frac)
+
+
+def current_limit_w(max_a: float, battery_v: float) -> float:
+    """Return a controller's limit in W from its amps: they count at the battery's charging voltage."""
+    return max_a * battery_v
+
+
+class BatteryLimits(NamedTuple):
+    """What decides a battery's charge over time. Power is at its terminals; only charging loses energy."""
+
+    capacity_wh: float
+    reserve_soc_frac: float  # no load is served below it
+    max_charge_w: float
+    taper_from_soc_frac: float  # full charge power is accepted up to here, then less, to 0 when full
+    charge_efficiency_frac: float  # stored over taken in: the whole round trip's loss
+
+
+@compiled
+def accepted_w(soc_frac: float, battery: BatteryLimits) -> float:
+    """Return the power in W a battery takes at a state of charge: constant, then straight down to 0."""
+    taper = (1.0 - soc_frac) / (1.0 - battery.taper_from_soc_frac)
+    return battery.max_charge_w * min(1.0, max(0.0, taper))
+
+
+@compiled
+def charged_soc_frac(soc_frac: float, offered_w: float, duration_s: float, battery: BatteryLimits) -> float:
+    """Return the state of charge after a steady offer of power at the battery's terminals.
+
+    Constant current, constant voltage as power: the offer is taken whole until the taper meets it; from
+    there SOC(t) = 1 - (1 - SOC) exp(-t/tau), tau = (1 - SOC_k) capacity / (efficiency max power). Exact
+    for a steady offer, so two halves equal the whole. The energy taken in is the rise times capacity
+    over efficiency.
+    """
+    power_w = min(offered_w, battery.max_charge_w)
+    if power_w <= 0.0 or soc_frac >= 1.0:
+        return soc_frac
+    hours = duration_s / 3600.0
+    span = 1.0 - battery.taper_from_soc_frac
+    knee = 1.0 - span * power_w / battery.max_charge_w  # where the taper meets the offer
+    if soc_frac < knee:
+        rate = power_w * battery.charge_efficiency_frac / battery.capacity_wh
+        steady_hours = (knee - soc_frac) / rate
+        if hours <= steady_hours:
+            return soc_frac + rate * hours
+        soc_frac = knee
+        hours -= steady_hours
+    tau_hours = span * battery.capacity_wh / (battery.charge_efficiency_frac * battery.max_charge_w)
+    return 1.0 - (1.0 - soc_frac) * exp(-hours / tau_hours)
