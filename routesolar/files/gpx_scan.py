@@ -1,0 +1,129 @@
+"""Take the points out of a GPX file (1.0 or 1.1) as written; any XML that is not one is refused.
+
+One pass of the standard library's expat keeps the line number of every point, so that a complaint can
+name it, and never expands an entity, so that a hostile file cannot grow. Prefixed names (`<g:gpx>`) and
+unknown extensions are fine.
+"""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from xml.parsers import expat
+
+from routesolar.errors import InputError
+from routesolar.files.reading import printable
+
+MAX_DEPTH = 64
+_POINTS = frozenset({"trkpt", "rtept", "wpt"})
+_LINES = frozenset({"trkseg", "rte"})  # each is one stroke of the pen
+_TEXTS = frozenset({"ele", "time", "name"})
+_TRUNCATED = frozenset(
+    expat.errors.codes[message]
+    for message in (
+        expat.errors.XML_ERROR_NO_ELEMENTS,
+        expat.errors.XML_ERROR_UNCLOSED_TOKEN,
+        expat.errors.XML_ERROR_PARTIAL_CHAR,
+        expat.errors.XML_ERROR_UNCLOSED_CDATA_SECTION,
+    )
+)
+
+
+@dataclass(slots=True)
+class ScannedPoint:
+    """One point as the file spells it; `stroke` counts the line (track segment or route) it belongs to."""
+
+    kind: str
+    line: int
+    stroke: int
+    latitude: str | None
+    longitude: str | None
+    texts: dict[str, str] = field(default_factory=dict)
+
+
+def scan(content: bytes, path: Path) -> list[ScannedPoint]:
+    """Return the file's points in its own order; InputError naming the line where it is not GPX."""
+    parser = expat.ParserCreate()
+    reader = _Reader(parser, path)
+    try:
+        parser.Parse(content, True)
+    except expat.ExpatError as error:
+        raise InputError(f"{path}, line {error.lineno}: {_reason(error, parser, content, reader)}") from None
+    except (LookupError, ValueError):  # Python knows no such encoding, or not one for single bytes
+        raise InputError(f"{path}, line 1: unknown text encoding; save the file as UTF-8") from None
+    return reader.points
+
+
+def _reason(error: expat.ExpatError, parser: expat.XMLParserType, content: bytes, reader: "_Reader") -> str:
+    index = parser.ErrorByteIndex
+    if error.code in _TRUNCATED and reader.root is not None:
+        return "the file ends in the middle; save or download it again"
+    if reader.root is None:
+        return "not a GPX file (it does not start as XML); export the track as GPX"
+    if error.code == expat.errors.codes[expat.errors.XML_ERROR_INVALID_TOKEN] and content[index] >= 0x80:
+        return "the text is not in the encoding the file declares; save it as UTF-8"
+    return f"not well-formed XML ({expat.ErrorString(error.code)}); export the track again"
+
+
+class _Reader:
+    """Receives expat's events; keeps the open elements and the point being read."""
+
+    def __init__(self, parser: expat.XMLParserType, path: Path) -> None:
+        self.points: list[ScannedPoint] = []
+        self.root: str | None = None
+        self._parser, self._path = parser, path
+        self._open: list[str] = []
+        self._prefix = ""
+        self._point: ScannedPoint | None = None
+        self._stroke = -1
+        self._text: list[str] | None = None
+        parser.buffer_text = True
+        parser.StartElementHandler = self._start
+        parser.EndElementHandler = self._end
+        parser.CharacterDataHandler = self._characters
+        parser.StartDoctypeDeclHandler = self._doctype
+
+    def _refuse(self, reason: str) -> InputError:
+        return InputError(f"{self._path}, line {self._parser.CurrentLineNumber}: {reason}")
+
+    def _doctype(self, name: str, *_: object) -> None:
+        if name.lower() == "html":
+            raise self._refuse("a web page, not a GPX file; download the track itself")
+        raise self._refuse("a DOCTYPE has no place in a GPX file; export the track again")
+
+    def _start(self, tag: str, attributes: dict[str, str]) -> None:
+        if self.root is None:
+            self._begin(tag)
+        if len(self._open) >= MAX_DEPTH:
+            raise self._refuse(f"elements are nested more than {MAX_DEPTH} deep; this is not a track")
+        name = tag.removeprefix(self._prefix)
+        parent = self._open[-1] if self._open else ""
+        self._open.append(name)
+        if name in _LINES:
+            self._stroke += 1
+        if name in _POINTS and (name == "wpt" or parent in _LINES):
+            where = (attributes.get("lat"), attributes.get("lon"))
+            self._point = ScannedPoint(name, self._parser.CurrentLineNumber, self._stroke, *where)
+            self.points.append(self._point)
+        elif self._point is not None and name in _TEXTS and parent == self._point.kind:
+            self._text = []
+
+    def _begin(self, tag: str) -> None:
+        prefix, colon, self.root = tag.rpartition(":")
+        self._prefix = prefix + colon
+        if self.root.lower() == "html":
+            raise self._refuse("a web page, not a GPX file; download the track itself")
+        if self.root != "gpx":
+            raise self._refuse(f"not a GPX file but <{printable(tag, 40)}>; export the track as GPX")
+
+    def _characters(self, text: str) -> None:
+        if self._text is not None:
+            self._text.append(text)
+
+    def _end(self, tag: str) -> None:
+        name = self._open.pop()
+        if self._point is None:
+            return
+        if name == self._point.kind:
+            self._point = None
+        elif self._text is not None and name in _TEXTS and self._open[-1] == self._point.kind:
+            self._point.texts[name] = "".join(self._text).strip()
+            self._text = None
