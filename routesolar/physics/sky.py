@@ -1,0 +1,194 @@
+"""Sunlight before it meets the panel: cloudless irradiance, and what of it a tilted pane of glass takes in.
+
+All functions named `*_wm2`, `air_mass`, `hay_davies` and `beam_modifier` are compiled scalars for
+the loop over the drive; the others take arrays.
+
+Hay & Davies (1980) part the diffuse irradiance on a plane in two:
+    around the sun:      dhi * A * max(cos_incidence, 0) / max(cos_zenith, LOWEST_COS_ZENITH)
+    from all of the sky: dhi * (1 - A) * (1 + cos_tilt) / 2
+with the anisotropy index A = `hay_davies(dni, extra)`. The first part comes and goes with the beam.
+"""
+
+from functools import cache
+from importlib.resources import as_file, files
+from typing import TypeVar
+
+import h5py
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from routesolar.physics.compiled import compiled
+from routesolar.physics.sun import isa_pressure_pa
+
+FloatArray = NDArray[np.float64]
+Number = TypeVar("Number", float, FloatArray)
+
+SOLAR_CONSTANT_WM2 = 1361.0  # total irradiance at 1 au; Kopp & Lean 2011, doi 10.1029/2010GL045777
+LOWEST_COS_ZENITH = 0.01745  # 89 deg: below, the projected brightness around the sun would run away
+GLASS_INDEX = 1.526
+GLASS_EXTINCTION_PER_M = 4.0
+GLASS_THICKNESS_M = 0.002
+
+
+@compiled
+def extraterrestrial_wm2(earth_sun_au: Number) -> Number:
+    """Return the irradiance in W/m2 above the air, square to the sun, from the true Earth-Sun distance.
+
+    The distance is SPA's, not a Fourier series of the day of year. Takes a scalar or an array.
+    """
+    return SOLAR_CONSTANT_WM2 / earth_sun_au**2
+
+
+@compiled
+def air_mass(apparent_zenith_deg: float) -> float:
+    """Return the relative optical air mass (1 is overhead at sea level); a scalar.
+
+    Kasten & Young 1989, Applied Optics 28:4735, eq. 3, for apparent zenith angles of 0 to 90 deg; NaN
+    below the horizon.
+    """
+    if apparent_zenith_deg > 90.0:
+        return np.nan
+    cos_zenith = np.cos(np.radians(apparent_zenith_deg))
+    return 1.0 / (cos_zenith + 0.50572 * (96.07995 - apparent_zenith_deg) ** -1.6364)
+
+
+@compiled
+def clear_sky_wm2(
+    apparent_elevation_deg: float, elevation_m: float, linke_turbidity: float, extra_wm2: float
+) -> tuple[float, float, float]:
+    """Return ghi, dni and dhi in W/m2 under a cloudless sky; a scalar.
+
+    Ineichen & Perez 2002, Solar Energy 73:151, without the enhancement term, with the air mass
+    corrected for the standard atmosphere's pressure. Exactly 0 when the sun is not above the horizon.
+    """
+    if apparent_elevation_deg <= 0.0:
+        return 0.0, 0.0, 0.0
+    cos_zenith = np.sin(np.radians(apparent_elevation_deg))
+    absolute_air_mass = air_mass(90.0 - apparent_elevation_deg) * isa_pressure_pa(elevation_m) / 101_325.0
+    fh1, fh2 = np.exp(-elevation_m / 8000.0), np.exp(-elevation_m / 1250.0)
+    cg1, cg2 = 5.09e-5 * elevation_m + 0.868, 3.92e-5 * elevation_m + 0.0387
+    haze = linke_turbidity - 1.0
+
+    ghi = cg1 * extra_wm2 * cos_zenith * np.exp(-cg2 * absolute_air_mass * (fh1 + fh2 * haze))
+    direct = (0.664 + 0.163 / fh1) * extra_wm2 * np.exp(-0.09 * absolute_air_mass * haze)
+    least_diffuse_frac = (0.1 - 0.2 * np.exp(-linke_turbidity)) / (0.1 + 0.882 / fh1)
+    dni = min(direct, ghi * (1.0 - least_diffuse_frac) / cos_zenith)
+    return ghi, dni, ghi - dni * cos_zenith
+
+
+@compiled
+def hay_davies(dni_wm2: float, extra_wm2: float) -> float:
+    """Return the anisotropy index: the share of the diffuse irradiance that comes from around the sun.
+
+    Hay & Davies 1980 (Proc. First Canadian Solar Radiation Data Workshop, 59); a scalar. 0 at night.
+    """
+    return min(dni_wm2 / extra_wm2, 1.0)
+
+
+@compiled
+def beam_modifier(cos_incidence: float) -> float:
+    """Return the share of the beam that plain glass passes, relative to square incidence; a scalar.
+
+    De Soto et al. 2006, Solar Energy 80:78: Fresnel, Snell and Bouguer for one pane (n 1.526, extinction
+    4 per m, 2 mm). Exactly 0 at and behind 90 deg.
+    """
+    if cos_incidence <= 0.0:
+        return 0.0
+    refracted = np.sqrt(1.0 - (1.0 - cos_incidence**2) / GLASS_INDEX**2)
+    reflected_s = ((cos_incidence - GLASS_INDEX * refracted) / (cos_incidence + GLASS_INDEX * refracted)) ** 2
+    reflected_p = ((GLASS_INDEX * cos_incidence - refracted) / (GLASS_INDEX * cos_incidence + refracted)) ** 2
+    reflected_square = ((GLASS_INDEX - 1.0) / (GLASS_INDEX + 1.0)) ** 2
+    path = GLASS_EXTINCTION_PER_M * GLASS_THICKNESS_M
+    passed = (1.0 - (reflected_s + reflected_p) / 2.0) * np.exp(-path / refracted)
+    return passed / ((1.0 - reflected_square) * np.exp(-path))
+
+
+def diffuse_modifiers(tilt_deg: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Return the glass's modifiers for diffuse light from the sky and from the ground, for tilts of 0-180 deg.
+
+    The mean of `beam_modifier` over the part of the sky (of the ground) in front of the plane, weighted
+    by the cosine of incidence: Marion 2017, Solar Energy 147:344. Interpolated in a table of half
+    degrees, within 1e-5. A level plane sees no ground: 0, the limit.
+    """
+    tilt = np.asarray(tilt_deg, dtype=np.float64)
+    tilts, sky = _sky_modifier_table()
+    return np.interp(tilt, tilts, sky), np.interp(180.0 - tilt, tilts, sky)
+
+
+def linke_turbidity(
+    latitude_deg: ArrayLike, longitude_deg: ArrayLike, elevation_m: ArrayLike, utc_s: ArrayLike
+) -> FloatArray:
+    """Return the Linke turbidity of a truly clear day, about 2 to 6, without unit.
+
+    Three quarters of the monthly climatology (Remund et al. 2003, carried by pvlib), since its mean is
+    hazier than clear days are; brought from its grid cell's height to `elevation_m` by
+    exp(-rise / 8434.5 m) (the same source); at least 2. Interpolated between the middles of the months.
+    Place and time broadcast, for example (n,) and (d, n).
+    """
+    place = np.broadcast_arrays(
+        *(np.asarray(v, np.float64) for v in (latitude_deg, longitude_deg, elevation_m))
+    )
+    rise_m = place[2] - ground_altitude_m(place[0], place[1])
+    thinning = 0.75 * np.exp(-rise_m / 8434.5)
+    return np.maximum(2.0, thinning * _climatology(place[0], place[1], np.asarray(utc_s, dtype=np.float64)))
+
+
+def ground_altitude_m(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
+    """Return the height of the ground in metres from a coarse world map (5 arc minutes, 28 m steps).
+
+    pvlib's map; off by 100 m and more in mountains. 0 where the map has no data.
+    """
+    codes, cell = _read_cells("Altitude.h5", "Altitude", latitude_deg, longitude_deg)
+    altitude_m = np.where(codes == 255, 0.0, codes * 28.0 - 450.0)[cell]
+    return np.where(np.isnan(latitude_deg) | np.isnan(longitude_deg), np.nan, altitude_m)
+
+
+def _climatology(latitude_deg: FloatArray, longitude_deg: FloatArray, utc_s: FloatArray) -> FloatArray:
+    months, cell = _read_cells("LinkeTurbidities.h5", "LinkeTurbidity", latitude_deg, longitude_deg)
+    daily = months / 20.0 @ _month_weights().T
+    day = np.floor(np.nan_to_num(utc_s) / 86_400.0).astype(np.int64).astype("M8[D]")
+    year = day.astype("M8[Y]")
+    leap = (year + 1).astype("M8[D]") - year.astype("M8[D]") == np.timedelta64(366, "D")
+    turbidity = daily[cell, (day - year.astype("M8[D]")).astype(np.int64) + 366 * leap]
+    return np.where(np.isnan(utc_s), np.nan, turbidity)
+
+
+@cache
+def _month_weights() -> FloatArray:
+    """Return the months' weights on each day of an ordinary year, then of a leap year, (732, 12)."""
+    rows = []
+    for february in (28, 29):
+        length = np.array([31, february, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+        middle = np.concatenate(([-15.5], np.cumsum(length) - length / 2, [length.sum() + 15.5]))
+        month = np.array([11, *range(12), 0])
+        rows.append([np.interp(np.arange(1, 367), middle, month == m) for m in range(12)])
+    return np.concatenate(rows, axis=1).T
+
+
+def _read_cells(
+    file: str, dataset: str, latitude_deg: ArrayLike, longitude_deg: ArrayLike
+) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
+    """Return the values of the cells needed from one of pvlib's world maps, and each place's index in them."""
+    row = np.rint((90.0 - np.nan_to_num(latitude_deg)) * 12.0 - 0.5).astype(np.int64).clip(0, 2159)
+    column = np.rint((np.nan_to_num(longitude_deg) + 180.0) * 12.0 - 0.5).astype(np.int64) % 4320
+    cells, index = np.unique(row * 4320 + column, return_inverse=True)
+    with as_file(files("pvlib") / "data" / file) as path, h5py.File(path) as maps:
+        world = maps[dataset]
+        values = np.array([world[cell // 4320, cell % 4320] for cell in cells])
+    return values, index.reshape(row.shape)
+
+
+@cache
+def _sky_modifier_table() -> tuple[FloatArray, FloatArray]:
+    """Return tilts of 0 to 180 deg and the modifier for the part of the sky each leaves in view."""
+    tilt_deg = np.linspace(0.0, 180.0, 361)
+    incidence = np.radians((np.arange(3600) + 0.5) / 40.0)
+    modifier = np.array([beam_modifier(c) for c in np.cos(incidence)])
+    # Of the ring at one angle from the normal, the share above the horizon; both cotangents may be huge.
+    with np.errstate(divide="ignore"):
+        above = (
+            np.arccos(np.clip(-1 / np.tan(incidence) / np.tan(np.radians(tilt_deg))[:, None], -1, 1)) / np.pi
+        )
+    weight = above * np.sin(2 * incidence)
+    total = weight.sum(axis=1)
+    return tilt_deg, weight @ modifier / np.where(total > 0, total, 1.0)
