@@ -1,0 +1,44 @@
+"""The files of one harvest, written into one folder."""
+
+from collections.abc import Collection, Mapping
+from pathlib import Path
+
+from routesolar.errors import UsageError
+from routesolar.files.folder import write_folder
+from routesolar.files.result_json import result_json
+from routesolar.files.route_geojson import route_geojson
+from routesolar.files.route_xml import route_gpx, route_kml
+from routesolar.files.tables_csv import legs_csv, segments_csv
+from routesolar.trip.harvest_report import HarvestReport
+
+_ALSO = {"kml": route_kml, "gpx": route_gpx}
+
+
+def write_harvest(
+    folder: Path,
+    report: HarvestReport,
+    *,
+    drawn: Mapping[str, bytes],
+    also: Collection[str] = (),
+    force: bool = False,
+) -> None:
+    """Write one harvest into `folder`, all files or none.
+
+    `drawn` holds page.html and map.png, which the report draws; `also` names further formats of
+    the route, "kml" and "gpx".
+
+    Raises:
+        UsageError: a format in `also` is unknown.
+        OutputError: the folder may not be replaced, or the disk refuses.
+    """
+    unknown = sorted(set(also) - set(_ALSO))
+    if unknown:
+        raise UsageError(f"--also {unknown[0]} is not a format written here; choose from kml and gpx")
+    texts = {
+        "result.json": result_json(report),
+        "legs.csv": legs_csv(report),
+        "segments.csv": segments_csv(report),
+        "route.geojson": route_geojson(report),
+    } | {f"route.{name}": write(report) for name, write in _ALSO.items() if name in also}
+    contents = {name: text.encode() for name, text in texts.items()}
+    write_folder(folder, {**drawn, **contents}, force=force)

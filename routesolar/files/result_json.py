@@ -1,0 +1,119 @@
+"""result.json: one drive's harvest as JSON, for programs."""
+
+import json
+import math
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from routesolar.trip.clock import iso_local
+from routesolar.trip.harvest_report import HarvestReport
+from routesolar.trip.route import SourceFile
+
+# Everything a leg and the totals have in common, in the order written.
+_SUMS = (
+    "distance_km duration_s mean_w peak_w energy_wh energy_p10_wh energy_p50_wh energy_p90_wh "
+    "open_sky_wh clear_sky_wh shade_loss_frac cloud_loss_frac alternator_wh load_wh "
+    "soc_start_frac soc_end_frac"
+).split()
+# Results of features that a run may do without: left out where no leg and no total has them.
+_OPTIONAL = (
+    "energy_p10_wh energy_p50_wh energy_p90_wh energy_shade_low_wh energy_shade_high_wh "
+    "alternator_wh load_wh soc_start_frac soc_end_frac"
+).split()
+
+
+def result_json(report: HarvestReport) -> str:
+    """Return the text of result.json: full floats, null where undefined, only ASCII characters."""
+    return json.dumps(result(report), indent=1, allow_nan=False) + "\n"
+
+
+def result(report: HarvestReport) -> dict[str, Any]:
+    """Return the harvest as plain values, keyed as result.json has them."""
+    harvest = report.harvest
+    segments = harvest.segments
+    zone = segments.time_zone
+    return {
+        "schema": "routesolar.harvest/1",
+        "software": report.software,
+        "route": {
+            "name": report.route_name,
+            "files": _files(report.files),
+            "distance_km": defined(harvest.totals.distance_km),
+            "segments": segments.count,
+        },
+        "departure": iso_local(float(segments.departure_utc_s[0]), zone),
+        "arrival": iso_local(float(segments.arrival_utc_s[0]), zone),
+        "time_zone": zone,
+        "sky": harvest.sky,
+        "skies": _skies(report),
+        "canopy": {
+            "files": _files(report.canopy.files),
+            "data_frac": defined(report.canopy.data_frac),
+        },
+        "totals": _totals(report),
+        "legs": leg_rows(report),
+        "hours": _hours(report),
+        "warnings": list(harvest.warnings),
+    }
+
+
+def leg_rows(report: HarvestReport) -> list[dict[str, Any]]:
+    """Return one mapping a leg, keyed and ordered as result.json and legs.csv have them."""
+    zone = report.harvest.segments.time_zone
+    rows = report.harvest.legs
+    keys = _given(_SUMS, (*rows, report.harvest.totals))
+    return [
+        {
+            "leg": leg.leg,
+            "name": leg.name,
+            "kind": leg.kind,
+            "start": iso_local(leg.start_utc_s, zone),
+            "end": iso_local(leg.end_utc_s, zone),
+        }
+        | _values(leg, keys)
+        for leg in rows
+    ]
+
+
+def defined(value: float | None) -> float | None:
+    """Return the number, or None where it is missing, NaN or infinite."""
+    return None if value is None or not math.isfinite(value) else float(value)
+
+
+def _totals(report: HarvestReport) -> dict[str, Any]:
+    harvest = report.harvest
+    shade_band = ["energy_shade_low_wh", "energy_shade_high_wh"]
+    after = _SUMS.index("energy_p90_wh") + 1
+    keys = [*_SUMS[:after], *shade_band, *_SUMS[after:]]
+    totals: dict[str, Any] = _values(harvest.totals, _given(keys, (*harvest.legs, harvest.totals)))
+    totals |= {"driving_wh": defined(harvest.driving_wh), "stopped_wh": defined(harvest.stopped_wh)}
+    if harvest.losses_wh:
+        totals["losses"] = {name: defined(loss_wh) for name, loss_wh in harvest.losses_wh.items()}
+    return totals
+
+
+def _skies(report: HarvestReport) -> list[dict[str, Any]]:
+    skies = report.harvest.skies
+    keys = _given(["energy_wh", "energy_p10_wh", "energy_p90_wh"], skies)
+    return [{"sky": sky.sky} | _values(sky, keys) for sky in skies]
+
+
+def _hours(report: HarvestReport) -> list[dict[str, Any]]:
+    hours = report.harvest.hours
+    keys = _given(["driving_wh", "stopped_wh", "load_wh"], hours)
+    zone = report.harvest.segments.time_zone
+    return [{"start": iso_local(hour.start_utc_s, zone)} | _values(hour, keys) for hour in hours]
+
+
+def _given(keys: Iterable[str], rows: Iterable[object]) -> list[str]:
+    """Return the keys without those of features that were not asked for."""
+    rows = tuple(rows)
+    return [key for key in keys if key not in _OPTIONAL or any(getattr(row, key) is not None for row in rows)]
+
+
+def _values(row: object, keys: Iterable[str]) -> dict[str, float | None]:
+    return {key: defined(getattr(row, key)) for key in keys}
+
+
+def _files(files: Iterable[SourceFile]) -> list[Mapping[str, str]]:
+    return [{"name": file.name, "sha256": file.sha256} for file in files]

@@ -1,0 +1,17 @@
+"""Text that came from a file, made safe to show on one line."""
+
+import unicodedata
+
+# Cc control (escape sequences, line breaks, tabs), Cf format (writing-direction overrides, zero width),
+# Cs lone surrogates, Zl and Zp line and paragraph separators.
+_NOT_SHOWN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+
+
+def printable(text: str) -> str:
+    """Return `text` on one line: what is not to be seen becomes a space, runs of spaces become one.
+
+    Safe against terminal escapes, writing-direction overrides and line breaks. It does not escape
+    markup: whoever writes HTML or XML still does.
+    """
+    shown = "".join(" " if unicodedata.category(letter) in _NOT_SHOWN else letter for letter in text)
+    return " ".join(shown.split())

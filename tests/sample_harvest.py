@@ -1,0 +1,204 @@
+"""A plausible harvest made without the simulation, for tests of what is written about one.
+
+Only the shapes and the bookkeeping are meant seriously (legs add up, night is zero, undefined is NaN);
+sun and watts follow simple curves.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+
+from routesolar.trip.harvest import Harvest, HourResult, LegResult, SkyResult
+from routesolar.trip.harvest_report import CanopyPicture, HarvestReport
+from routesolar.trip.rig import Panel, Rig
+from routesolar.trip.route import SourceFile
+from routesolar.trip.segments import Leg, Segments
+from routesolar.trip.sky import Sky
+from routesolar.trip.surroundings import Canopy, Terrain
+
+ZONE = "Australia/Hobart"
+DEPARTURE_UTC_S = 1795120200.0  # 2026-11-20 07:30 in Hobart (UTC+11)
+LEG_NAMES = ("Quay to Myrtle Bend", "Myrtle Bend", "Myrtle Bend to Dam", "Dam", "Dam to Depot")
+KINDS = ("drive", "stop", "drive", "stop", "drive")
+RATED_W = 200.0
+
+
+def winding_segments(count: int = 240, *, west_deg: float = 147.0, depart_utc_s: float = DEPARTURE_UTC_S):
+    """Five legs along a winding line of some 300 km: three drives of 4 h each, two stops of an hour."""
+    leg = np.minimum(np.arange(count) * 5 // count, 4)
+    stopped = np.isin(leg, (1, 3))
+    share = np.cumsum(~stopped) / np.count_nonzero(~stopped)
+    share = np.concatenate([[0.0], share])
+    lat = -42.0 + 0.5 * share + 0.12 * np.sin(9 * share) + 0.01 * np.sin(60 * share)
+    lon = west_deg + 1.6 * share + 0.15 * np.sin(6 * share) + 0.012 * np.cos(55 * share)
+    east_m = np.diff(lon) * 111_320 * np.cos(np.radians(-42))
+    north_m = np.diff(lat) * 110_574
+    length_m = np.hypot(east_m, north_m)
+    duration_s = np.where(stopped, 7200 / np.count_nonzero(stopped), 43200 / np.count_nonzero(~stopped))
+    start_utc_s = depart_utc_s + np.concatenate([[0], np.cumsum(duration_s)[:-1]])
+    elevation = 200 + 150 * np.sin(7 * share)
+    return Segments(
+        latitude_deg=lat[:-1],
+        longitude_deg=lon[:-1],
+        elevation_m=elevation[:-1],
+        middle_latitude_deg=(lat[:-1] + lat[1:]) / 2,
+        middle_longitude_deg=(lon[:-1] + lon[1:]) / 2,
+        middle_elevation_m=(elevation[:-1] + elevation[1:]) / 2,
+        end_latitude_deg=lat[1:],
+        end_longitude_deg=lon[1:],
+        heading_deg=np.degrees(np.arctan2(east_m, north_m)) % 360,
+        grade_frac=np.zeros(count),
+        speed_mps=length_m / duration_s,
+        length_m=length_m,
+        along_m=np.concatenate([[0], np.cumsum(length_m)[:-1]]),
+        leg=leg,
+        stopped=stopped,
+        roofed=np.zeros(count, dtype=bool),
+        driven_on=np.ones(count, dtype=bool),
+        start_utc_s=start_utc_s[None, :],
+        duration_s=duration_s[None, :],
+        departure_utc_s=np.array([depart_utc_s]),
+        legs=tuple(Leg(name=name, kind=kind) for name, kind in zip(LEG_NAMES, KINDS, strict=True)),
+        time_zone=ZONE,
+    )
+
+
+def winding_harvest(count: int = 240, **where: float) -> Harvest:
+    """From half past seven in the morning until half past nine in the evening: the end is after sunset."""
+    segments = winding_segments(count, **where)
+    hour = 7.5 + (segments.middle_utc_s[0] - segments.departure_utc_s[0]) / 3600
+    elevation = 70 * np.sin(np.pi * (hour - 5.5) / 15)  # up at 05:30, down at 20:30
+    day = elevation > 0
+    height = np.where(day, np.sin(np.radians(elevation)), 0.0)
+    beam = np.where(day, 0.55 + 0.45 * np.sin(40 * segments.along_m / 1e5) ** 2, np.nan)
+    clear_w = RATED_W * 0.85 * height
+    out_w = np.where(day, clear_w * np.nan_to_num(beam) * 0.97, 0.0)
+    hidden_w = clear_w * 0.33
+    prob = np.where(segments.leg == 4, 0.3, 0.6)
+    power = prob * out_w + (1 - prob) * hidden_w
+    open_w = prob * clear_w * 0.97 + (1 - prob) * hidden_w
+    hours = segments.duration_s[0] / 3600
+    ghi = 1000 * height * (0.4 + 0.6 * prob)
+    sums = [_sums(segments, segments.leg == leg, (power, open_w, clear_w), hours) for leg in range(5)]
+    legs = tuple(LegResult(leg=leg + 1, name=LEG_NAMES[leg], kind=KINDS[leg], **sums[leg]) for leg in range(5))
+    everything = np.ones(count, dtype=bool)
+    totals = LegResult(leg=0, name="", kind="", **_sums(segments, everything, (power, open_w, clear_w), hours))
+    energy = power * hours
+    return Harvest(
+        segments=segments,
+        sky="broken",
+        sun_azimuth_deg=(90 - 12 * (hour - 6)) % 360,
+        sun_elevation_deg=elevation,
+        incidence_deg=np.where(day, 90 - elevation, np.nan),
+        ghi_wm2=ghi,
+        dni_wm2=np.where(day, 800 * prob, 0.0),
+        dhi_wm2=ghi * 0.3,
+        beam_transmittance_frac=beam,
+        sky_view_frac=np.full(count, 0.8),
+        plane_wm2=ghi * np.nan_to_num(beam),
+        cell_c=15 + 20 * height,
+        power_w=power,
+        energy_wh=energy,
+        open_sky_w=open_w,
+        clear_sky_w=clear_w,
+        state_power_w=np.stack([out_w, hidden_w]),
+        sun_out_prob=prob,
+        legs=legs,
+        totals=totals,
+        driving_wh=float(energy[~segments.stopped].sum()),
+        stopped_wh=float(energy[segments.stopped].sum()),
+        skies=tuple(
+            SkyResult(sky=sky, energy_wh=totals.clear_sky_wh * share)
+            for sky, share in (
+                ("clear", 0.9),
+                ("thin", 0.8),
+                ("broken", 0.6),
+                ("overcast", 0.3),
+                ("rain", 0.15),
+            )
+        ),
+        hours=_hours(segments, energy),
+        notes=("Leaves are on the trees.",),
+        warnings=("3 % of the route has straight lines over 2 km.",),
+    )
+
+
+def winding_report(count: int = 240, *, picture: bool = True, **where: float) -> HarvestReport:
+    """The same with what was assumed around it."""
+    return HarvestReport(
+        harvest=winding_harvest(count, **where),
+        route_name="Survey of the upper river",
+        files=(SourceFile(name="river.gpx", sha256="ab" * 32),),
+        rig=Rig(panels=(Panel(rated_w=RATED_W),)),
+        sky=Sky(name="broken"),
+        canopy=replace(
+            Canopy.uniform(count, cover_frac=0.4),
+            files=(SourceFile(name="cover.tif", sha256="cd" * 32),),
+            data_frac=0.97,
+        ),
+        terrain=Terrain.flat(count),
+        pace="as recorded",
+        software="routesolar 0.1.0",
+        canopy_picture=canopy_picture(where.get("west_deg", 147.0)) if picture else None,
+    )
+
+
+def canopy_picture(west_deg: float = 147.0) -> CanopyPicture:
+    """Soft patches of trees around the winding line."""
+    rows, cols = np.mgrid[0:120, 0:300]
+    cover = np.clip(0.5 + 0.6 * np.sin(rows / 9) * np.cos(cols / 17) + 0.3 * np.sin(cols / 5), 0, 1)
+    cover[:4] = np.nan
+    return CanopyPicture(
+        cover_frac=cover.astype(np.float32),
+        south_deg=-42.2,
+        west_deg=west_deg - 0.2,
+        north_deg=-41.3,
+        east_deg=west_deg + 1.9,
+    )
+
+
+def renamed(report: HarvestReport, name: str) -> HarvestReport:
+    """The same with `name` wherever a traveller's own words appear."""
+    harvest = report.harvest
+    legs = tuple(replace(leg, name=name) for leg in harvest.legs)
+    return replace(
+        report,
+        route_name=name,
+        files=(SourceFile(name=name, sha256="ab" * 32),),
+        pace=name,
+        rig=replace(report.rig, name=name, panels=(replace(report.rig.panels[0], name=name),)),
+        canopy=replace(report.canopy, files=(SourceFile(name=name, sha256="cd" * 32),)),
+        harvest=replace(harvest, legs=legs, notes=(name,), warnings=(name,)),
+    )
+
+
+def _sums(segments, rows, watts, hours) -> dict[str, float | None]:
+    power, open_w, clear_w = (values[rows] for values in watts)
+    spans = hours[rows]
+    energy, open_wh, clear_wh = (float((values * spans).sum()) for values in (power, open_w, clear_w))
+    start = segments.start_utc_s[0][rows]
+    return {
+        "start_utc_s": float(start[0]),
+        "end_utc_s": float(start[-1] + 3600 * spans[-1]),
+        "distance_km": float((segments.length_m * ~segments.stopped)[rows].sum() / 1000),
+        "duration_s": float(spans.sum() * 3600),
+        "mean_w": energy / float(spans.sum()),
+        "peak_w": float(power.max()),
+        "energy_wh": energy,
+        "open_sky_wh": open_wh,
+        "clear_sky_wh": clear_wh,
+        "shade_loss_frac": 1 - energy / open_wh if open_wh else None,
+        "cloud_loss_frac": 1 - open_wh / clear_wh if clear_wh else None,
+    }
+
+
+def _hours(segments: Segments, energy_wh) -> tuple[HourResult, ...]:
+    starts = (segments.middle_utc_s[0] // 3600) * 3600
+    return tuple(
+        HourResult(
+            start_utc_s=float(start),
+            driving_wh=float(energy_wh[(starts == start) & ~segments.stopped].sum()),
+            stopped_wh=float(energy_wh[(starts == start) & segments.stopped].sum()),
+        )
+        for start in np.unique(starts)
+    )
