@@ -24,13 +24,13 @@ RATED_W = 200.0
 
 
 def winding_segments(count: int = 240, *, west_deg: float = 147.0, depart_utc_s: float = DEPARTURE_UTC_S):
-    """Five legs along a winding line of some 300 km: three drives of 4 h each, two stops of an hour."""
+    """Five legs along a winding line of some 500 km: three drives of 4 h each, two stops of an hour."""
     leg = np.minimum(np.arange(count) * 5 // count, 4)
     stopped = np.isin(leg, (1, 3))
     share = np.cumsum(~stopped) / np.count_nonzero(~stopped)
     share = np.concatenate([[0.0], share])
-    lat = -42.0 + 0.5 * share + 0.12 * np.sin(9 * share) + 0.01 * np.sin(60 * share)
-    lon = west_deg + 1.6 * share + 0.15 * np.sin(6 * share) + 0.012 * np.cos(55 * share)
+    lat = -42.0 + 1.2 * share + 0.35 * np.sin(9 * share) + 0.03 * np.sin(60 * share)
+    lon = west_deg + 3.6 * share + 0.4 * np.sin(6 * share) + 0.035 * np.cos(55 * share)
     east_m = np.diff(lon) * 111_320 * np.cos(np.radians(-42))
     north_m = np.diff(lat) * 110_574
     length_m = np.hypot(east_m, north_m)
@@ -150,10 +150,10 @@ def canopy_picture(west_deg: float = 147.0) -> CanopyPicture:
     cover[:4] = np.nan
     return CanopyPicture(
         cover_frac=cover.astype(np.float32),
-        south_deg=-42.2,
-        west_deg=west_deg - 0.2,
-        north_deg=-41.3,
-        east_deg=west_deg + 1.9,
+        south_deg=-42.6,
+        west_deg=west_deg - 0.4,
+        north_deg=-40.6,
+        east_deg=west_deg + 4.2,
     )
 
 

@@ -1,0 +1,85 @@
+"""The terminal's report: the answer in a sentence, a row a leg, what was assumed."""
+
+import io
+import textwrap
+
+from rich.box import Box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from routesolar.report import text
+from routesolar.report.units import Units, readable
+from routesolar.trip.harvest import LegResult
+from routesolar.trip.harvest_report import HarvestReport
+from routesolar.trip.names import printable
+
+# Only plain characters, so that any terminal and any file takes them.
+_RULES = Box("    \n    \n -- \n    \n    \n -- \n    \n    \n", ascii=True)
+# Columns in the order they give way on a narrow terminal, with the width below which they do.
+_WANTED_WIDTH = {"peak W": 78, "mean W": 70, "min": 62, "distance": 54, "start": 46, "lost to shade": 38}
+
+
+def harvest_text(report: HarvestReport, units: Units, width: int) -> str:
+    """Return the whole report for a terminal `width` characters wide: plain text without escapes."""
+    answer = [text.headline(report), text.journey(report, units), text.losses(report)]
+    answer += [text.shade_band(report), text.other_skies(report)]
+    assumed = [f"{subject}: {sentence}" for subject, sentence in text.assumptions(report, units)]
+    blocks = [
+        *(_wrapped(sentence, width) for sentence in answer if sentence),
+        "",
+        leg_table(report, units, width),
+        "Assumed",
+        *(_wrapped(line, width, indent="  ") for line in assumed),
+        *(_wrapped(f"Warning: {warning}", width) for warning in text.warnings(report)),
+    ]
+    return "\n".join(blocks) + "\n"
+
+
+def leg_table(report: HarvestReport, units: Units, width: int) -> str:
+    """Return the legs as a table of plain text; columns give way when `width` is small."""
+    harvest = report.harvest
+    zone = harvest.segments.time_zone
+    table = Table(box=_RULES, show_edge=False, pad_edge=False, padding=(0, 1))
+    shown = [name for name, *_ in _cells(harvest.totals, "", units) if width >= _WANTED_WIDTH.get(name, 0)]
+    for name in shown:
+        title = {"distance": units.distance}.get(name, name)
+        words = name in ("leg", "start")
+        table.add_column(title, justify="left" if words else "right", overflow="fold", no_wrap=not words)
+    for leg in harvest.legs:
+        start = text.clock_after(harvest.legs[0].start_utc_s, leg.start_utc_s, zone)
+        _add(table, shown, _cells(leg, start, units))
+    table.add_section()
+    _add(table, shown, _cells(harvest.totals, "", units))
+    return _plain(table, width)
+
+
+def _cells(row: LegResult, start: str, units: Units) -> list[tuple[str, str]]:
+    stop = row.kind == "stop"
+    name = printable(row.name) or "unnamed"
+    return [
+        ("leg", f"{row.leg} {name}" if row.leg else "whole drive"),
+        ("start", start),
+        ("distance", "stop" if stop else readable(row.distance_km * units.distance_per_km)),
+        ("min", f"{row.duration_s / 60:.0f}"),
+        ("mean W", readable(row.mean_w)),
+        ("peak W", readable(row.peak_w)),
+        ("Wh", readable(row.energy_wh)),
+        ("lost to shade", readable(row.open_sky_wh - row.energy_wh)),
+    ]
+
+
+def _add(table: Table, shown: list[str], cells: list[tuple[str, str]]) -> None:
+    # Text, not str: rich would read square brackets in a name as its own markup.
+    table.add_row(*(Text(value) for name, value in cells if name in shown))
+
+
+def _plain(table: Table, width: int) -> str:
+    console = Console(file=io.StringIO(), width=width, color_system=None, force_terminal=False)
+    with console.capture() as capture:
+        console.print(table)
+    return "\n".join(line.rstrip() for line in capture.get().splitlines()) + "\n"
+
+
+def _wrapped(line: str, width: int, indent: str = "") -> str:
+    return textwrap.fill(line, width, initial_indent=indent, subsequent_indent=f"{indent}  ")

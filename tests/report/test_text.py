@@ -1,0 +1,129 @@
+"""What is said in the terminal: the answer first, honest, and safe whatever a file calls its places."""
+
+from dataclasses import replace
+from datetime import datetime
+
+import pytest
+from hostile_names import HOSTILE
+from sample_harvest import renamed, winding_report
+
+from routesolar.report import text, units
+from routesolar.report.table import harvest_text, leg_table
+from routesolar.report.units import IMPERIAL, METRIC
+from routesolar.trip.rig import Panel, Rig
+from routesolar.trip.surroundings import Canopy
+
+
+@pytest.fixture(scope="module")
+def report():
+    return winding_report()
+
+
+def with_totals(report, **totals):
+    harvest = report.harvest
+    return replace(report, harvest=replace(harvest, totals=replace(harvest.totals, **totals)))
+
+
+def test_the_first_line_is_the_answer(report):
+    answered = with_totals(report, energy_wh=412.3)
+    first = harvest_text(answered, METRIC, 100).splitlines()[0]
+    assert first == "A 200 W panel should deliver 412 Wh on this drive."
+
+
+def test_the_answer_says_what_nine_days_in_ten_give_when_that_is_known(report):
+    known = with_totals(report, energy_wh=412.3, energy_p10_wh=210.0)
+    assert text.headline(known) == (
+        "A 200 W panel should deliver 412 Wh on this drive (nine days in ten at least 210 Wh)."
+    )
+
+
+def test_several_panels_are_added_up(report):
+    rig = Rig(panels=(Panel(rated_w=220), Panel(rated_w=110)))
+    assert text.headline(replace(report, rig=rig)).startswith("Panels of 330 W together")
+
+
+def test_a_drive_in_the_dark_is_called_one(report):
+    dark = with_totals(
+        report, energy_wh=0.0, open_sky_wh=0.0, clear_sky_wh=0.0, shade_loss_frac=None, cloud_loss_frac=None
+    )
+    assert text.headline(dark).startswith("A 200 W panel should deliver 0 Wh")
+    assert text.losses(dark) == "The sun is down for the whole drive."
+
+
+def test_the_journey_has_its_local_times_zone_and_offset(report):
+    assert "20 Nov 2026 07:30 to 21:30 (Australia/Hobart, UTC+11:00)" in text.journey(report, METRIC)
+
+
+def test_an_arrival_on_another_day_says_which():
+    overnight = winding_report(depart_utc_s=datetime.fromisoformat("2026-12-31T20:00:00+11:00").timestamp())
+    assert "31 Dec 2026 20:00 to 1 Jan 2027 10:00" in text.journey(overnight, METRIC)
+
+
+def test_the_leg_table_adds_up_to_its_last_row(report):
+    lines = [line.split() for line in leg_table(report, METRIC, 120).splitlines() if line.strip()]
+    assert lines[0][:4] == ["leg", "start", "km", "min"]
+    legs, total = lines[2:-1], lines[-1]
+    assert len(legs) == 5
+    # Each shown number is rounded to one: five of them are at most 2.5 off.
+    for column in (-1, -2, -5):
+        assert sum(float(leg[column]) for leg in legs) == pytest.approx(float(total[column]), abs=2.5)
+
+
+@pytest.mark.parametrize("width", [30, 40, 60, 80, 200])
+def test_every_line_fits_the_terminal(report, width):
+    assert max(len(line) for line in harvest_text(report, METRIC, width).splitlines()) <= width
+
+
+def test_the_energy_stays_on_the_narrowest_terminal(report):
+    narrow = leg_table(report, METRIC, 30).splitlines()
+    assert narrow[0].split() == ["leg", "Wh"]
+
+
+def test_imperial_is_a_matter_of_display():
+    # Exact by definition: 1 mi = 1.609344 km, 1 ft = 0.3048 m; 15 C is 59 F.
+    assert units.distance(160.9344, IMPERIAL) == "100 mi"
+    assert units.speed(44.704, IMPERIAL) == "100 mph"
+    assert units.height(30.48, IMPERIAL) == "100 ft"
+    assert units.warmth(15, IMPERIAL) == "59 °F"
+    assert units.speed(25, METRIC) == "90 km/h"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(0, "0 s"), (50, "50 s"), (59.7, "1 min"), (3600, "1 h"), (3601, "1 h"), (16800, "4 h 40 min")],
+)
+def test_durations_read_naturally(seconds, words):
+    assert units.duration(seconds) == words
+
+
+@pytest.mark.parametrize(
+    ("wh", "words"), [(0.0, "0 Wh"), (3.24, "3.2 Wh"), (9.97, "10 Wh"), (1431.4, "1431 Wh"), (12_400, "12 kWh")]
+)
+def test_energies_read_naturally(wh, words):
+    assert units.energy(wh) == words
+
+
+def test_what_was_assumed_is_said(report):
+    said = dict(text.assumptions(report, METRIC))
+    assert said["Trees"] == "cover.tif, known for 97 % of the route; road opening 12 m."
+    assert said["Sky"].startswith("broken (")
+    assert said["Pace"].startswith("as recorded; ")
+    assert said["Air"].startswith("15 °C at sea level")
+    bare = replace(report, canopy=Canopy.open(report.harvest.segments.count))
+    assert dict(text.assumptions(bare, METRIC))["Trees"].startswith("none")
+
+
+def test_warnings_are_in_the_report(report):
+    assert "Warning: 3 % of the route has straight lines over 2 km." in harvest_text(report, METRIC, 100)
+
+
+@pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE.keys())
+@pytest.mark.parametrize("width", [40, 100])
+def test_hostile_names_cannot_steer_the_terminal(report, name, width):
+    shown = harvest_text(renamed(report, name), METRIC, width)
+    assert all(line.isprintable() for line in shown.split("\n"))
+    shown.encode()
+
+
+def test_square_brackets_in_a_name_are_shown_as_they_are(report):
+    assert "[bold red]loud[/]" in leg_table(renamed(report, "[bold red]loud[/]"), METRIC, 120)
