@@ -1,0 +1,135 @@
+"""Open one raster, from a file or a web address; whatever is wrong with it becomes one clear InputError.
+
+Local files stay local: a mosaic description (VRT) on disk that points to the web is refused by GDAL's own
+filter, and only formats whose pixels lie in the files themselves are tried. The web is used only for an
+address the user gave.
+"""
+
+import hashlib
+import logging
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import rasterio
+from rasterio.errors import NotGeoreferencedWarning, RasterioError
+from rasterio.io import DatasetReader
+
+from routesolar.errors import InputError
+from routesolar.trip.route import SourceFile
+
+logging.getLogger("rasterio").addHandler(logging.NullHandler())  # GDAL's chatter reaches us as exceptions
+
+HTTP_TIMEOUT_S = 20  # a request, and a stall within it; a tile is some 100 kB
+HASHED_BYTES = 1 << 30  # larger files are not hashed: only their touched tiles are read
+_DRIVERS = ["GTiff", "VRT", "HFA", "AAIGrid", "SRTMHGT", "JP2OpenJPEG", "ENVI", "EHdr"]
+_PICTURE_COLOURS = {"red", "green", "blue"}
+
+
+def is_remote(source: str) -> bool:
+    """Return True for a web address (http or https)."""
+    return source.lower().startswith(("http://", "https://"))
+
+
+def display_name(source: str) -> str:
+    """Return the name to show: a file's own name, or a web address without credentials and query."""
+    if not is_remote(source):
+        return Path(source).name
+    parts = urlsplit(source)
+    port = f":{parts.port}" if parts.port else ""
+    return f"{parts.scheme}://{parts.hostname}{port}{parts.path}"
+
+
+def source_file(source: str) -> SourceFile:
+    """Return the name and SHA-256 of a source; the hash is empty for web addresses and files over 1 GiB."""
+    digest = ""
+    if not is_remote(source) and Path(source).stat().st_size <= HASHED_BYTES:
+        with Path(source).open("rb") as stream:
+            digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    return SourceFile(name=display_name(source), sha256=digest)
+
+
+@contextmanager
+def opened(source: str) -> Iterator[Any]:
+    """Yield the open rasterio dataset of `source`, checked for what placing it on Earth needs.
+
+    Raises:
+        InputError: the file is missing, is no raster, has no CRS or no position, or cannot be read to its
+            end; the web server is silent, slow, refuses, or does not serve parts of a file.
+    """
+    name = display_name(source)
+    if not is_remote(source) and not Path(source).is_file():
+        raise InputError(f"{name}: there is no such file; check the path ({source})")
+    with rasterio.Env(**_gdal_options(source)), _one_message(name, is_remote(source)):
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", NotGeoreferencedWarning)  # _check_place says it better
+            # unlike rasterio.open, the class takes several drivers
+            dataset = DatasetReader(f"/vsicurl/{source}" if is_remote(source) else source, driver=_DRIVERS)
+        with dataset:
+            _check_place(dataset, name)
+            _check_bands(dataset, name)
+            yield dataset
+
+
+def _gdal_options(source: str) -> dict[str, Any]:
+    """Return the GDAL settings for a source: short timeouts on the web, no web for local files."""
+    if not is_remote(source):
+        return {"CPL_VSIL_CURL_ALLOWED_FILENAME": "none"}
+    return {
+        "GDAL_HTTP_TIMEOUT": HTTP_TIMEOUT_S,
+        "GDAL_HTTP_CONNECTTIMEOUT": HTTP_TIMEOUT_S,
+        "GDAL_HTTP_LOW_SPEED_TIME": HTTP_TIMEOUT_S,
+        "GDAL_HTTP_LOW_SPEED_LIMIT": 1,
+        "GDAL_HTTP_MAX_RETRY": 1,
+        "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR",  # do not look for companion files on the server
+        "CPL_VSIL_CURL_NON_CACHED": f"/vsicurl/{source}",  # a failure must not outlive its cause
+    }
+
+
+@contextmanager
+def _one_message(name: str, remote: bool) -> Iterator[None]:
+    """Turn every failure inside rasterio into an InputError that names the raster and the cause."""
+    try:
+        yield
+    except RasterioError as error:
+        cause = str(error.__cause__ or error).strip().rstrip(".")
+        remedy = (
+            "check the address, and that the server serves parts of files (HTTP ranges), or download the file"
+            if remote
+            else "the file may be cut short or not be a raster; copy or download it again"
+        )
+        raise InputError(f"{name} cannot be read ({cause}); {remedy}") from error
+
+
+def _check_place(dataset: Any, name: str) -> None:
+    """Raise InputError unless the raster says where on Earth it lies, in units that can be true."""
+    if dataset.crs is None:
+        raise InputError(
+            f"{name} has no coordinate reference system, so its place on Earth is unknown; export it again "
+            "with its CRS, or add it with: gdal_edit.py -a_srs EPSG:nnnn FILE"
+        )
+    if dataset.transform.is_identity or not dataset.transform.determinant:
+        raise InputError(f"{name} has no position (geotransform); export it again as a georeferenced raster")
+    left, bottom, right, top = dataset.bounds
+    looks_degrees = max(abs(left), abs(right)) <= 360 and max(abs(bottom), abs(top)) <= 90
+    span = f"x {left:.6g} to {right:.6g}, y {bottom:.6g} to {top:.6g}"
+    if dataset.crs.is_geographic and not looks_degrees:
+        raise InputError(
+            f"{name} says its coordinates are degrees ({dataset.crs}), but they are {span}; "
+            "its CRS is wrong: assign the projected CRS it was made in"
+        )
+    if not dataset.crs.is_geographic and looks_degrees:
+        raise InputError(
+            f"{name} says its coordinates are metres ({dataset.crs}), but they look like degrees ({span}); "
+            "its CRS is wrong: assign EPSG:4326"
+        )
+
+
+def _check_bands(dataset: Any, name: str) -> None:
+    """Raise InputError for a picture (red, green, blue), which holds colours and no measured values."""
+    colours = {colour.name for colour in dataset.colorinterp}
+    if colours >= _PICTURE_COLOURS:
+        raise InputError(f"{name} is a colour picture, not a raster of values; give the data it was drawn from")

@@ -1,0 +1,192 @@
+"""Read what stands along the road from rasters: tree cover, tree height, ground elevation.
+
+Several files make a mosaic: the first that has data wins. The first file's pixel grid is kept exactly;
+files on other grids or in another CRS are sampled onto it by nearest neighbour (to 1/8 of a pixel). Only
+tiles within reach of the route are read, so the size of a raster does not matter.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from rasterio import Affine
+from rasterio.crs import CRS
+from rasterio.warp import transform
+
+from routesolar.errors import InputError
+from routesolar.files.raster_coding import (
+    FloatTile,
+    cover_coding,
+    elevation_coding,
+    height_coding,
+)
+from routesolar.files.raster_mosaic import Judge, Sheet, add_sheet, survey
+from routesolar.files.raster_source import source_file
+from routesolar.files.raster_tiles import (
+    WGS84,
+    Lattice,
+    Spots,
+    cell_size_m,
+    lattice_around,
+    locate,
+)
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.route import SourceFile
+from routesolar.trip.surroundings import TILE, Placement, TiledGrid
+
+REACH_M = 900.0  # trees of 47 m shade this far at 3 degrees of sun
+MAX_TILES = 4096  # 1 GiB of float32 cells
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RasterAlong:
+    """A raster along n points: decoded touched tiles, NaN where there is no data.
+
+    `grid` covers the corridor only; `placement` counts from its first cell, whole numbers being cell edges.
+    Points far from the raster lie outside the grid. `data_frac` is the share of points whose own cell is
+    known. `crs` and `transform` (cell to CRS) place the grid on Earth; `cell_m` is the size of a cell.
+    """
+
+    grid: TiledGrid
+    placement: Placement
+    files: tuple[SourceFile, ...]
+    data_frac: float
+    crs: CRS
+    transform: Affine
+    cell_m: float
+    warnings: tuple[str, ...] = ()
+
+
+def read_cover(
+    sources: Sequence[str], latitude_deg: FloatArray, longitude_deg: FloatArray, reach_m: float = REACH_M
+) -> RasterAlong:
+    """Return tree cover (fraction of a cell under crowns) along the points, from files or web addresses.
+
+    The coding is told by the data: see `raster_coding.cover_coding`.
+
+    Raises:
+        InputError: a source cannot be read, placed or understood, or none has data near the points.
+    """
+    return _read_along(sources, latitude_deg, longitude_deg, reach_m, cover_coding)
+
+
+def read_height(
+    sources: Sequence[str], latitude_deg: FloatArray, longitude_deg: FloatArray, reach_m: float = REACH_M
+) -> RasterAlong:
+    """Return tree heights (m above ground) along the points, from files or web addresses.
+
+    Raises:
+        InputError: as `read_cover`; also when more than half of the heights are outside 0 to 120 m.
+    """
+    return _read_along(sources, latitude_deg, longitude_deg, reach_m, height_coding)
+
+
+def read_elevation(
+    sources: Sequence[str], latitude_deg: FloatArray, longitude_deg: FloatArray, reach_m: float
+) -> RasterAlong:
+    """Return ground elevations (m) along the points, from files or web addresses.
+
+    Raises:
+        InputError: as `read_cover`; also when more than half of the values are outside -500 to 9000 m.
+    """
+    return _read_along(sources, latitude_deg, longitude_deg, reach_m, elevation_coding)
+
+
+def values_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
+    """Return the grid's values at fractional columns and rows; NaN outside and where there is no data."""
+    inside = (col >= 0) & (col < grid.width) & (row >= 0) & (row < grid.height)
+    values = np.full(np.shape(col), np.nan)
+    r, c = np.asarray(row)[inside].astype(np.int64), np.asarray(col)[inside].astype(np.int64)
+    slot = grid.slot[r // TILE, c // TILE]
+    values[inside] = np.where(slot >= 0, grid.tiles[slot, r % TILE, c % TILE], np.nan)
+    return values
+
+
+def _read_along(
+    sources: Sequence[str], latitude_deg: FloatArray, longitude_deg: FloatArray, reach_m: float, judge: Judge
+) -> RasterAlong:
+    sheets = survey(sources)
+    first = sheets[0]
+    spots = locate(first.crs, first.transform, first.middle_deg, latitude_deg, longitude_deg)
+    found = lattice_around(first.crs, first.transform, spots, reach_m, [sheet.box for sheet in sheets])
+    if found is None:
+        raise InputError(_too_far(sheets, spots, latitude_deg, longitude_deg))
+    lattice, spots = found
+    _check_size(lattice, first)
+    layers: list[FloatTile | None] = [None] * int(lattice.wanted.sum())
+    notes = [note for sheet in sheets for note in sheet.warnings]
+    for sheet in sheets:
+        notes += add_sheet(layers, lattice, sheet, judge)
+    grid = _tiled(layers, lattice)
+    names = " and ".join(sheet.band.name for sheet in sheets)
+    if np.isnan(grid.tiles).all():
+        raise InputError(
+            f"{names}: every pixel near the route is marked as no data; give a raster that covers it"
+        )
+    return RasterAlong(
+        grid=grid,
+        placement=Placement(col=spots.col, row=spots.row, cells_per_m=spots.cells_per_m),
+        files=tuple(source_file(source) for source in sources),
+        data_frac=float(np.isfinite(values_at(grid, spots.col, spots.row)).mean()),
+        crs=lattice.crs,
+        transform=lattice.transform,
+        cell_m=cell_size_m(spots),
+        warnings=tuple(notes),
+    )
+
+
+def _tiled(layers: list[FloatTile | None], lattice: Lattice) -> TiledGrid:
+    """Return the layers as one grid; all empty tiles share one."""
+    slot = np.full(lattice.wanted.shape, -1, dtype=np.int32)
+    filled = [index for index, layer in enumerate(layers) if layer is not None]
+    numbers = np.full(len(layers), len(filled), dtype=np.int32)
+    numbers[filled] = np.arange(len(filled))
+    slot[lattice.wanted] = numbers
+    tiles = np.empty((len(filled) + (len(filled) < len(layers)), TILE, TILE), dtype=np.float32)
+    for number, index in enumerate(filled):
+        tiles[number] = layers[index]
+        layers[index] = None  # give the memory back as we go
+    tiles[len(filled) :] = np.nan
+    tiles.setflags(write=False)
+    slot.setflags(write=False)
+    return TiledGrid(tiles=tiles, slot=slot, height=lattice.height, width=lattice.width)
+
+
+def _check_size(lattice: Lattice, first: Sheet) -> None:
+    count = int(lattice.wanted.sum())
+    if count > MAX_TILES:
+        raise InputError(
+            f"{first.band.name} is too fine for a route this long: its cells near the road would take "
+            f"{count * TILE**2 * 4 / 2**30:.1f} GiB; resample it to larger cells, or split the route"
+        )
+
+
+def _too_far(sheets: list[Sheet], spots: Spots, latitude_deg: FloatArray, longitude_deg: FloatArray) -> str:
+    """Return the message for rasters that do not come near the route, with the distance."""
+    first = sheets[0]
+    distances_m = []
+    for box in (sheet.box for sheet in sheets):
+        col, row = np.clip(spots.col, box.left, box.right), np.clip(spots.row, box.top, box.bottom)
+        x, y = first.transform * np.stack([col, row])
+        longitude, latitude = (np.asarray(values) for values in transform(first.crs, WGS84, x, y))
+        distances_m.append(_sphere_distance_m(latitude_deg, longitude_deg, latitude, longitude))
+    nearest_km = np.nanmin(np.where(np.isfinite(distances_m), distances_m, np.nan)) / 1000
+    names = " and ".join(sheet.band.name for sheet in sheets)
+    return (
+        f"{names}: the raster does not come near the route, it is {nearest_km:,.0f} km away; "
+        "give a raster that covers the route, and check its CRS"
+    )
+
+
+def _sphere_distance_m(
+    latitude_deg: FloatArray,
+    longitude_deg: FloatArray,
+    to_latitude_deg: FloatArray,
+    to_longitude_deg: FloatArray,
+) -> FloatArray:
+    """Return great-circle distances (m) by the haversine formula, to half a percent: for messages only."""
+    phi1, phi2 = np.radians(latitude_deg), np.radians(to_latitude_deg)
+    half = np.radians(to_longitude_deg - longitude_deg) / 2
+    h = np.sin((phi2 - phi1) / 2) ** 2 + np.cos(phi1) * np.cos(phi2) * np.sin(half) ** 2
+    distance: FloatArray = 2 * 6371008.8 * np.arcsin(np.sqrt(np.clip(h, 0, 1)))
+    return distance
