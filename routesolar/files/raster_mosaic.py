@@ -13,7 +13,7 @@ from rasterio.vrt import WarpedVRT
 
 from routesolar.files.raster_coding import Band, Coding, FloatTile, Seen, judge_range
 from routesolar.files.raster_source import display_name, opened
-from routesolar.files.raster_tiles import Box, Lattice, extent, read_tile
+from routesolar.files.raster_tiles import Box, Lattice, apply, extent, read_tile
 
 Judge = Callable[[Band, Seen], tuple[Coding, tuple[str, ...]]]
 
@@ -49,7 +49,7 @@ def survey(sources: Sequence[str]) -> list[Sheet]:
                     source=source,
                     crs=dataset.crs,
                     transform=dataset.transform,
-                    middle_deg=(dataset.transform * (dataset.width / 2, dataset.height / 2))[0],
+                    middle_deg=apply(dataset.transform, dataset.width / 2, dataset.height / 2)[0],
                     box=extent(dataset, crs, grid),
                     band=Band(
                         name=name,
@@ -90,9 +90,10 @@ def add_sheet(layers: list[FloatTile | None], lattice: Lattice, sheet: Sheet, ju
 @contextmanager
 def _on_lattice(dataset: Any, lattice: Lattice) -> Iterator[tuple[Any, int, int]]:
     """Yield the dataset, and where the lattice's first cell lies in it; sampled only if its grid differs."""
-    to_cells = ~dataset.transform * lattice.transform
-    row, col = round(to_cells.f), round(to_cells.c)
-    same = to_cells.almost_equals(Affine.translation(col, row), precision=1e-3)
+    corners = np.array([[0, lattice.width, 0], [0, 0, lattice.height]])
+    cols, rows = np.array(apply(~dataset.transform, *apply(lattice.transform, *corners))) - corners
+    col, row = round(cols[0]), round(rows[0])
+    same = max(np.abs(cols - col).max(), np.abs(rows - row).max()) < 0.01
     if dataset.crs == lattice.crs and same:
         yield dataset, row, col
         return

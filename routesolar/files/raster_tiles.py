@@ -121,7 +121,8 @@ def lattice_around(
     for row0, row1, col0, col1 in tiles - [first_row, first_row, first_col, first_col]:
         wanted[row0 : row1 + 1, col0 : col1 + 1] = True
     cols, rows = int(first_col) * TILE, int(first_row) * TILE
-    lattice = Lattice(crs=crs, transform=grid * Affine.translation(cols, rows), wanted=wanted)
+    x, y = apply(grid, cols, rows)
+    lattice = Lattice(crs=crs, transform=Affine(grid.a, grid.b, x, grid.d, grid.e, y), wanted=wanted)
     return lattice, spots.shifted(cols, rows)
 
 
@@ -130,10 +131,10 @@ def extent(dataset: Any, crs: CRS, grid: Affine) -> Box:
     along = np.linspace(0.0, 1.0, 21)  # edges are curved in another CRS
     cols = np.concatenate([along, along, 0 * along, 0 * along + 1]) * dataset.width
     rows = np.concatenate([0 * along, 0 * along + 1, along, along]) * dataset.height
-    x, y = _apply(dataset.transform, cols, rows)
+    x, y = apply(dataset.transform, cols, rows)
     if dataset.crs != crs:
         x, y = (np.asarray(values) for values in transform(dataset.crs, crs, x, y))
-    col, row = _apply(~grid, x, y)
+    col, row = apply(~grid, x, y)
     col, row = col[np.isfinite(col)], row[np.isfinite(row)]
     return Box(col.min(), row.min(), col.max(), row.max())
 
@@ -160,7 +161,7 @@ def cell_size_m(spots: Spots) -> float:
     return float(1.0 / np.sqrt(np.median(np.abs(np.linalg.det(spots.cells_per_m)))))
 
 
-def _apply(affine: Affine, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+def apply(affine: Affine, x: Any, y: Any) -> tuple[Any, Any]:
     """Return x, y carried through an affine transform."""
     return affine.a * x + affine.b * y + affine.c, affine.d * x + affine.e * y + affine.f
 

@@ -26,6 +26,7 @@ from routesolar.files.raster_tiles import (
     WGS84,
     Lattice,
     Spots,
+    apply,
     cell_size_m,
     lattice_around,
     locate,
@@ -167,7 +168,7 @@ def _too_far(sheets: list[Sheet], spots: Spots, latitude_deg: FloatArray, longit
     distances_m = []
     for box in (sheet.box for sheet in sheets):
         col, row = np.clip(spots.col, box.left, box.right), np.clip(spots.row, box.top, box.bottom)
-        x, y = first.transform * np.stack([col, row])
+        x, y = apply(first.transform, col, row)
         longitude, latitude = (np.asarray(values) for values in transform(first.crs, WGS84, x, y))
         distances_m.append(_sphere_distance_m(latitude_deg, longitude_deg, latitude, longitude))
     nearest_km = np.nanmin(np.where(np.isfinite(distances_m), distances_m, np.nan)) / 1000

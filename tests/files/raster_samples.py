@@ -7,11 +7,16 @@ import numpy as np
 import pyproj
 import rasterio
 from numpy.typing import NDArray
-from rasterio.transform import from_origin
+from rasterio import Affine
 
 UTM = "EPSG:32755"
 EAST, NORTH = 500_000.0, 5_400_000.0  # top left corner of the sample rasters
 TO_UTM = pyproj.Transformer.from_crs("EPSG:4326", UTM, always_xy=True)
+
+
+def from_origin(west: float, north: float, cell_x: float, cell_y: float) -> Affine:
+    """Return the transform of a north-up raster."""
+    return Affine(cell_x, 0.0, west, 0.0, -cell_y, north)
 
 
 def write(path: Path, values: NDArray[Any], *, cell: float = 30.0, **profile: Any) -> str:

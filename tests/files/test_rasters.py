@@ -9,8 +9,7 @@ import numpy as np
 import pyproj
 import pytest
 import rasterio
-from files.raster_samples import EAST, NORTH, TO_UTM, points, write
-from rasterio.transform import from_origin
+from files.raster_samples import EAST, NORTH, TO_UTM, from_origin, points, write
 
 from routesolar.errors import InputError
 from routesolar.files.rasters import read_cover, read_elevation, read_height, values_at
@@ -56,9 +55,10 @@ def test_a_step_on_the_ground_moves_as_far_on_the_grid_as_projecting_it_says(tmp
 
 def test_a_rotated_raster_is_read_where_it_lies(tmp_path):
     rows, cols = np.mgrid[0:300, 0:300]
-    turned = from_origin(EAST, NORTH, 30, 30) * rasterio.Affine.rotation(25)
+    c, s = 30 * np.cos(np.radians(25)), 30 * np.sin(np.radians(25))
+    turned = rasterio.Affine(c, -s, EAST, -s, -c, NORTH)
     source = write(tmp_path / "cover.tif", ((rows + 2 * cols) % 101).astype("uint8"), transform=turned)
-    x, y = turned * (120.5, 80.5)
+    x, y = EAST + c * 120.5 - s * 80.5, NORTH - s * 120.5 - c * 80.5
     along = read_cover([source], *points(x - EAST, NORTH - y))
     assert values_of(along)[0] == pytest.approx((80 + 240) % 101 / 100)
 
