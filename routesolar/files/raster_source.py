@@ -15,10 +15,12 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import rasterio
+from rasterio import Affine
 from rasterio.errors import NotGeoreferencedWarning, RasterioError
 from rasterio.io import DatasetReader
 
 from routesolar.errors import InputError
+from routesolar.files.raster_tiles import extent
 from routesolar.trip.route import SourceFile
 
 logging.getLogger("rasterio").addHandler(logging.NullHandler())  # GDAL's chatter reaches us as exceptions
@@ -113,7 +115,8 @@ def _check_place(dataset: Any, name: str) -> None:
         )
     if dataset.transform.is_identity or not dataset.transform.determinant:
         raise InputError(f"{name} has no position (geotransform); export it again as a georeferenced raster")
-    left, bottom, right, top = dataset.bounds
+    box = extent(dataset, dataset.crs, Affine.identity())
+    left, bottom, right, top = box.left, box.top, box.right, box.bottom  # rows count upwards here
     looks_degrees = max(abs(left), abs(right)) <= 360 and max(abs(bottom), abs(top)) <= 90
     span = f"x {left:.6g} to {right:.6g}, y {bottom:.6g} to {top:.6g}"
     if dataset.crs.is_geographic and not looks_degrees:
