@@ -36,7 +36,7 @@ def degree_ticks(first_deg: float, last_deg: float, letters: str, most: int = 5)
     step = round_step((last_deg - first_deg) / most)
     decimals = next(digits for digits in range(12) if math.isclose(round(step, digits), step))
     ticks = []
-    for number in range(math.ceil(first_deg / step), math.floor(last_deg / step) + 1):
+    for number in range(math.ceil(first_deg / step - 1e-9), math.floor(last_deg / step + 1e-9) + 1):
         place = number * step
         shown = (place + 180) % 360 - 180 if letters == "EW" else place
         letter = "" if round(shown, 9) in (0, -180) else f" {letters[0] if shown > 0 else letters[1]}"
