@@ -41,17 +41,12 @@ def controller_output_w(
 ) -> float:
     """Return the controller's output in W: nothing below start-up, clipped above the limit.
 
-    The limit in amps is `current_limit_w`. `full_load_w` is what the curve's share 1 means.
+    `full_load_w` is what the curve's share 1 means.
     """
     if input_w <= 0.0 or input_w < start_up_w:
         return 0.0
     passed_w = min(input_w, max_input_w)
     return passed_w * efficiency_frac(passed_w / full_load_w, curve_load_frac, curve_efficiency_frac)
-
-
-def current_limit_w(max_a: float, battery_v: float) -> float:
-    """Return a controller's limit in W from its amps: they count at the battery's charging voltage."""
-    return max_a * battery_v
 
 
 class BatteryLimits(NamedTuple):

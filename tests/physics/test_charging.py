@@ -9,7 +9,6 @@ from routesolar.physics.charging import (
     accepted_w,
     charged_soc_frac,
     controller_output_w,
-    current_limit_w,
     efficiency_frac,
 )
 
@@ -22,12 +21,10 @@ def lossless(capacity_wh: float = 1280.0, max_charge_w: float = 640.0, taper: fl
     return BatteryLimits(capacity_wh, 0.2, max_charge_w, taper, 1.0)
 
 
-def test_thirty_amps_at_a_twelve_volt_battery_clip_at_408_watts() -> None:
-    # Common practice, no source: the amps of a controller count at the battery's charging voltage.
-    limit_w = current_limit_w(30.0, 13.6)
-    assert limit_w == pytest.approx(408.0, abs=1e-9)
-    assert controller_output_w(500.0, limit_w, 0.0, 500.0, ONE, np.array([1.0])) == pytest.approx(408.0)
-    assert controller_output_w(300.0, limit_w, 0.0, 500.0, ONE, np.array([1.0])) == 300.0
+def test_controller_clips_at_its_limit_and_only_there() -> None:
+    assert controller_output_w(500.0, 408.0, 0.0, 408.0, ONE, ONE) == 408.0
+    assert controller_output_w(300.0, 408.0, 0.0, 408.0, ONE, ONE) == 300.0
+    assert controller_output_w(500.0, 408.0, 0.0, 408.0, ONE, FLAT) == pytest.approx(408.0 * 0.97)
 
 
 def test_controller_gives_nothing_below_start_up_and_at_night() -> None:
