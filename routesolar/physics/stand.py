@@ -1,0 +1,80 @@
+"""From grids of cover and height to what the ray march reads: crown layers and height by cell."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from routesolar.physics.canopy import NEAR_M
+from routesolar.physics.compiled import compiled
+from routesolar.physics.crowns import COVER_CAP
+from routesolar.physics.raymarch import Grid, Views, spot_of
+
+Array = NDArray[np.float64]
+Tiles = NDArray[np.float32]
+Slots = NDArray[np.int32]
+
+
+def no_grid() -> Grid:
+    """Return a grid without a cell, for points that know their trees without a raster."""
+    return Grid(np.zeros((0, 1, 1, 2), np.float32), np.full((1, 1), -1, np.int32), 0, 0, np.nan, np.nan)
+
+
+def grid_of(cover: tuple[Tiles, Slots], height: tuple[Tiles, Slots] | None, size: tuple[int, int]) -> Grid:
+    """Return the cells of a cover raster (fractions) with the heights of another on the same lattice.
+
+    Cells of unknown cover, and everything beyond the tiles in memory, take the mean of the known cells:
+    unknown is never "no trees". NaN remains where nothing is known at all. Unknown height stays NaN.
+    """
+    tiles, slot = cover
+    cells = np.empty((*tiles.shape, 2), np.float32)
+    cells[..., 1] = np.nan
+    for place in np.argwhere(slot >= 0):
+        k = slot[tuple(place)]
+        cells[k, :, :, 0] = -np.log1p(-np.minimum(tiles[k], np.float32(COVER_CAP)))
+        if height is not None and height[1][tuple(place)] >= 0:
+            cells[k, :, :, 1] = height[0][height[1][tuple(place)]]
+    known = np.isfinite(cells[..., 0])
+    beyond = float(np.mean(cells[..., 0], where=known, dtype=float)) if known.any() else np.nan
+    cells[..., 0][~known] = beyond
+    tall = np.isfinite(cells[..., 1])
+    height_m = float(np.mean(cells[..., 1], where=tall, dtype=float)) if tall.any() else np.nan
+    return Grid(cells, slot, *size, beyond, height_m)
+
+
+@compiled
+def tallest_m(views: Views, grid: Grid) -> Array:
+    """Return upper bounds of the trees' height in metres within 120 m of each point, and anywhere: (n, 2)."""
+    everywhere = _known_or_zero(grid.beyond_height_m)
+    for k in range(len(grid.cells)):
+        for row in range(grid.cells.shape[1]):
+            for col in range(grid.cells.shape[2]):
+                everywhere = max(everywhere, _known_or_zero(grid.cells[k, row, col, 1]))
+    tallest = np.empty((len(views.col), 2))
+    for i in range(len(views.col)):
+        if not np.isnan(views.height_m[i]):
+            tallest[i] = views.height_m[i]
+            continue
+        near = views.default_height_m[i]
+        spot = spot_of(views, i, 0.0, 1.0)
+        reach_col = NEAR_M * (abs(spot.col_ahead) + abs(spot.col_aside))
+        reach_row = NEAR_M * (abs(spot.row_ahead) + abs(spot.row_aside))
+        for row in range(int(np.floor(spot.row - reach_row)), int(np.floor(spot.row + reach_row)) + 1):
+            for col in range(int(np.floor(spot.col - reach_col)), int(np.floor(spot.col + reach_col)) + 1):
+                near = max(near, _height_at(grid, row, col))
+        tallest[i, 0] = near
+        tallest[i, 1] = max(near, everywhere)
+    return tallest
+
+
+@compiled
+def _height_at(grid: Grid, row: int, col: int) -> float:
+    tile = grid.cells.shape[1]
+    if 0 <= row < grid.height and 0 <= col < grid.width:
+        slot = grid.slot[row // tile, col // tile]
+        if slot >= 0:
+            return _known_or_zero(grid.cells[slot, row % tile, col % tile, 1])
+    return _known_or_zero(grid.beyond_height_m)
+
+
+@compiled
+def _known_or_zero(height_m: float) -> float:
+    return np.float64(height_m) if height_m > 0.0 else 0.0

@@ -1,0 +1,64 @@
+"""Static charts of a drive along its local time, drawn onto given matplotlib axes."""
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from routesolar.report.ticks import clock_ticks
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.harvest import Harvest
+
+INK, FAINT, PAPER = "#22262e", "#8b8f97", "#fbf9f4"
+POWER_LINE = "#a8442f"
+SUN, OPEN, DRIVE, STOP = "#c8862b", "#5b6472", "#c55e4f", "#5a3474"
+
+
+def draw_power(axes: Axes, harvest: Harvest) -> None:
+    """Draw expected watts against local time, between sun hidden and sun out, over the sun's height.
+
+    The sun's height is a line on the same span: 90 degrees is the top.
+    """
+    segments = harvest.segments
+    edges_s = np.append(segments.start_utc_s[0], segments.arrival_utc_s[0])
+    low, high = harvest.state_power_w.min(axis=0), harvest.state_power_w.max(axis=0)
+    top = max(float(high.max()), float(harvest.open_sky_w.max()), 1.0) * 1.08
+    band = axes.fill_between(edges_s, _held(low), _held(high), step="post", color=SUN, alpha=0.25, linewidth=0)
+    band.set_label("sun hidden to sun out")
+    axes.plot(
+        edges_s, _held(harvest.power_w), drawstyle="steps-post", color=POWER_LINE, lw=1.4, label="expected"
+    )
+    axes.plot(edges_s, _held(harvest.open_sky_w), drawstyle="steps-post", color=OPEN, lw=0.8, label="open sky")
+    height = np.clip(harvest.sun_elevation_deg, 0, None) / 90 * top
+    middle_s = segments.middle_utc_s[0]
+    axes.plot(middle_s, height, color=FAINT, lw=0.9, ls=(0, (4, 3)), label="sun's height (top: 90°)")
+    axes.legend(frameon=False, loc="lower left", bbox_to_anchor=(0, 1), ncols=4, borderaxespad=0, fontsize=7.5)
+    for leg in harvest.legs:
+        if leg.kind == "stop":
+            axes.axvspan(leg.start_utc_s, leg.end_utc_s, color=INK, alpha=0.07, linewidth=0)
+    axes.set_xlim(edges_s[0], edges_s[-1])
+    axes.set_ylim(0, top)
+    axes.set_ylabel("W")
+    _finish(axes, harvest, 8)
+
+
+def draw_hours(axes: Axes, harvest: Harvest) -> None:
+    """Draw the energy of every local clock hour, driving and stopped apart."""
+    starts_s = np.array([hour.start_utc_s for hour in harvest.hours])
+    driving = np.array([hour.driving_wh for hour in harvest.hours])
+    stopped = np.array([hour.stopped_wh for hour in harvest.hours])
+    axes.bar(starts_s, driving, width=3300, align="edge", color=DRIVE, label="driving")
+    axes.bar(starts_s, stopped, width=3300, align="edge", bottom=driving, color=STOP, label="stopped")
+    axes.set_ylabel("Wh per hour")
+    axes.legend(frameon=False, loc="lower left", bbox_to_anchor=(0, 1), ncols=2, borderaxespad=0, fontsize=7.5)
+    _finish(axes, harvest, 4)
+
+
+def _held(values: FloatArray) -> FloatArray:
+    """Return the values with the last repeated, so that a step is drawn for it too."""
+    return np.append(values, values[-1])
+
+
+def _finish(axes: Axes, harvest: Harvest, most_ticks: int) -> None:
+    ticks = clock_ticks(*axes.get_xlim(), harvest.segments.time_zone, most_ticks)
+    axes.set_xticks([utc_s for utc_s, _ in ticks], [label for _, label in ticks])
+    axes.set_facecolor(PAPER)
+    axes.spines[["top", "right"]].set_visible(False)

@@ -1,0 +1,208 @@
+"""map.png: the drive as a map sheet, with its watts along the day beneath."""
+
+import io
+import math
+import warnings
+from dataclasses import dataclass
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.collections import LineCollection
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from routesolar.report import text
+from routesolar.report.charts import FAINT, INK, PAPER, draw_hours, draw_power
+from routesolar.report.colours import NOTHING, POWER, Classes, classes, rgba
+from routesolar.report.plane import Lines, latitude, leg_places, lines, mercator, picture_bounds, scale_bar
+from routesolar.report.ticks import degree_ticks
+from routesolar.report.units import METRIC, Units, energy
+from routesolar.trip.harvest import Harvest
+from routesolar.trip.harvest_report import CanopyPicture, HarvestReport
+from routesolar.trip.names import printable
+
+_TREES = "#7d9a78"
+_GROUND = "#f3efe4"
+_DPI = 150
+_MOST_LEGS_LISTED = 14
+
+Bounds = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """The sheet's frame in inches: the map above, charts beneath, the key at the right."""
+
+    map_height: float
+    width: float = 10.5
+    map_width: float = 6.9
+    margin: float = 0.55
+    heading: float = 1.0
+    strip: float = 1.7
+
+    @property
+    def height(self) -> float:
+        """The whole sheet's height."""
+        return self.heading + self.map_height + 0.55 + self.strip + self.margin
+
+    def axes(self, figure: Figure, left: float, top: float, size: tuple[float, float]) -> Axes:
+        """Return axes of the given size whose upper left corner is there, in inches from the sheet's."""
+        width, height = size
+        bottom = self.height - top - height
+        return figure.add_axes(
+            (left / self.width, bottom / self.height, width / self.width, height / self.height)
+        )
+
+
+def map_png(report: HarvestReport, units: Units = METRIC) -> bytes:
+    """Return the map sheet as a PNG, the same bytes for the same report."""
+    harvest = report.harvest
+    plane = lines(harvest.segments)
+    west, south, east, north = plane.bounds(0.07)
+    map_width = Sheet(map_height=0).map_width
+    sheet = Sheet(map_height=min(max(map_width * (north - south) / (east - west), 3.4), 7.2))
+    bounds = _filled((west, south, east, north), sheet.map_width / sheet.map_height)
+    scale = classes(float(harvest.power_w.max(initial=0.0)), POWER)
+    # Our own look whatever style the machine has; names may use letters that no installed font has.
+    with mpl.rc_context(), warnings.catch_warnings():
+        mpl.rcdefaults()
+        mpl.rcParams.update(
+            {"font.size": 8, "axes.linewidth": 0.7, "text.color": INK, "text.parse_math": False}
+        )
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
+        figure = Figure(figsize=(sheet.width, sheet.height), dpi=_DPI, facecolor=PAPER)
+        FigureCanvasAgg(figure)
+        _heading(figure, sheet, report, units)
+        chart = sheet.axes(figure, sheet.margin, sheet.heading, (sheet.map_width, sheet.map_height))
+        _ground(chart, bounds, report.canopy_picture)
+        _route(chart, harvest, plane, scale)
+        _furniture(chart, bounds, units)
+        _key(figure, sheet, report, scale)
+        strip_top = sheet.heading + sheet.map_height + 0.55
+        draw_power(sheet.axes(figure, sheet.margin, strip_top, (sheet.map_width, sheet.strip)), harvest)
+        side = sheet.margin + sheet.map_width + 0.75
+        draw_hours(sheet.axes(figure, side, strip_top, (sheet.width - side - 0.25, sheet.strip)), harvest)
+        picture = io.BytesIO()
+        figure.savefig(picture, format="png", metadata={"Software": None})
+    return picture.getvalue()
+
+
+def _heading(figure: Figure, sheet: Sheet, report: HarvestReport, units: Units) -> None:
+    left = sheet.margin / sheet.width
+    answer = text.headline(report)
+    size = min(14.0, 1000 / len(answer))
+    figure.text(left, 1 - 0.38 / sheet.height, answer, fontsize=size, fontweight="bold")
+    figure.text(left, 1 - 0.68 / sheet.height, _short(text.journey(report, units), 150), fontsize=8.5)
+
+
+def _ground(axes: Axes, bounds: Bounds, picture: CanopyPicture | None) -> None:
+    west, south, east, north = bounds
+    axes.set_facecolor(_GROUND)
+    if picture is not None:
+        left, bottom, right, top = picture_bounds(picture, (west + east) / 2)
+        cover = np.clip(np.nan_to_num(picture.cover_frac.astype(np.float64)), 0, 1)
+        axes.imshow(rgba(_TREES, 0.75 * cover), extent=(left, right, bottom, top), aspect="auto", zorder=1)
+    axes.set_xlim(west, east)
+    axes.set_ylim(south, north)
+
+
+def _route(axes: Axes, harvest: Harvest, plane: Lines, scale: Classes) -> None:
+    moving = ~harvest.segments.stopped
+    groups = scale.of(harvest.power_w)[moving]
+    ends = plane.ends[moving]
+    axes.add_collection(LineCollection(list(ends), colors=INK, linewidths=4.6, capstyle="round", zorder=3))
+    colours = np.array([*scale.colours, NOTHING])[groups]
+    axes.add_collection(
+        LineCollection(list(ends), colors=colours.tolist(), linewidths=3.0, capstyle="round", zorder=4)
+    )
+    for leg, (x, y) in zip(harvest.legs, leg_places(harvest, plane), strict=True):
+        box = {
+            "boxstyle": "square,pad=0.25" if leg.kind == "stop" else "circle,pad=0.2",
+            "facecolor": INK if leg.kind == "stop" else PAPER,
+            "edgecolor": INK,
+            "linewidth": 0.8,
+        }
+        colour = PAPER if leg.kind == "stop" else INK
+        axes.text(x, y, str(leg.leg), color=colour, fontsize=7, ha="center", va="center", bbox=box, zorder=6)
+
+
+def _furniture(axes: Axes, bounds: Bounds, units: Units) -> None:
+    west, south, east, north = bounds
+    across = degree_ticks(west, east, "EW")
+    up = degree_ticks(latitude(south), latitude(north), "NS")
+    axes.set_xticks([place for place, _ in across], [label for _, label in across])
+    axes.set_yticks(
+        mercator(np.array([place for place, _ in up])), [label for _, label in up], rotation=90, va="center"
+    )
+    axes.grid(color=FAINT, linewidth=0.35, alpha=0.6, zorder=2)
+    axes.tick_params(length=2.5, labelsize=6.5, colors=INK)
+    length, label = scale_bar(bounds, units)
+    left, low = west + 0.03 * (east - west), south + 0.04 * (north - south)
+    thick = 0.012 * (north - south)
+    for part, colour in enumerate((INK, PAPER)):
+        corner = (left + part * length / 2, low)
+        axes.add_patch(Rectangle(corner, length / 2, thick, facecolor=colour, edgecolor=INK, lw=0.7, zorder=7))
+    axes.text(left + length, low + 1.6 * thick, label, fontsize=7, ha="right", va="bottom", zorder=7)
+    tip = (west + 0.96 * (east - west), north - 0.03 * (north - south))
+    axes.annotate(
+        "N",
+        xy=tip,
+        xytext=(tip[0], tip[1] - 0.09 * (north - south)),
+        arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 1.2},
+        ha="center",
+        fontsize=8,
+        zorder=7,
+    )
+
+
+def _key(figure: Figure, sheet: Sheet, report: HarvestReport, scale: Classes) -> None:
+    left = sheet.margin + sheet.map_width + 0.3
+    axes = sheet.axes(figure, left, sheet.heading, (sheet.width - left - 0.2, sheet.map_height))
+    axes.set_axis_off()
+    axes.set_xlim(0, sheet.width - left - 0.2)
+    axes.set_ylim(sheet.map_height, 0)
+    axes.text(0, 0.05, "Expected watts", fontweight="bold", va="top")
+    y = 0.3
+    rows = [(colour, _range(scale, number)) for number, colour in enumerate(scale.colours)][::-1]
+    if np.any(scale.of(report.harvest.power_w) < 0):
+        rows.append((NOTHING, "none"))
+    for colour, label in rows:
+        axes.add_patch(Rectangle((0, y), 0.32, 0.15, facecolor=colour, edgecolor=INK, linewidth=0.5))
+        axes.text(0.42, y + 0.075, label, va="center_baseline", fontsize=7.5)
+        y += 0.19
+    if report.canopy_picture is not None:
+        axes.add_patch(Rectangle((0, y + 0.06), 0.32, 0.15, facecolor=_TREES, alpha=0.75, linewidth=0))
+        axes.text(0.42, y + 0.135, "trees", va="center_baseline", fontsize=7.5)
+        y += 0.25
+    _legs(axes, report.harvest, y + 0.2, sheet)
+
+
+def _legs(axes: Axes, harvest: Harvest, y: float, sheet: Sheet) -> None:
+    axes.text(0, y, "Legs", fontweight="bold", va="top")
+    room = min(_MOST_LEGS_LISTED, math.floor((sheet.map_height - y - 0.3) / 0.2))
+    listed = harvest.legs if len(harvest.legs) <= room else harvest.legs[: max(room - 1, 0)]
+    right = axes.get_xlim()[1]
+    for leg in listed:
+        y += 0.2
+        axes.text(0, y + 0.07, f"{leg.leg}  {_short(printable(leg.name), 24)}", va="top", fontsize=7.5)
+        axes.text(right, y + 0.07, energy(leg.energy_wh), va="top", ha="right", fontsize=7.5)
+    if len(listed) < len(harvest.legs):
+        axes.text(0, y + 0.27, f"and {len(harvest.legs) - len(listed)} more", va="top", fontsize=7.5)
+
+
+def _range(scale: Classes, number: int) -> str:
+    return f"{scale.step * number:g} to {scale.step * (number + 1):g} W"
+
+
+def _filled(bounds: Bounds, aspect: float) -> Bounds:
+    """Return bounds widened about their middle to the given width over height."""
+    west, south, east, north = bounds
+    width, height = max(east - west, (north - south) * aspect), max(north - south, (east - west) / aspect)
+    x, y = (west + east) / 2, (south + north) / 2
+    return x - width / 2, y - height / 2, x + width / 2, y + height / 2
+
+
+def _short(words: str, most: int) -> str:
+    return words if len(words) <= most else f"{words[: most - 1].rstrip()}…"

@@ -1,0 +1,82 @@
+"""The route laid flat for drawing: Web Mercator in degrees, unwrapped across the antimeridian."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from routesolar.report.colours import round_step
+from routesolar.report.units import METRIC, Units
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.harvest import Harvest
+from routesolar.trip.harvest_report import CanopyPicture
+from routesolar.trip.segments import Segments
+
+KM_PER_DEG = 111.195  # along the equator of a sphere of radius 6371 km: for scale bars
+_MERCATOR_LIMIT_DEG = 85.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lines:
+    """The segments as straight lines: `ends` is (n, 2, 2), start and end, each x (east) and y (north)."""
+
+    ends: FloatArray
+
+    @property
+    def middles(self) -> FloatArray:
+        """The middle of each line, (n, 2)."""
+        middles: FloatArray = self.ends.mean(axis=1)
+        return middles
+
+    def bounds(self, margin: float) -> tuple[float, float, float, float]:
+        """Return west, south, east, north with a margin as a share of the larger side; never of no size."""
+        (west, south), (east, north) = self.ends.min(axis=(0, 1)), self.ends.max(axis=(0, 1))
+        pad = max(east - west, north - south, 0.01) * margin
+        return float(west - pad), float(south - pad), float(east + pad), float(north + pad)
+
+
+def lines(segments: Segments) -> Lines:
+    """Return the route's segments in the plane, the first within 180 degrees of Greenwich."""
+    longitude_deg = np.column_stack([segments.longitude_deg, segments.end_longitude_deg])
+    latitude_deg = np.column_stack([segments.latitude_deg, segments.end_latitude_deg])
+    x = np.unwrap(longitude_deg.ravel(), period=360).reshape(-1, 2)
+    return Lines(ends=np.stack([x, mercator(latitude_deg)], axis=-1))
+
+
+def mercator(latitude_deg: FloatArray) -> FloatArray:
+    """Return y in degrees at the equator's scale; latitudes beyond the map's edge are drawn on it."""
+    seen = np.clip(latitude_deg, -_MERCATOR_LIMIT_DEG, _MERCATOR_LIMIT_DEG)
+    y: FloatArray = np.degrees(np.arctanh(np.sin(np.radians(seen))))
+    return y
+
+
+def latitude(y: float) -> float:
+    """Return the latitude in degrees drawn at `y`."""
+    return math.degrees(math.atan(math.sinh(math.radians(y))))
+
+
+def picture_bounds(picture: CanopyPicture, near_x: float) -> tuple[float, float, float, float]:
+    """Return a picture's west, south, east, north in the plane, on the turn of the globe nearest `near_x`."""
+    turn = 360 * round((near_x - (picture.west_deg + picture.east_deg) / 2) / 360)
+    south, north = mercator(np.array([picture.south_deg, picture.north_deg]))
+    return picture.west_deg + turn, float(south), picture.east_deg + turn, float(north)
+
+
+def leg_places(harvest: Harvest, plane: Lines) -> list[tuple[float, float]]:
+    """Return a place on each leg to put its number: halfway in distance, or where it stands."""
+    along_m = harvest.segments.along_m + harvest.segments.length_m / 2
+    places = []
+    for leg in range(len(harvest.legs)):
+        rows = np.flatnonzero(harvest.segments.leg == leg)
+        half = (along_m[rows[0]] + along_m[rows[-1]]) / 2
+        x, y = plane.middles[rows[np.argmin(np.abs(along_m[rows] - half))]]
+        places.append((float(x), float(y)))
+    return places
+
+
+def scale_bar(bounds: tuple[float, float, float, float], units: Units = METRIC) -> tuple[float, str]:
+    """Return a scale bar's length in the plane and its label: round, a fifth of the width or more."""
+    west, south, east, north = bounds
+    km_per_x = KM_PER_DEG * math.cos(math.radians(latitude((south + north) / 2)))
+    shown = round_step((east - west) / 5 * km_per_x * units.distance_per_km)
+    return shown / units.distance_per_km / km_per_x, f"{shown:g} {units.distance}"
