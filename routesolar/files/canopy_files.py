@@ -1,0 +1,202 @@
+"""Compose the canopy along a route from rasters, constants and what the driver said."""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from routesolar.errors import InputError, UsageError
+from routesolar.files.raster_fill import fill_unknown
+from routesolar.files.raster_heights import COVERED_M, CROWN_TOP, METRE_SCALE_M, heights_on
+from routesolar.files.rasters import RasterAlong, read_cover, read_height, values_at
+from routesolar.trip.arrays import BoolArray, FloatArray
+from routesolar.trip.surroundings import Canopy, TiledGrid, Trees
+
+OPEN_NOTE = "no canopy is given for all or part of the route: open sky is assumed there"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CanopySources:
+    """What the user gave for the whole route; rasters are paths or web addresses, the first with data wins.
+
+    `cover_frac` holds where no raster is given, `height_m` where no height raster speaks.
+    """
+
+    cover: tuple[str, ...] = ()
+    height: tuple[str, ...] = ()
+    cover_frac: float = np.nan
+    height_m: float = 15.0
+    road_width_m: float = 12.0
+    trees: Trees = field(default_factory=Trees)
+    drive_side: str = "right"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What the driver says point by point, which wins over all else; (n,), NaN where nothing is said."""
+
+    cover_frac: FloatArray
+    height_m: FloatArray
+    road_width_m: FloatArray
+
+    @classmethod
+    def nothing(cls, count: int) -> "Said":
+        """Return nothing said over `count` points."""
+        return cls(
+            cover_frac=np.full(count, np.nan),
+            height_m=np.full(count, np.nan),
+            road_width_m=np.full(count, np.nan),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CanopyRead:
+    """The canopy along the points, and the cover raster as read (for the map); None without rasters."""
+
+    canopy: Canopy
+    raster: RasterAlong | None
+
+
+def canopy_from(
+    latitude_deg: FloatArray, longitude_deg: FloatArray, sources: CanopySources, said: Said
+) -> CanopyRead:
+    """Return the canopy along n points.
+
+    Unknown cells are filled (see raster_fill); points that no raster reaches take the route's mean.
+
+    Raises:
+        InputError: a raster cannot be used, or heights alone are too coarse to show single crowns.
+        UsageError: a cover is given beside heights that show every crown.
+    """
+    if sources.cover:
+        cover = read_cover(sources.cover, latitude_deg, longitude_deg)
+        height = read_height(sources.height, latitude_deg, longitude_deg) if sources.height else None
+        return _from_cover(cover, height, sources, said)
+    if sources.height:
+        return _from_heights(read_height(sources.height, latitude_deg, longitude_deg), sources, said)
+    everywhere = _where_silent(said.cover_frac, np.isnan(said.cover_frac), sources.cover_frac)
+    canopy = _without_rasters(sources, replace(said, cover_frac=np.nan_to_num(everywhere)))
+    notes = (OPEN_NOTE,) if np.isnan(everywhere).any() else ()
+    return CanopyRead(canopy=replace(canopy, warnings=notes), raster=None)
+
+
+def _from_cover(
+    cover: RasterAlong, height: RasterAlong | None, sources: CanopySources, said: Said
+) -> CanopyRead:
+    """Return a canopy on the cover's cells, with heights brought onto them."""
+    filled = fill_unknown(cover)
+    place = cover.placement
+    beyond = np.isnan(values_at(filled.grid, place.col, place.row))
+    heights, height_mean_m = None, np.nan
+    if height is not None:
+        on_cells = heights_on(cover, height)
+        if np.isfinite(on_cells.tiles).any():
+            heights, height_mean_m = fill_unknown(replace(cover, grid=on_cells))
+    known = np.isfinite(values_at(cover.grid, place.col, place.row)) | np.isfinite(said.cover_frac)
+    canopy = _without_rasters(
+        sources,
+        replace(
+            said,
+            cover_frac=_where_silent(said.cover_frac, beyond, filled.route_mean),
+            height_m=_where_silent(said.height_m, beyond, height_mean_m),
+        ),
+    )
+    canopy = replace(
+        canopy,
+        cover_frac=filled.grid,
+        height_m=heights,
+        placement=place,
+        files=cover.files + (height.files if height else ()),
+        data_frac=float(known.mean()),
+        warnings=cover.warnings + (height.warnings if height else ()) + _unknown_note(known),
+    )
+    return CanopyRead(canopy=canopy, raster=cover)
+
+
+def _from_heights(height: RasterAlong, sources: CanopySources, said: Said) -> CanopyRead:
+    """Return a canopy of columns from metre-scale heights, or of one cover with coarser heights."""
+    names = " and ".join(file.name for file in height.files)
+    if np.isfinite(sources.cover_frac):
+        if height.cell_m <= METRE_SCALE_M:
+            raise UsageError(f"{names} shows every crown; a cover beside it would contradict it: drop one")
+        same = np.full_like(height.grid.tiles, sources.cover_frac)
+        cover = replace(height, grid=_mapped(height.grid, same), files=(), warnings=())
+        return _from_cover(cover, height, sources, said)
+    if height.cell_m > METRE_SCALE_M:
+        raise InputError(
+            f"{names}: pixels of {height.cell_m:.0f} m tell how tall trees are, not how densely they stand; "
+            "add a cover raster (--canopy) or one cover for all (--canopy-cover)"
+        )
+    return _columns(height, sources, said)
+
+
+def _columns(height: RasterAlong, sources: CanopySources, said: Said) -> CanopyRead:
+    """Return a canopy of columns; points in the unknown take the share and mean height of known crowns.
+
+    Single unknown pixels are taken as ground: a mean height would be a solid roof.
+    """
+    tiles, place = height.grid.tiles, height.placement
+    covered = replace(height, grid=_mapped(height.grid, np.where(np.isnan(tiles), tiles, tiles > COVERED_M)))
+    share = fill_unknown(covered)
+    near_share = values_at(share.grid, place.col, place.row)
+    near_share = np.where(np.isnan(near_share), share.route_mean, near_share)
+    crowns = tiles[tiles > COVERED_M]
+    top_m = float(crowns.mean() * CROWN_TOP) if crowns.size else np.nan
+    unknown = np.isnan(values_at(height.grid, place.col, place.row))
+    known = ~unknown | np.isfinite(said.cover_frac)
+    canopy = _without_rasters(
+        sources,
+        replace(
+            said,
+            cover_frac=_where_silent(said.cover_frac, unknown, near_share),
+            height_m=_where_silent(said.height_m, unknown, top_m),
+        ),
+    )
+    canopy = replace(
+        canopy,
+        height_m=_mapped(height.grid, np.nan_to_num(tiles)),
+        placement=place,
+        files=height.files,
+        data_frac=float(known.mean()),
+        warnings=height.warnings + _unknown_note(known),
+    )
+    return CanopyRead(canopy=canopy, raster=covered)
+
+
+def _without_rasters(sources: CanopySources, said: Said) -> Canopy:
+    """Return the canopy of what was said and the constants."""
+    side = {"right": 1.0, "left": -1.0}[sources.drive_side]
+    width_m = np.where(np.isnan(said.road_width_m), sources.road_width_m, said.road_width_m)
+    return Canopy(
+        cover_frac=None,
+        height_m=None,
+        placement=None,
+        uniform_cover_frac=said.cover_frac,
+        uniform_height_m=said.height_m,
+        default_height_m=np.full_like(width_m, sources.height_m),
+        road_width_m=width_m,
+        lane_offset_m=np.full_like(width_m, side * sources.trees.lane_offset_m),
+        trees=sources.trees,
+    )
+
+
+def _where_silent(said: FloatArray, missing: BoolArray, value: FloatArray | float) -> FloatArray:
+    """Return what was said; where nothing was, and data are missing too, the given value."""
+    result: FloatArray = np.where(np.isnan(said) & missing, value, said)
+    return result
+
+
+def _mapped(grid: TiledGrid, tiles: NDArray[np.float32]) -> TiledGrid:
+    """Return the same grid with other values."""
+    tiles.setflags(write=False)
+    return replace(grid, tiles=tiles)
+
+
+def _unknown_note(known: BoolArray) -> tuple[str, ...]:
+    """Return the warning about unknown stretches, or none."""
+    if known.all():
+        return ()
+    return (
+        f"the canopy is unknown on {1 - known.mean():.1%} of the route; there it is taken as the mean of what "
+        "is known within 1 km, else of the whole route",
+    )
