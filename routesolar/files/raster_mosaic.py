@@ -31,8 +31,10 @@ class Sheet:
     warnings: tuple[str, ...]
 
 
-def survey(sources: Sequence[str]) -> list[Sheet]:
+def survey(sources: Sequence[str], pooled: int = 1) -> list[Sheet]:
     """Open every source once and note where it lies and what its band declares.
+
+    The grid of each is that of blocks of `pooled` x `pooled` cells.
 
     Raises:
         InputError: a source cannot be opened or placed on Earth.
@@ -42,13 +44,14 @@ def survey(sources: Sequence[str]) -> list[Sheet]:
         with opened(source) as dataset:
             name = display_name(source)
             first = sheets[0] if sheets else None
-            crs, grid = (first.crs, first.transform) if first else (dataset.crs, dataset.transform)
+            own = _blocks(dataset.transform, pooled)
+            crs, grid = (first.crs, first.transform) if first else (dataset.crs, own)
             values = dataset.count - sum(colour.name == "alpha" for colour in dataset.colorinterp)
             sheets.append(
                 Sheet(
                     source=source,
                     crs=dataset.crs,
-                    transform=dataset.transform,
+                    transform=own,
                     middle_deg=apply(dataset.transform, dataset.width / 2, dataset.height / 2)[0],
                     box=extent(dataset, crs, grid),
                     band=Band(
@@ -64,10 +67,20 @@ def survey(sources: Sequence[str]) -> list[Sheet]:
     return sheets
 
 
-def add_sheet(layers: list[FloatTile | None], lattice: Lattice, sheet: Sheet, judge: Judge) -> tuple[str, ...]:
+def _blocks(grid: Affine, pooled: int) -> Affine:
+    return Affine(grid.a * pooled, grid.b * pooled, grid.c, grid.d * pooled, grid.e * pooled, grid.f)
+
+
+def add_sheet(
+    layers: list[FloatTile | None],
+    lattice: Lattice,
+    sheet: Sheet,
+    judge: Judge,
+    resampling: Resampling = Resampling.nearest,
+) -> tuple[str, ...]:
     """Read, decode and put one source under what is already there; return its warnings."""
     seen, raw = Seen(), {}
-    with opened(sheet.source) as dataset, _on_lattice(dataset, lattice) as (view, row0, col0):
+    with opened(sheet.source) as dataset, _on_lattice(dataset, lattice, resampling) as (view, row0, col0):
         for index, row, col in lattice.tile_places():
             above = layers[index]
             if above is None or np.isnan(above).any():
@@ -88,7 +101,7 @@ def add_sheet(layers: list[FloatTile | None], lattice: Lattice, sheet: Sheet, ju
 
 
 @contextmanager
-def _on_lattice(dataset: Any, lattice: Lattice) -> Iterator[tuple[Any, int, int]]:
+def _on_lattice(dataset: Any, lattice: Lattice, resampling: Resampling) -> Iterator[tuple[Any, int, int]]:
     """Yield the dataset, and where the lattice's first cell lies in it; sampled only if its grid differs."""
     corners = np.array([[0, lattice.width, 0], [0, 0, lattice.height]])
     cols, rows = np.array(apply(~dataset.transform, *apply(lattice.transform, *corners))) - corners
@@ -104,7 +117,7 @@ def _on_lattice(dataset: Any, lattice: Lattice) -> Iterator[tuple[Any, int, int]
         transform=lattice.transform,
         width=lattice.width,
         height=lattice.height,
-        resampling=Resampling.nearest,
+        resampling=resampling,
         add_alpha=not masked,  # outside the source, libraries would return 0
     ) as view:
         yield view, 0, 0

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from rasterio import Affine
 from rasterio.crs import CRS
+from rasterio.enums import ColorInterp
 from rasterio.warp import transform
 from rasterio.windows import Window
 
@@ -148,12 +149,21 @@ def read_tile(dataset: Any, row: int, col: int) -> FloatTile:
         return tile
     window = Window(left, top, width, height)
     values = dataset.read(1, window=window)
-    known = dataset.read_masks(1, window=window) > 0
+    known = _known(dataset, window)
     if values.dtype.kind == "f":
         known &= np.abs(values) < 1e30  # also drops NaN, and fillers that float32 cannot hold
     inside = tile[top - row : top - row + height, left - col : left - col + width]
     inside[known] = values[known]
     return tile
+
+
+def _known(dataset: Any, window: Window) -> BoolArray:
+    """Return where the first band is not masked; GDAL itself overlooks an alpha band of decimal numbers."""
+    known: BoolArray = dataset.read_masks(1, window=window) > 0
+    for band, colour in enumerate(dataset.colorinterp, 1):
+        if colour == ColorInterp.alpha:
+            known &= dataset.read(band, window=window) > 0
+    return known
 
 
 def cell_size_m(spots: Spots) -> float:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from rasterio import Affine
 from rasterio.crs import CRS
+from rasterio.enums import Resampling
 from rasterio.warp import transform
 
 from routesolar.errors import InputError
@@ -83,14 +84,20 @@ def read_height(
 
 
 def read_elevation(
-    sources: Sequence[str], latitude_deg: FloatArray, longitude_deg: FloatArray, reach_m: float
+    sources: Sequence[str],
+    latitude_deg: FloatArray,
+    longitude_deg: FloatArray,
+    reach_m: float,
+    pooled: int = 1,
 ) -> RasterAlong:
     """Return ground elevations (m) along the points, from files or web addresses.
+
+    A cell of the result holds the highest of `pooled` x `pooled` cells of the first file.
 
     Raises:
         InputError: as `read_cover`; also when more than half of the values are outside -500 to 9000 m.
     """
-    return _read_along(sources, latitude_deg, longitude_deg, reach_m, elevation_coding)
+    return _read_along(sources, latitude_deg, longitude_deg, reach_m, elevation_coding, pooled)
 
 
 def values_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
@@ -104,9 +111,14 @@ def values_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
 
 
 def _read_along(
-    sources: Sequence[str], latitude_deg: FloatArray, longitude_deg: FloatArray, reach_m: float, judge: Judge
+    sources: Sequence[str],
+    latitude_deg: FloatArray,
+    longitude_deg: FloatArray,
+    reach_m: float,
+    judge: Judge,
+    pooled: int = 1,
 ) -> RasterAlong:
-    sheets = survey(sources)
+    sheets = survey(sources, pooled)
     first = sheets[0]
     spots = locate(first.crs, first.transform, first.middle_deg, latitude_deg, longitude_deg)
     found = lattice_around(first.crs, first.transform, spots, reach_m, [sheet.box for sheet in sheets])
@@ -117,7 +129,7 @@ def _read_along(
     layers: list[FloatTile | None] = [None] * int(lattice.wanted.sum())
     notes = [note for sheet in sheets for note in sheet.warnings]
     for sheet in sheets:
-        notes += add_sheet(layers, lattice, sheet, judge)
+        notes += add_sheet(layers, lattice, sheet, judge, Resampling.max if pooled > 1 else Resampling.nearest)
     grid = _tiled(layers, lattice)
     names = " and ".join(sheet.band.name for sheet in sheets)
     if np.isnan(grid.tiles).all():

@@ -100,7 +100,10 @@ def pyramid(tiles: FloatTiles, slot: NDArray[np.int32], height: int, width: int)
     while levels[-1].shape[1] > 1:
         pairs = np.fmax(levels[-1][:, ::2], levels[-1][:, 1::2])
         levels.append(np.ascontiguousarray(np.fmax(pairs[:, :, ::2], pairs[:, :, 1::2])))
-    return Pyramid(tuple(levels), np.ascontiguousarray(slot, dtype=np.int32), height, width)
+    locked = [level.view() for level in levels]  # of one type, whether the caller's tiles are locked or not
+    for level in locked:
+        level.setflags(write=False)
+    return Pyramid(tuple(locked), np.ascontiguousarray(slot, dtype=np.int32), height, width)
 
 
 @compiled

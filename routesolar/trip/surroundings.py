@@ -131,15 +131,22 @@ class Canopy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terrain:
-    """The horizon around n segments: elevation angle (n, a) at azimuths 0, 360/a, ... clockwise from north."""
+    """The horizon around n segments: elevation angle (n, a) at azimuths 0, 360/a, ... clockwise from north.
+
+    `slope_east_frac` and `slope_north_frac` (n,) are the ground's rise per metre, NaN where unknown and empty
+    without a raster. `data_frac` is the share of the ground within reach that was known.
+    """
 
     horizon_deg: FloatArray
+    slope_east_frac: FloatArray = field(default_factory=lambda: np.zeros(0))
+    slope_north_frac: FloatArray = field(default_factory=lambda: np.zeros(0))
     files: tuple[SourceFile, ...] = ()
     data_frac: float = 1.0
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        lock_fields(self, {"horizon_deg": np.shape(self.horizon_deg)})
+        names = ("horizon_deg", "slope_east_frac", "slope_north_frac")
+        lock_fields(self, {name: np.shape(getattr(self, name)) for name in names})
 
     @classmethod
     def flat(cls, count: int) -> Self:
