@@ -14,7 +14,7 @@ class Range(NamedTuple):
     advice: str
 
 
-_SHARE = "a share between 0 and 1"
+_SHARE = "1 is all of it"
 _POSITION = "metres from the middle of the roof"
 RANGES: Mapping[str, Range] = MappingProxyType(
     {
@@ -61,7 +61,7 @@ def complaint(key: str, value: float) -> str:
     low, high, advice = RANGES[key]
     if not isnan(value) and low <= value <= high:
         return ""
-    span = f"at least {low:g}" if high == inf else f"from {low:g} to {high:g}"
+    span = f"at least {low:.9g}" if high == inf else f"from {low:.9g} to {high:.9g}"
     return f"should be {span}; {advice}"
 
 

@@ -12,17 +12,16 @@ from routesolar.trip.ranges import check_ranges
 
 BY_KIND = nan  # "as usual for the battery's kind"
 CHARGING_V = 13.6  # a 12 V system while it charges; common practice
+DENSEST_WM2 = 300.0  # rated watts a square metre beyond any panel that can be bought (30 %)
+MOUNTINGS = ("air-gap", "flush")
+USES = ("always", "stopped")
+AIMS = ("fixed", "sun")
+YIELDS = ("alternator", "solar")
 
 
 def _check_word(name: str, value: str, allowed: tuple[str, ...]) -> None:
     if value not in allowed:
         raise ValueError(f"{name} is {value!r}; use one of: {', '.join(allowed)}")
-
-
-MOUNTINGS = ("air-gap", "flush")
-USES = ("always", "stopped")
-AIMS = ("fixed", "sun")
-YIELDS = ("alternator", "solar")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +58,13 @@ class Panel:
         _check_word("aim", self.aim, AIMS)
         if self.aim == "sun" and self.use != "stopped":
             raise ValueError('a panel with aim "sun" is set out by hand: it needs use = "stopped"')
+        if self.length_m is not None and self.width_m is not None:
+            density = self.rated_w / (self.length_m * self.width_m)
+            if density > DENSEST_WM2:
+                raise ValueError(
+                    f"rated_w on length_m x width_m makes {density:.0f} W/m2, {density / 10:.0f} % of the sun; "
+                    f"no panel reaches {DENSEST_WM2:.0f}, so one of the three is wrong"
+                )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +103,11 @@ class Controller:
     def __post_init__(self) -> None:
         check_ranges(self, tuple(self.__dataclass_fields__))
         check_curve(self.efficiency_curve)
+        if self.start_up_w >= self.max_input_w:
+            raise ValueError(
+                f"start_up_w {self.start_up_w:g} is not below max_input_w {self.max_input_w:g}; "
+                "the controller would never start"
+            )
 
     @property
     def curve(self) -> tuple[tuple[float, float], ...]:
@@ -169,6 +180,11 @@ class Battery:
         for name in self.__dataclass_fields__:
             if name in filled and name not in given:
                 object.__setattr__(self, name, filled[name])
+        if self.parasitic_w >= self.max_charge_w:
+            raise ValueError(
+                f"parasitic_w {self.parasitic_w:g} is not below max_charge_w {self.max_charge_w:g}; "
+                "such a battery could never be charged"
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
