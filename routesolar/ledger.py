@@ -28,8 +28,9 @@ class Ledger:
     the engine really gave, `idle_wh` the battery's own draw and self-discharge, `shortfall_wh` what loads
     (and idle draw) missed at the reserve. Per departure (d,): times are UTC seconds, at the end of
     the first segment in which it happened, NaN if never; `load_share_frac` is what the sun carried of the
-    loads, NaN without loads; `engine_hours` is how long the alternator would have to charge to make good
-    the shortfall, NaN without an alternator.
+    loads, NaN without loads; `alternator_needed_wh` is what more from an engine would make good the
+    shortfall, charging loss included, and `engine_hours` how long the rig's own alternator would have to
+    charge for it, NaN without one.
     """
 
     solar_wh: FloatArray
@@ -48,13 +49,14 @@ class Ledger:
     lowest_soc_frac: FloatArray
     lowest_utc_s: FloatArray
     load_share_frac: FloatArray
+    alternator_needed_wh: FloatArray
     engine_hours: FloatArray
 
     def __post_init__(self) -> None:
         d, n = np.shape(self.solar_wh)
-        along = [name for name in self.__dataclass_fields__ if name.endswith("_wh")]
-        once = "first_full_utc_s first_reserve_utc_s lowest_soc_frac lowest_utc_s load_share_frac engine_hours"
-        lock_fields(self, dict.fromkeys([*along, "soc_frac"], (d, n)) | dict.fromkeys(once.split(), (d,)))
+        names = tuple(self.__dataclass_fields__)
+        split = names.index("start_soc_frac")
+        lock_fields(self, dict.fromkeys(names[:split], (d, n)) | dict.fromkeys(names[split + 1 :], (d,)))
 
 
 class LegSums(NamedTuple):
@@ -203,13 +205,15 @@ def _answers(
     lowest = soc.argmin(axis=1)[:, None]
     sums = {name: values.sum(axis=1) for name, values in parts.items()}
     engine_w = np.nan if alternator is None else min(alternator.delivered_w, battery.max_charge_w)
+    needed_wh = sums["shortfall_wh"] / battery.round_trip_frac
     return {
         "first_full_utc_s": _first_time(soc >= FULL_SOC_FRAC, moments_s),
         "first_reserve_utc_s": _first_time(soc <= battery.reserve_soc_frac + 1e-9, moments_s),
         "lowest_soc_frac": np.take_along_axis(soc, lowest, axis=1)[:, 0],
         "lowest_utc_s": np.take_along_axis(moments_s, lowest, axis=1)[:, 0],
         "load_share_frac": _load_share_frac(sums),
-        "engine_hours": sums["shortfall_wh"] / (engine_w * battery.round_trip_frac),
+        "alternator_needed_wh": needed_wh,
+        "engine_hours": needed_wh / engine_w,
     }
 
 

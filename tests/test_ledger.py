@@ -222,6 +222,9 @@ def test_loads_go_short_at_the_reserve_and_the_gap_is_told_in_engine_hours() -> 
     assert ledger.shortfall_wh.sum() == pytest.approx(600.0, abs=1e-9)
     assert ledger.first_reserve_utc_s[0] == MIDNIGHT + 12 * 3600
     assert ledger.engine_hours[0] == pytest.approx(600.0 / 360.0, abs=1e-9)
+    assert ledger.alternator_needed_wh[0] == pytest.approx(600.0 / 0.9, abs=1e-9)
+    assert run(0.0, rig, driving_hours=1.75).shortfall_wh.sum() == 0.0
+    assert run(0.0, rig, driving_hours=1.25).shortfall_wh.sum() > 0.0
     assert np.isnan(ledger.first_full_utc_s[0])
     assert ledger.load_share_frac[0] == 0.0
 
