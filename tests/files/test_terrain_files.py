@@ -134,7 +134,7 @@ def test_missing_ground_is_said_with_its_share(tmp_path):
 
 def test_beyond_a_second_file_in_another_crs_decimal_elevations_are_unknown(tmp_path):
     first = write(tmp_path / "first.tif", np.full((100, 100), 70.0, "f4"))
-    latitude_deg, longitude_deg = points([1500, 6000, 6000], [1500, 1500, 9000])
+    latitude_deg, longitude_deg = points([1500, 6000, 6000], [1500, 1500, 3900])
     placing = from_origin(longitude_deg[1] - 0.02, latitude_deg[1] + 0.02, 0.0003, 0.0003)
     second = write(tmp_path / "second.tif", np.full((133, 133), 90.0, "f4"), crs="EPSG:4326", transform=placing)
     elevation_m = read_ground_elevation([first, second], latitude_deg, longitude_deg)
