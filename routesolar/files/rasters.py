@@ -69,7 +69,7 @@ def read_cover(
     Raises:
         InputError: a source cannot be read, placed or understood, or none has data near the points.
     """
-    return _read_along(sources, latitude_deg, longitude_deg, reach_m, cover_coding)
+    return read_along(sources, latitude_deg, longitude_deg, reach_m, cover_coding)
 
 
 def read_height(
@@ -80,7 +80,7 @@ def read_height(
     Raises:
         InputError: as `read_cover`; also when more than half of the heights are outside 0 to 120 m.
     """
-    return _read_along(sources, latitude_deg, longitude_deg, reach_m, height_coding)
+    return read_along(sources, latitude_deg, longitude_deg, reach_m, height_coding)
 
 
 def read_elevation(
@@ -97,7 +97,7 @@ def read_elevation(
     Raises:
         InputError: as `read_cover`; also when more than half of the values are outside -500 to 9000 m.
     """
-    return _read_along(sources, latitude_deg, longitude_deg, reach_m, elevation_coding, pooled)
+    return read_along(sources, latitude_deg, longitude_deg, reach_m, elevation_coding, pooled)
 
 
 def values_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
@@ -110,7 +110,7 @@ def values_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
     return values
 
 
-def _read_along(
+def read_along(
     sources: Sequence[str],
     latitude_deg: FloatArray,
     longitude_deg: FloatArray,
@@ -118,6 +118,11 @@ def _read_along(
     judge: Judge,
     pooled: int = 1,
 ) -> RasterAlong:
+    """Return a raster along the points, its numbers read as `judge` says; see `read_cover`, `read_elevation`.
+
+    Raises:
+        InputError: as `read_cover`, and what `judge` raises.
+    """
     sheets = survey(sources, pooled)
     first = sheets[0]
     spots = locate(first.crs, first.transform, first.middle_deg, latitude_deg, longitude_deg)
