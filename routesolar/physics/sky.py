@@ -107,8 +107,8 @@ def diffuse_modifiers(tilt_deg: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Return the glass's modifiers for diffuse light from the sky and from the ground, for tilts of 0-180 deg.
 
     The mean of `beam_modifier` over the part of the sky (of the ground) in front of the plane, weighted
-    by the cosine of incidence: Marion 2017, Solar Energy 147:344. Interpolated in a table of half
-    degrees, within 1e-5. A level plane sees no ground: 0, the limit.
+    by the cosine of incidence: Marion 2017, Solar Energy 147:344. Interpolated in a table of tenths of a
+    degree, within 1e-5. A level plane sees no ground: 0, the limit.
     """
     tilt = np.asarray(tilt_deg, dtype=np.float64)
     tilts, sky = _sky_modifier_table()
@@ -181,14 +181,27 @@ def _read_cells(
 @cache
 def _sky_modifier_table() -> tuple[FloatArray, FloatArray]:
     """Return tilts of 0 to 180 deg and the modifier for the part of the sky each leaves in view."""
-    tilt_deg = np.linspace(0.0, 180.0, 361)
-    incidence = np.radians((np.arange(3600) + 0.5) / 40.0)
-    modifier = np.array([beam_modifier(c) for c in np.cos(incidence)])
-    # Of the ring at one angle from the normal, the share above the horizon; both cotangents may be huge.
-    with np.errstate(divide="ignore"):
-        above = (
-            np.arccos(np.clip(-1 / np.tan(incidence) / np.tan(np.radians(tilt_deg))[:, None], -1, 1)) / np.pi
-        )
-    weight = above * np.sin(2 * incidence)
-    total = weight.sum(axis=1)
-    return tilt_deg, weight @ modifier / np.where(total > 0, total, 1.0)
+    tilt_deg = np.linspace(0.0, 180.0, 1801)
+    nodes, weights = np.polynomial.legendre.leggauss(32)
+    return tilt_deg, np.array([_sky_modifier(tilt, nodes / 2 + 0.5, weights) for tilt in tilt_deg])
+
+
+@compiled
+def _sky_modifier(tilt_deg: float, nodes: FloatArray, weights: FloatArray) -> float:
+    # Rings around the normal: out to `whole` all sky (or all ground), farther out cut by the horizon,
+    # with steep ends that the squared sine makes smooth.
+    tilt = np.radians(tilt_deg)
+    whole = abs(np.pi / 2 - tilt)
+    passed = total = 0.0
+    for i in range(len(nodes)):
+        u, weight = nodes[i], weights[i]
+        ring = whole * u
+        if tilt < np.pi / 2:
+            light = weight * whole * np.sin(2 * ring)
+            passed, total = passed + light * beam_modifier(np.cos(ring)), total + light
+        ring = whole + (np.pi / 2 - whole) * np.sin(np.pi / 2 * u) ** 2
+        horizon = np.cos(ring) * np.cos(tilt) / max(np.sin(ring) * np.sin(tilt), 1e-12)
+        above = np.arccos(max(-1.0, min(1.0, -horizon))) / np.pi
+        light = weight * (np.pi / 2 - whole) * np.pi / 2 * np.sin(np.pi * u) * np.sin(2 * ring) * above
+        passed, total = passed + light * beam_modifier(np.cos(ring)), total + light
+    return passed / total if total > 0 else 0.0

@@ -1,0 +1,340 @@
+"""Cloudless irradiance and what glass lets in, against pvlib, published values and a measured clear day."""
+
+from datetime import UTC, datetime
+from itertools import pairwise
+
+import numpy as np
+import pandas as pd
+import pvlib
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from oracles import Published, published
+from samples import sample
+
+from routesolar.physics import attitude, sky, sun
+
+EXTRA_WM2 = 1367.0
+elevations = st.floats(-90, 90)
+above = st.floats(0.01, 90)
+heights = st.floats(-400, 5000)
+turbidities = st.floats(2, 8)
+shares = st.floats(0, 1)
+
+
+# Air mass, extraterrestrial
+
+
+@pytest.mark.parametrize("known", published("sky.csv", "air_mass"), ids=str)
+def test_air_mass_is_kasten_and_youngs(known: Published) -> None:
+    assert abs(sky.air_mass(known.inputs["zenith_deg"]) - known.value) <= known.tolerance
+
+
+def test_there_is_no_air_mass_below_the_horizon() -> None:
+    assert np.isnan(sky.air_mass(90.001))
+
+
+def test_extraterrestrial_irradiance_is_the_solar_constant_at_one_au_and_falls_with_the_square() -> None:
+    assert sky.extraterrestrial_wm2(1.0) == 1361.0
+    assert sky.extraterrestrial_wm2(2.0) == 1361.0 / 4
+    assert np.array_equal(sky.extraterrestrial_wm2(np.array([1.0, 2.0])), [1361.0, 1361.0 / 4])
+
+
+def test_over_a_year_the_true_distance_gives_what_spencers_series_does() -> None:
+    # Spencer 1971 as in pvlib: a Fourier series of the day of year, its swing 0.1 % wider than the orbit's.
+    utc = datetime(2026, 1, 1, 12, tzinfo=UTC).timestamp() + np.arange(365) * 86_400.0
+    ours = sky.extraterrestrial_wm2(sun.sun_position(0, 0, 0, utc).earth_sun_au)
+    theirs = pvlib.irradiance.get_extra_radiation(np.arange(1, 366), solar_constant=1361.0, method="spencer")
+    assert np.abs(ours / theirs - 1).max() < 0.0015
+
+
+# Clear sky
+
+
+@pytest.mark.parametrize("known", [k for q in ("ghi", "dni", "dhi") for k in published("sky.csv", q)], ids=str)
+def test_the_clear_sky_is_as_published(known: Published) -> None:
+    inputs = known.inputs
+    found = sky.clear_sky_wm2(
+        90 - inputs["zenith_deg"], inputs["elevation_m"], inputs["turbidity"], inputs["extra_wm2"]
+    )
+    assert abs(found[("ghi", "dni", "dhi").index(known.quantity)] - known.value) <= known.tolerance
+
+
+@given(above, heights, turbidities)
+def test_the_clear_sky_is_pvlibs(elevation: float, height: float, turbidity: float) -> None:
+    zenith = np.array([90 - elevation])
+    air_mass = pvlib.atmosphere.get_absolute_airmass(
+        pvlib.atmosphere.get_relative_airmass(zenith), sun.isa_pressure_pa(height)
+    )
+    theirs = pvlib.clearsky.ineichen(zenith, air_mass, turbidity, height, EXTRA_WM2, perez_enhancement=False)
+    ours = sky.clear_sky_wm2(elevation, height, turbidity, EXTRA_WM2)
+    assert np.allclose(ours, [theirs["ghi"][0], theirs["dni"][0], theirs["dhi"][0]], rtol=1e-12, atol=1e-9)
+
+
+@given(st.floats(-90, 0), heights, turbidities)
+def test_night_gives_exactly_nothing(elevation: float, height: float, turbidity: float) -> None:
+    assert sky.clear_sky_wm2(elevation, height, turbidity, EXTRA_WM2) == (0.0, 0.0, 0.0)
+
+
+@given(above, heights, turbidities)
+def test_global_is_beam_on_the_level_plus_diffuse(elevation: float, height: float, turbidity: float) -> None:
+    ghi, dni, dhi = sky.clear_sky_wm2(elevation, height, turbidity, EXTRA_WM2)
+    assert abs(ghi - dni * np.sin(np.radians(elevation)) - dhi) < 1e-9
+    assert min(ghi, dni, dhi) >= 0
+    assert dni <= EXTRA_WM2
+
+
+@given(above, st.floats(0, 3000), st.floats(2, 7))
+def test_haze_takes_from_the_beam_and_from_the_total(elevation: float, height: float, turbidity: float) -> None:
+    clear = sky.clear_sky_wm2(elevation, height, turbidity, EXTRA_WM2)
+    hazy = sky.clear_sky_wm2(elevation, height, turbidity + 0.5, EXTRA_WM2)
+    assert hazy[0] < clear[0]
+    assert hazy[1] <= clear[1]
+
+
+@pytest.mark.parametrize("missing", range(4))
+def test_a_missing_input_to_the_clear_sky_stays_missing(missing: int) -> None:
+    inputs = [30.0, 100.0, 3.0, EXTRA_WM2]
+    inputs[missing] = np.nan
+    assert np.isnan(sky.clear_sky_wm2(*inputs)).all()
+
+
+# Turbidity
+
+
+def test_turbidity_is_three_quarters_of_pvlibs_climatology_at_the_grids_own_height() -> None:
+    rng = np.random.default_rng(3)
+    utc = datetime(2024, 1, 1, tzinfo=UTC).timestamp() + rng.uniform(0, 2 * 365.25 * 86_400, 40)
+    for lat, lon in zip(rng.uniform(-65, 75, 25), rng.uniform(-180, 180, 25), strict=True):
+        height = sky.ground_altitude_m(lat, lon)
+        assert height == pvlib.location.lookup_altitude(lat, lon)
+        times = pd.to_datetime(utc, unit="s", utc=True)
+        theirs = pvlib.clearsky.lookup_linke_turbidity(times, lat, lon).to_numpy()
+        assert np.allclose(sky.linke_turbidity(lat, lon, height, utc), np.maximum(2, 0.75 * theirs), rtol=1e-12)
+
+
+def test_turbidity_falls_with_height_as_remund_has_it_and_not_below_two() -> None:
+    # Remund et al. 2003 (from memory): TL(h) = TL(ref) * exp(-(h - ref) / 8434.5).
+    june = datetime(2026, 6, 15, tzinfo=UTC).timestamp()
+    ground_m = float(sky.ground_altitude_m(46.815, 6.944))
+    low, high = (float(sky.linke_turbidity(46.815, 6.944, h, june)) for h in (ground_m, ground_m + 1000))
+    assert high / low == pytest.approx(np.exp(-1000 / 8434.5), rel=1e-12)
+    assert sky.linke_turbidity(46.815, 6.944, 8000, june) == 2
+
+
+def test_a_mountain_road_has_no_brighter_diffuse_sky_than_its_thin_air_allows() -> None:
+    # A fixed turbidity of 3 gives 182 W/m2 overhead at 3000 m; falling with height from the plain below, less.
+    plain_m, pass_m = 500, 3000
+    turbidity = 3 * np.exp(-(pass_m - plain_m) / 8434.5)
+    assert sky.clear_sky_wm2(90.0, pass_m, turbidity, EXTRA_WM2)[2] < 0.9 * 182
+    june = datetime(2026, 6, 15, tzinfo=UTC).timestamp()
+    in_the_alps = [float(sky.linke_turbidity(46.0, 7.7, h, june)) for h in (plain_m, pass_m)]
+    assert in_the_alps[1] < in_the_alps[0]
+
+
+def test_turbidity_changes_smoothly_over_the_turn_of_the_year_and_in_leap_years() -> None:
+    for year in (2024, 2025, 2026):
+        utc = datetime(year, 12, 1, tzinfo=UTC).timestamp() + np.arange(90) * 86_400.0
+        steps = np.diff(sky.linke_turbidity(13.7, 100.5, 5, utc))
+        assert np.abs(steps).max() < 0.05
+
+
+def test_turbidity_of_departures_and_segments_broadcasts_and_keeps_gaps() -> None:
+    lat, lon, height = (
+        np.array([40.0, np.nan, -42.0]),
+        np.array([-5.0, 9.0, 147.0]),
+        np.array([600.0, 0.0, 100.0]),
+    )
+    utc = datetime(2026, 3, 1, tzinfo=UTC).timestamp() + np.array([[0.0], [90 * 86_400.0]]) + np.zeros(3)
+    utc[1, 2] = np.nan
+    turbidity = sky.linke_turbidity(lat, lon, height, utc)
+    assert np.array_equal(np.isnan(turbidity), [[False, True, False], [False, True, True]])
+    assert turbidity[1, 0] == sky.linke_turbidity(40.0, -5.0, 600.0, utc[1, 0])
+    assert np.isnan(sky.linke_turbidity(40.0, -5.0, np.nan, utc[0, 0]))
+
+
+@pytest.mark.parametrize("lat, lon", [(90, 0), (-90, 0), (0, 180), (0, -180), (17.3, 179.99), (17.3, -180.01)])
+def test_the_maps_have_no_edges(lat: float, lon: float) -> None:
+    july = datetime(2026, 7, 1, tzinfo=UTC).timestamp()
+    assert 2 <= sky.linke_turbidity(lat, lon, 0, july) < 8
+    assert sky.ground_altitude_m(lat, lon) == sky.ground_altitude_m(lat, lon + 360)
+
+
+@pytest.mark.download
+def test_a_measured_clear_day_is_as_bright_as_our_clear_sky() -> None:
+    # BSRN Payerne, minute means; the clearest day of June 2016 brought 8.34 kWh/m2 at zeniths below 80 deg.
+    measured, _ = pvlib.iotools.read_bsrn(sample("pvlib", "tests/data/bsrn-pay0616.dat.gz"))
+    day = measured["ghi"].loc["2016-06-23"]
+    utc = day.index.tz_convert("UTC").tz_localize(None).to_numpy().astype("M8[s]").astype(np.float64)
+    place = (46.815, 6.944, 491.0)
+    position = sun.sun_position(*place, utc + 30)
+    turbidity = sky.linke_turbidity(*place, utc)
+    extra = sky.extraterrestrial_wm2(position.earth_sun_au)
+    rows = zip(position.apparent_elevation_deg, turbidity, extra, strict=True)
+    ghi = np.array([sky.clear_sky_wm2(elevation, place[2], haze, above)[0] for elevation, haze, above in rows])
+    high = position.apparent_elevation_deg > 10
+    assert abs(day.to_numpy()[high].sum() / 60e3 - 8.34) < 0.01
+    assert abs(ghi[high].sum() / day.to_numpy()[high].sum() - 1) < 0.03
+
+
+# Transposition
+
+
+@pytest.mark.parametrize("known", published("sky.csv", "sky_diffuse"), ids=str)
+def test_the_sky_on_a_slope_is_as_published(known: Published) -> None:
+    v = known.inputs
+    parts = hay_davies_parts_wm2(
+        v["dhi"], v["dni"], 90 - v["zenith_deg"], v["azimuth_deg"], v["tilt_deg"], v["facing_deg"]
+    )
+    assert abs(sum(parts) - known.value) <= known.tolerance
+
+
+@given(shares, shares, elevations, st.floats(0, 360), st.floats(0, 180), st.floats(0, 360))
+def test_the_sky_on_a_slope_is_pvlibs(
+    beam: float, diffuse: float, elevation: float, azimuth: float, tilt: float, facing: float
+) -> None:
+    dhi, dni = 500 * diffuse, 1000 * beam
+    ours = hay_davies_parts_wm2(dhi, dni, elevation, azimuth, tilt, facing)
+    theirs = pvlib.irradiance.haydavies(
+        tilt, facing, dhi, dni, EXTRA_WM2, 90 - elevation, azimuth, return_components=True
+    )
+    assert abs(ours[0] - theirs["poa_circumsolar"]) < 1e-9 * max(1, ours[0])
+    assert abs(ours[1] - theirs["poa_isotropic"]) < 1e-9
+
+
+@given(shares, shares, st.floats(1.01, 90), st.floats(0, 360))
+def test_a_level_panel_takes_in_the_whole_diffuse_sky(
+    beam: float, diffuse: float, elevation: float, facing: float
+) -> None:
+    dhi, dni = 500 * diffuse, 1000 * beam
+    assert abs(sum(hay_davies_parts_wm2(dhi, dni, elevation, 123.0, 0.0, facing)) - dhi) < 1e-9
+
+
+@given(st.floats(0, 20), st.floats(0, 360), st.floats(10, 90))
+def test_at_low_tilts_hay_davies_stays_near_perez(tilt: float, facing: float, elevation: float) -> None:
+    # Perez 1990 as in pvlib: the reason for taking the smoother of the two on vehicle roofs.
+    ghi, dni, dhi = sky.clear_sky_wm2(elevation, 100.0, 3.0, EXTRA_WM2)
+    zenith = 90 - elevation
+    air_mass = float(sky.air_mass(zenith))
+    perez = pvlib.irradiance.perez(tilt, facing, dhi, dni, EXTRA_WM2, zenith, 180.0, air_mass)
+    assert abs(sum(hay_davies_parts_wm2(dhi, dni, elevation, 180.0, tilt, facing)) - perez) < 0.05 * ghi
+
+
+def test_the_textbooks_hour_on_a_steep_slope() -> None:
+    # Duffie & Beckman 2013 examples 2.15.1 and 2.16.1 (from memory): 40 N, 20 February 9-10 h, 60 deg south,
+    # I 1.04 and I0 2.34 MJ/m2, ground 0.6, Id/I by Erbs et al. 1982; isotropic 1.17, with HDKR 1.28 MJ/m2.
+    total, above_air, ground, ratio = 1.04, 2.34, 0.6, 1.71
+    clearness = total / above_air
+    powers = clearness ** np.arange(5)
+    diffuse = total * powers @ [0.9511, -0.1604, 4.388, -16.638, 12.336]
+    beam = total - diffuse
+    view = (1 + np.cos(np.radians(60))) / 2
+    reflected = total * ground * (1 - view)
+    assert abs(beam * ratio + diffuse * view + reflected - 1.17) < 0.02
+    index = sky.hay_davies(beam, above_air)
+    brightening = 1 + np.sqrt(beam / total) * np.sin(np.radians(30)) ** 3
+    hdkr = (beam + diffuse * index) * ratio + diffuse * (1 - index) * view * brightening + reflected
+    assert abs(hdkr - 1.28) < 0.02
+
+
+def test_at_night_there_is_no_brightness_around_the_sun() -> None:
+    assert sky.hay_davies(0.0, EXTRA_WM2) == 0
+    assert np.isnan(sky.hay_davies(np.nan, EXTRA_WM2))
+
+
+def test_no_more_than_the_whole_sky_shines_from_around_the_sun() -> None:
+    # Measured beam above the solar constant (an instrument's fault) must not make the rest negative.
+    assert sky.hay_davies(1500.0, EXTRA_WM2) == 1
+
+
+# Glass
+
+
+@pytest.mark.parametrize("known", published("sky.csv", "beam_modifier"), ids=str)
+def test_glass_passes_the_beam_as_published(known: Published) -> None:
+    assert (
+        abs(sky.beam_modifier(np.cos(np.radians(known.inputs["incidence_deg"]))) - known.value)
+        <= known.tolerance
+    )
+
+
+@given(st.floats(0, 180))
+def test_glass_passes_the_beam_as_in_pvlib(incidence: float) -> None:
+    ours = sky.beam_modifier(np.cos(np.radians(incidence)))
+    assert abs(ours - pvlib.iam.physical(incidence, n=1.526, K=4.0, L=0.002)) < 1e-9
+
+
+def test_glass_passes_all_at_square_incidence_and_nothing_from_the_side_or_behind() -> None:
+    assert sky.beam_modifier(1.0) == pytest.approx(1, abs=1e-15)
+    assert sky.beam_modifier(0.0) == 0
+    assert sky.beam_modifier(-0.5) == 0
+    assert np.isnan(sky.beam_modifier(np.nan))
+
+
+@given(st.floats(0, 1), st.floats(0, 1))
+def test_the_squarer_the_more_passes(one: float, other: float) -> None:
+    low, high = sorted((one, other))
+    # Between 0 and 20 deg the curve is flat to rounding.
+    assert 0 <= sky.beam_modifier(low) <= sky.beam_modifier(high) + 1e-12 <= 1 + 1e-11
+
+
+@pytest.mark.parametrize("known", published("sky.csv", "sky_modifier"), ids=str)
+def test_glass_passes_the_sky_as_published(known: Published) -> None:
+    assert abs(sky.diffuse_modifiers(known.inputs["tilt_deg"])[0] - known.value) <= known.tolerance
+
+
+@pytest.mark.parametrize("known", published("sky.csv", "ground_modifier"), ids=str)
+def test_glass_passes_the_ground_as_published(known: Published) -> None:
+    assert abs(sky.diffuse_modifiers(known.inputs["tilt_deg"])[1] - known.value) <= known.tolerance
+
+
+def test_diffuse_modifiers_are_pvlibs_to_the_width_of_its_steps() -> None:
+    tilt = np.linspace(0, 90, 19)
+    theirs = pvlib.iam.marion_diffuse("physical", tilt)
+    sky_modifier, ground_modifier = sky.diffuse_modifiers(tilt)
+    # pvlib sums over whole degrees: it stands 3e-5 beside the integral, more where little ground is seen.
+    assert np.abs(sky_modifier - theirs["sky"]).max() < 5e-5
+    assert np.abs(ground_modifier - theirs["ground"])[tilt >= 20].max() < 3e-4
+
+
+@pytest.mark.parametrize("tilt", [0.0, 0.26, 3.37, 7.81, 14.03, 25.26, 45.27, 61.74, 89.76, 90.0, 120.0])
+def test_diffuse_modifiers_are_the_integral_over_the_dome(tilt: float) -> None:
+    # Second formula: the definition, summed over zenith and azimuth in the world's frame; pvlib's modifier.
+    # Half the rows lie in the belt along the horizon where a plane sees its share of the ground.
+    edges = np.radians([0, max(90 - tilt, 0), 90])
+    rows = (np.arange(750) + 0.5) / 750
+    zenith = np.concatenate([low + rows * (high - low) for low, high in pairwise(edges)])
+    width = np.repeat(np.diff(edges), 750)
+    azimuth = (np.arange(1500) + 0.5) / 1500 * np.pi
+    level, lean = np.cos(np.radians(tilt)), np.sin(np.radians(tilt))
+    for sign, ours in zip((1, -1), sky.diffuse_modifiers(tilt), strict=True):
+        cosine = np.maximum(
+            sign * np.cos(zenith)[:, None] * level + np.sin(zenith)[:, None] * np.cos(azimuth) * lean, 0
+        )
+        weight = cosine * (width * np.sin(zenith))[:, None]
+        if weight.sum() < 1e-9:  # the level plane sees no ground
+            assert ours == 0
+            continue
+        modifier = pvlib.iam.physical(np.degrees(np.arccos(cosine)), n=1.526, K=4.0, L=0.002)
+        assert abs(ours - (modifier * weight).sum() / weight.sum()) < 1e-5
+
+
+def test_diffuse_modifiers_keep_shape_and_gaps() -> None:
+    tilt = np.array([[0.0, 10.0], [np.nan, 90.0]])
+    for modifier in sky.diffuse_modifiers(tilt):
+        assert modifier.shape == (2, 2)
+        assert np.array_equal(np.isnan(modifier), np.isnan(tilt))
+    upright = [float(m[1, 1]) for m in sky.diffuse_modifiers(tilt)]
+    assert upright[0] == pytest.approx(upright[1], abs=1e-12)
+
+
+def hay_davies_parts_wm2(
+    dhi: float, dni: float, elevation_deg: float, azimuth_deg: float, tilt_deg: float, facing_deg: float
+) -> tuple[float, float]:
+    """The two parts the module's introduction defines: around the sun, and from all of the sky."""
+    index = sky.hay_davies(dni, EXTRA_WM2)
+    normal = attitude.panel_normal(tilt_deg, facing_deg, 0, 0, 0)
+    cos_incidence = float(attitude.incidence_cos(normal, azimuth_deg, elevation_deg))
+    cos_zenith = np.sin(np.radians(elevation_deg))
+    around_sun = dhi * index * cos_incidence / max(cos_zenith, sky.LOWEST_COS_ZENITH)
+    return around_sun, dhi * (1 - index) * (1 + np.cos(np.radians(tilt_deg))) / 2
