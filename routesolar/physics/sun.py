@@ -153,8 +153,10 @@ def _geocentric(utc_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     row = (np.cumsum(needed) - 1)[hour - origin]
     fraction = utc_s / _HOUR_S - hour
     grid = _geocentric_at((np.flatnonzero(needed) + origin) * _HOUR_S)
-    hour_angle, declination, distance = (v[row] + fraction * (v[row + 1] - v[row]) for v in grid)
-    return hour_angle, declination, distance
+    # Per hour, not unwrapped along the grid: an instant gives the same bits whatever else is asked for.
+    turn = (grid[0][row + 1] - grid[0][row]) % 360.0
+    declination, distance = (v[row] + fraction * (v[row + 1] - v[row]) for v in grid[1:])
+    return grid[0][row] + fraction * turn, declination, distance
 
 
 def _geocentric_at(utc_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -162,4 +164,4 @@ def _geocentric_at(utc_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArra
     unused = (0.0, 0.0, 0.0, 0.0, 0.0, DELTA_T_S, 0.0, 1)
     sidereal_deg, right_ascension_deg, declination_deg = spa.solar_position_numpy(utc_s, *unused, sst=True)
     (distance_au,) = spa.solar_position_numpy(utc_s, *unused, esd=True)
-    return np.unwrap(sidereal_deg - right_ascension_deg, period=360), declination_deg, distance_au
+    return (sidereal_deg - right_ascension_deg) % 360.0, declination_deg, distance_au
