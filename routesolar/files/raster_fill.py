@@ -3,7 +3,6 @@
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import convolve
 
 from routesolar.files.rasters import RasterAlong
@@ -11,7 +10,7 @@ from routesolar.trip.arrays import FloatArray
 from routesolar.trip.surroundings import TILE, TiledGrid
 
 RADIUS_M = 1000.0
-BLOCK_M = 250.0  # means are taken over blocks of about this side
+BLOCK_M = 500.0  # means are taken over blocks of about this side
 
 
 class Filled(NamedTuple):
@@ -24,7 +23,7 @@ class Filled(NamedTuple):
 def fill_unknown(along: RasterAlong) -> Filled:
     """Return the grid with every unknown cell filled; the grid must hold at least one known cell.
 
-    The mean is that of the known cells in blocks (at least one cell, about 250 m) whose centres lie
+    The mean is that of the known cells in blocks (at least one cell, about 500 m) whose centres lie
     within 1 km of the cell's own block. The route's mean is the mean of these means over the points that
     have one. Empty tiles with nothing known nearby share one tile.
     """
@@ -44,7 +43,7 @@ def _local_means(along: RasterAlong) -> tuple[FloatArray, int]:
     size = int(2 ** np.clip(np.round(np.log2(BLOCK_M / along.cell_m)), 0, np.log2(TILE)))
     m = TILE // size
     slot = along.grid.slot
-    total = np.zeros((slot.shape[0] * m, slot.shape[1] * m))
+    total = np.zeros((slot.shape[0] * m, slot.shape[1] * m), dtype=np.float32)
     count = np.zeros_like(total)
     for row, col in np.argwhere(slot >= 0):
         blocks = along.grid.tiles[slot[row, col]].reshape(m, size, m, size)
@@ -53,32 +52,31 @@ def _local_means(along: RasterAlong) -> tuple[FloatArray, int]:
         total[here] = np.nansum(blocks, axis=(1, 3), dtype=np.float64)
     reach = max(1, round(RADIUS_M / (size * along.cell_m)))
     span = np.arange(-reach, reach + 1)
-    disk = (np.hypot(span[:, None], span) <= reach).astype(float)
+    disk = (np.hypot(span[:, None], span) <= reach).astype(np.float32)
     total, count = convolve(total, disk, mode="constant"), convolve(count, disk, mode="constant")
     known = count > 0.5
     return np.divide(total, count, out=np.full_like(total, np.nan), where=known), m
 
 
 def _filled(grid: TiledGrid, local: FloatArray, m: int, route_mean: float) -> TiledGrid:
-    size = TILE // m
+    """Return the grid with unknown cells replaced by the means of their blocks, else by the route's."""
+    wanted = np.argwhere(grid.slot >= 0)
     slot = np.full_like(grid.slot, -1)
-    tiles: list[NDArray[np.float32]] = []
-    shared = -1
-    for row, col in np.argwhere(grid.slot >= 0):
+    tiles = np.empty((len(wanted), TILE, TILE), dtype=np.float32)
+    used, shared = 0, -1
+    for row, col in wanted:
         tile = grid.tiles[grid.slot[row, col]]
-        unknown = np.isnan(tile)
         means = local[row * m : (row + 1) * m, col * m : (col + 1) * m]
-        lonely = unknown.all() and np.isnan(means).all()
+        lonely = np.isnan(means).all()
         if lonely and shared >= 0:
             slot[row, col] = shared
             continue
-        if unknown.any():
-            means = np.where(np.isnan(means), route_mean, means).astype(np.float32)
-            tile = np.where(unknown, np.kron(means, np.ones((size, size), dtype=np.float32)), tile)
-        slot[row, col] = len(tiles)
-        shared = len(tiles) if lonely else shared
-        tiles.append(tile)
-    stacked = np.stack(tiles)
-    stacked.setflags(write=False)
+        means = np.where(np.isnan(means), route_mean, means).astype(np.float32)
+        blocks = np.repeat(np.repeat(means, TILE // m, axis=0), TILE // m, axis=1)
+        tiles[used] = np.where(np.isnan(tile), blocks, tile)
+        slot[row, col] = used
+        shared = used if lonely else shared
+        used += 1
+    tiles.setflags(write=False)
     slot.setflags(write=False)
-    return TiledGrid(tiles=stacked, slot=slot, height=grid.height, width=grid.width)
+    return TiledGrid(tiles=tiles[:used], slot=slot, height=grid.height, width=grid.width)

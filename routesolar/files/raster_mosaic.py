@@ -92,8 +92,8 @@ def add_sheet(
         return (f"{sheet.band.name} has no data near the route and is not used",)
     coding, notes = judge(sheet.band, seen)
     kept = 0
-    for index, tile in raw.items():
-        values = coding.apply(tile)
+    for index in sorted(raw):
+        values = coding.apply(raw.pop(index))  # give the memory back as we go
         kept += int(np.isfinite(values).sum())
         above = layers[index]
         layers[index] = values if above is None else np.where(np.isnan(above), values, above)

@@ -85,7 +85,7 @@ def _gdal_options(source: str) -> dict[str, Any]:
         "GDAL_HTTP_CONNECTTIMEOUT": HTTP_TIMEOUT_S,
         "GDAL_HTTP_LOW_SPEED_TIME": HTTP_TIMEOUT_S,
         "GDAL_HTTP_LOW_SPEED_LIMIT": 1,
-        "GDAL_HTTP_MAX_RETRY": 1,
+        "GDAL_HTTP_MAX_RETRY": 0,
         "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR",  # do not look for companion files on the server
         "CPL_VSIL_CURL_NON_CACHED": f"/vsicurl/{source}",  # a failure must not outlive its cause
     }
@@ -99,7 +99,7 @@ def _one_message(name: str, remote: bool) -> Iterator[None]:
     except RasterioError as error:
         cause = str(error.__cause__ or error).strip().rstrip(".")
         remedy = (
-            "check the address, and that the server serves parts of files (HTTP ranges), or download the file"
+            "check the address, and that the server answers and serves parts of files; or download the file"
             if remote
             else "the file may be cut short or not be a raster; copy or download it again"
         )

@@ -300,19 +300,6 @@ def test_a_virtual_mosaic_is_read(tmp_path):
     np.testing.assert_allclose(values_of(along), [0.35, np.nan], atol=1e-6)
 
 
-def test_a_virtual_mosaic_does_not_reach_the_web_behind_the_users_back(tmp_path):
-    vrt = tmp_path / "web.vrt"
-    vrt.write_text(
-        f"""<VRTDataset rasterXSize="120" rasterYSize="50"><SRS>EPSG:32755</SRS>
-        <GeoTransform>{EAST}, 30, 0, {NORTH}, 0, -30</GeoTransform>
-        <VRTRasterBand dataType="Byte" band="1"><SimpleSource>
-        <SourceFilename>/vsicurl/http://127.0.0.1:9/tile.tif</SourceFilename><SourceBand>1</SourceBand>
-        </SimpleSource></VRTRasterBand></VRTDataset>"""
-    )
-    with pytest.raises(InputError, match=r"web\.vrt cannot be read"):
-        read_cover([str(vrt)], *points([900, 2700], [700, 700]))
-
-
 @pytest.mark.parametrize("left", [-180.0, 0.0])
 def test_a_world_raster_is_read_on_both_sides_of_the_antimeridian(tmp_path, left):
     cols = np.arange(720)
