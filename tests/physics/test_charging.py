@@ -1,4 +1,5 @@
 import numpy as np
+import pvlib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,6 +12,8 @@ from routesolar.physics.charging import (
     controller_output_w,
     efficiency_frac,
 )
+from routesolar.physics.kernel import Chain, controlled_w
+
 
 ONE = np.array([1.0])
 FLAT = np.array([0.97])
@@ -84,3 +87,14 @@ def test_a_full_battery_takes_nothing() -> None:
     battery = lossless()
     assert charged_soc_frac(1.0, 300.0, 3600.0, battery) == 1.0
     assert accepted_w(1.0, battery) == 0.0
+
+
+def test_losses_in_a_row_multiply_to_the_published_default_product() -> None:
+    # PVWatts version 5 defaults (Dobos 2014), percent: soiling 2, shading 3, mismatch 2, wiring 2,
+    # connections .5, light-induced 1.5, nameplate 1, availability 3; together 14.0757 %, as pvlib has it.
+    power_w = 100.0
+    for first_pct, second_pct in ((2.0, 3.0), (2.0, 2.0), (0.5, 1.5), (1.0, 3.0)):
+        chain = Chain(0.2, 1.0, 1.0, 1.0, first_pct / 100, second_pct / 100, NO_LIMIT, 0.0, 100.0, ONE, ONE)
+        power_w = controlled_w(power_w, chain)
+    assert 100.0 - power_w == pytest.approx(14.0757, abs=5e-5)
+    assert 100.0 - power_w == pytest.approx(pvlib.pvsystem.pvwatts_losses(), abs=1e-9)
