@@ -14,7 +14,6 @@ from routesolar.physics.charging import (
 )
 from routesolar.physics.kernel import Chain, controlled_w
 
-
 ONE = np.array([1.0])
 FLAT = np.array([0.97])
 NO_LIMIT = float("inf")
