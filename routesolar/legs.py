@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from routesolar.conditions import local_clock_s
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.harvest import HourResult, LegResult
 from routesolar.trip.segments import Segments
@@ -45,22 +46,27 @@ def lost_frac(kept: float, whole: float) -> float | None:
     return 1 - kept / whole if whole > 0 else None
 
 
-def hour_results(segments: Segments, energy_wh: FloatArray, zone_offset_s: float) -> tuple[HourResult, ...]:
-    """Return the energy within each local clock hour of one departure.
+def hour_results(
+    segments: Segments, energy_wh: FloatArray, load_wh: FloatArray | None = None
+) -> tuple[HourResult, ...]:
+    """Return the energy, and the loads' if given, within each local clock hour of one departure.
 
     A segment counts in the hour of its middle, so an hour's bounds are true to half a segment.
     """
-    hour = np.floor((segments.middle_utc_s[0] + zone_offset_s) / _HOUR_S).astype(int)
-    hours = np.arange(hour.min(), hour.max() + 1)
-    driving = np.bincount(hour - hours[0], weights=np.where(segments.stopped, 0.0, energy_wh))
-    stopped = np.bincount(hour - hours[0], weights=np.where(segments.stopped, energy_wh, 0.0))
+    middle_utc_s = segments.middle_utc_s[0]
+    into_hour_s = local_clock_s(middle_utc_s, segments.time_zone) % _HOUR_S
+    starts, hour = np.unique(np.rint(middle_utc_s - into_hour_s), return_inverse=True)
+    driving = np.bincount(hour, weights=np.where(segments.stopped, 0.0, energy_wh))
+    stopped = np.bincount(hour, weights=np.where(segments.stopped, energy_wh, 0.0))
+    loads = None if load_wh is None else np.bincount(hour, weights=load_wh)
     return tuple(
         HourResult(
-            start_utc_s=float(h * _HOUR_S - zone_offset_s),
-            driving_wh=float(moving),
-            stopped_wh=float(parked),
+            start_utc_s=float(start),
+            driving_wh=float(driving[index]),
+            stopped_wh=float(stopped[index]),
+            load_wh=None if loads is None else float(loads[index]),
         )
-        for h, moving, parked in zip(hours, driving, stopped, strict=True)
+        for index, start in enumerate(starts)
     )
 
 

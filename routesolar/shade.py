@@ -54,12 +54,10 @@ def cast_shade(
     sun_azimuth_deg: FloatArray,
     sun_apparent_elevation_deg: FloatArray,
     panel_height_m: float,
-    crown_transmittance_frac: FloatArray | None = None,
 ) -> Shade:
     """Return the shade on a panel at a height above the road, for suns (d, n).
 
-    `crown_transmittance_frac` is the trees' by departure (d,); without it the canopy's own, else that of
-    leaves. Under a roof nothing is left of beam and sky.
+    Trees without a crown transmittance of their own are in leaf. Under a roof nothing is left of beam and sky.
     """
     if canopy.is_open and terrain.is_flat and not segments.roofed.any():
         return Shade(
@@ -70,7 +68,6 @@ def cast_shade(
         canopy,
         (sun_azimuth_deg, sun_apparent_elevation_deg),
         panel_height_m,
-        crown_transmittance_frac,
     )
     night = ~(sun_apparent_elevation_deg > 0)
     beam = np.where(night, np.nan, beam)
@@ -93,20 +90,23 @@ def _through_trees(
     canopy: Canopy,
     sun_deg: tuple[FloatArray, FloatArray],
     panel_height_m: float,
-    crown_transmittance_frac: FloatArray | None,
 ) -> tuple[FloatArray, FloatArray]:
     """Return what the trees leave of the beam (d, n) and of the sky (d or 1, n, 24, 12)."""
     if canopy.is_open:
         return np.ones_like(sun_deg[0]), np.ones((1, segments.count, AZIMUTHS, ELEVATIONS))
-    tau = crown_transmittance_frac
-    if tau is None:
-        own = canopy.trees.crown_transmittance_frac
-        tau = np.array([mixed_transmittance(LEAF_ON_TAU, canopy.trees.evergreen_frac) if own is None else own])
+    met = 1 - _crown_transmittance_frac(canopy)
     views, road, grid, habit = scene_of(segments, canopy, panel_height_m)
     beam = beam_overlap(views, road, grid, habit, np.array(sun_deg[0]), np.array(sun_deg[1]))
     sky = sky_overlap(views, road, grid, habit, np.array(segments.heading_deg))
-    sky_tau = np.unique(tau) if np.ptp(tau) == 0 else tau
-    return np.exp(-(1 - tau)[:, None] * beam), np.exp(-(1 - sky_tau)[:, None, None, None] * sky)
+    sky_met = met[:1] if np.all(met == met[:1]) else met
+    return np.exp(-met * beam), np.exp(-sky_met[..., None, None] * sky)
+
+
+def _crown_transmittance_frac(canopy: Canopy) -> FloatArray:
+    """Return what a crown lets through, (d or 1, n or 1)."""
+    if canopy.crown_transmittance_frac is not None:
+        return canopy.crown_transmittance_frac
+    return np.full((1, 1), mixed_transmittance(LEAF_ON_TAU, canopy.trees.evergreen_frac))
 
 
 def scene_of(segments: Segments, canopy: Canopy, panel_height_m: float) -> tuple[Views, Road, Grid, Habit]:

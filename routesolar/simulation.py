@@ -1,22 +1,28 @@
 """One drive computed whole: every array, every leg, every sky."""
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from dataclasses import replace
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from routesolar.charge import charge_along, with_charge
 from routesolar.conditions import sky_states
 from routesolar.legs import hour_results, leg_results, trip_result
+from routesolar.losses import loss_ledger
 from routesolar.physics.attitude import incidence_cos
-from routesolar.scene import Power, Scene, clear_states, run, set_scene, unshaded
-from routesolar.trip.arrays import FloatArray
-from routesolar.trip.harvest import Harvest, SkyResult
+from routesolar.physics.bands import EnergyBands
+from routesolar.scene import Power, Scene, clear_states, reshaded, run, set_scene, unshaded
+from routesolar.spread import trip_bands_wh
+from routesolar.trip.harvest import Harvest, LegResult, SkyResult
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Terrain
+
+# How far the shade may be off: a road this much narrower or wider between trees this much denser or thinner.
+WIDTH_DOUBT_FRAC = 0.3
+COVER_DOUBT_FRAC = 0.1
 
 
 def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies: Sequence[Sky]) -> Harvest:
@@ -24,37 +30,46 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
 
     Raises:
         ValueError: `segments` holds more than one departure, or no sky is given.
+        UsageError: a sky or forecast is not known.
     """
     if len(segments.departure_utc_s) != 1 or not skies:
         raise ValueError("simulate takes one departure and at least one sky; use sweep for many departures")
     scene = set_scene(segments, rig, canopy, terrain)
     states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
-    bare = unshaded(scene)
     power = run(scene, states)
-    open_w = run(bare, states[:1]).expected_w[0, 0]
-    clear_w = run(bare, [clear_states(states[0])]).expected_w[0, 0]
-    return _harvest(scene, skies, states[0], power, open_w, clear_w)
-
-
-def _harvest(
-    scene: Scene,
-    skies: Sequence[Sky],
-    states: SkyStates,
-    power: Power,
-    open_w: FloatArray,
-    clear_w: FloatArray,
-) -> Harvest:
-    """Return the noun of one drive from its parts."""
-    segments, hours = scene.segments, scene.segments.duration_s[0] / 3600
-    power_w = power.expected_w[0, 0]
-    energy_wh = power_w * hours
-    offset = datetime.fromtimestamp(segments.departure_utc_s[0], tz=UTC).astimezone(
-        ZoneInfo(segments.time_zone)
+    bands = [trip_bands_wh(scene, power, index, states[index], sky.forecast) for index, sky in enumerate(skies)]
+    result = _drive(scene, skies[0], states[0], power)
+    result = replace(
+        result,
+        legs=tuple(_banded(leg, bands[0], index) for index, leg in enumerate(result.legs)),
+        totals=_banded(result.totals, bands[0], len(segments.legs)),
+        skies=_sky_results(segments, skies, power, bands),
     )
-    prob = np.broadcast_to(states.sun_out_prob, segments.duration_s.shape)[0]
+    result = _with_shade_doubt(result, scene, states[0], canopy, terrain)
+    ledger = loss_ledger(scene, states[0], terrain)
+    result = replace(
+        result,
+        rated_clear_wh=ledger.rated_clear_wh,
+        losses_wh=ledger.losses_wh,
+        battery_wh=ledger.battery_wh,
+    )
+    if rig.battery is None:
+        return result
+    ledgers = charge_along(segments, rig, result, states[0])
+    return with_charge(result, ledgers, rig.battery.reserve_soc_frac)
+
+
+def _drive(scene: Scene, sky: Sky, states: SkyStates, power: Power) -> Harvest:
+    """Return one sky's drive with its sums, without spread, skies and losses."""
+    segments, hours = scene.segments, scene.segments.duration_s[0] / 3600
+    bare = unshaded(scene)
+    power_w = power.expected_w[0, 0]
+    open_w = run(bare, [states]).expected_w[0, 0]
+    clear_w = run(bare, [clear_states(states)]).expected_w[0, 0]
+    energy_wh = power_w * hours
     return Harvest(
         segments=segments,
-        sky=skies[0].name,
+        sky=sky.name,
         **_seen(scene, states),
         plane_wm2=power.plane_wm2[0, 0],
         cell_c=power.cell_c[0, 0],
@@ -63,17 +78,56 @@ def _harvest(
         open_sky_w=open_w,
         clear_sky_w=clear_w,
         state_power_w=np.stack([power.out_w[0, 0], power.hidden_w[0, 0]]),
-        sun_out_prob=prob,
+        sun_out_prob=np.broadcast_to(states.sun_out_prob, segments.duration_s.shape)[0],
         legs=leg_results(segments, power_w, open_w, clear_w),
         totals=trip_result(segments, power_w, open_w, clear_w),
         driving_wh=float(energy_wh[~segments.stopped].sum()),
         stopped_wh=float(energy_wh[segments.stopped].sum()),
-        skies=tuple(
-            SkyResult(sky=sky.name, energy_wh=float((watts[0] * hours).sum()))
-            for sky, watts in zip(skies, power.expected_w, strict=True)
-        ),
-        hours=hour_results(segments, energy_wh, offset.utcoffset().total_seconds()),  # type: ignore[union-attr]
+        hours=hour_results(segments, energy_wh),
+        warnings=segments.warnings,
     )
+
+
+def _banded(leg: LegResult, bands: EnergyBands, part: int) -> LegResult:
+    """Return a leg with its percentiles."""
+    p10, p50, p90 = (float(band[0, part]) for band in bands)
+    return replace(leg, energy_p10_wh=p10, energy_p50_wh=p50, energy_p90_wh=p90)
+
+
+def _sky_results(
+    segments: Segments, skies: Sequence[Sky], power: Power, bands: Sequence[EnergyBands]
+) -> tuple[SkyResult, ...]:
+    """Return the whole trip under each sky."""
+    hours, trip = segments.duration_s[0] / 3600, len(segments.legs)
+    return tuple(
+        SkyResult(
+            sky=sky.name,
+            energy_wh=float(np.sum(watts[0] * hours)),
+            energy_p10_wh=float(band.p10[0, trip]),
+            energy_p90_wh=float(band.p90[0, trip]),
+        )
+        for sky, watts, band in zip(skies, power.expected_w, bands, strict=True)
+    )
+
+
+def _with_shade_doubt(
+    result: Harvest, scene: Scene, states: SkyStates, canopy: Canopy, terrain: Terrain
+) -> Harvest:
+    """Return the harvest with the energy between denser trees along a narrower road, and the opposite."""
+    if canopy.is_open:
+        return result
+    sums = []
+    for sign in (-1, 1):
+        doubted = canopy.varied(width_factor=1 + sign * WIDTH_DOUBT_FRAC, cover_shift=-sign * COVER_DOUBT_FRAC)
+        watts = run(reshaded(scene, doubted, terrain), [states]).expected_w[0, 0]
+        sums.append(
+            (*leg_results(scene.segments, watts, watts, watts), trip_result(scene.segments, *3 * (watts,)))
+        )
+    rows = [
+        replace(leg, energy_shade_low_wh=low.energy_wh, energy_shade_high_wh=high.energy_wh)
+        for leg, low, high in zip((*result.legs, result.totals), *sums, strict=True)
+    ]
+    return replace(result, legs=tuple(rows[:-1]), totals=rows[-1])
 
 
 def _seen(scene: Scene, states: SkyStates) -> dict[str, Any]:

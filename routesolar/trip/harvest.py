@@ -61,11 +61,43 @@ class HourResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Charge:
+    """The battery along one drive; times are UTC seconds, None where it never happened.
+
+    `soc_frac` (n,) is at the end of each segment on the expected day, `soc_p10_frac` on the day of which
+    nine in ten are better. `shortfall_wh` is what the loads missed, `engine_hours` how much longer the
+    alternator would have to charge to close that; None without an alternator. `load_share_frac` is what the
+    sun carried of the loads; None without loads.
+    """
+
+    soc_frac: FloatArray
+    soc_p10_frac: FloatArray
+    alternator_w: FloatArray
+    load_w: FloatArray
+    curtailed_wh: float
+    shortfall_wh: float
+    first_full_utc_s: float | None
+    first_reserve_utc_s: float | None
+    lowest_soc_frac: float
+    lowest_utc_s: float
+    load_share_frac: float | None
+    engine_hours: float | None
+    shortfall_p10_wh: float
+    lowest_soc_p10_frac: float
+    reserve_soc_frac: float
+
+    def __post_init__(self) -> None:
+        n = (len(self.soc_frac),)
+        lock_fields(self, dict.fromkeys(("soc_frac", "soc_p10_frac", "alternator_w", "load_w"), n))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Harvest:
     """One departure: arrays over n segments as segments.csv has them, and the sums.
 
     Arrays are (n,) except `state_power_w` (2, n): watts with the sun out and hidden. Angles and
     transmittances are NaN at night. `sun_out_prob` is the probability that mixes the two.
+    `rated_clear_wh` less all of `losses_wh` is `battery_wh`; `charge` is None without a battery.
     """
 
     segments: Segments
@@ -92,7 +124,10 @@ class Harvest:
     stopped_wh: float
     skies: tuple[SkyResult, ...] = ()
     hours: tuple[HourResult, ...] = ()
+    rated_clear_wh: float | None = None
     losses_wh: Mapping[str, float] = field(default_factory=dict)
+    battery_wh: float | None = None
+    charge: Charge | None = None
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
 

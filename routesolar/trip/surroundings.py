@@ -1,7 +1,7 @@
 """What stands around the road: tree cover, tree height, terrain. Grids in memory, already placed."""
 
-from dataclasses import dataclass, field
-from typing import Self
+from dataclasses import dataclass, field, replace
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,7 +51,6 @@ class Trees:
 
     crown_base_frac: float = 0.30
     crown_ratio: float = 1.75
-    crown_transmittance_frac: float | None = None
     road_width_between: str = "opening"
     lane_offset_m: float = 1.75
     height_spread_frac: float = 0.0
@@ -68,6 +67,7 @@ class Canopy:
     `uniform_height_m` (n,) wins over the height grid where it is not NaN.
     `road_width_m` is the opening (n,); `lane_offset_m` (n,) is right-positive. Points whose canopy is
     unknown were already filled by the reader; `data_frac` is the share that was known.
+    `crown_transmittance_frac` (d or 1, n or 1) is what a crown lets through at that season; None is in leaf.
     """
 
     cover_frac: TiledGrid | None
@@ -79,6 +79,7 @@ class Canopy:
     road_width_m: FloatArray
     lane_offset_m: FloatArray
     trees: Trees = field(default_factory=Trees)
+    crown_transmittance_frac: FloatArray | None = None
     files: tuple[SourceFile, ...] = ()
     data_frac: float = 1.0
     warnings: tuple[str, ...] = ()
@@ -93,6 +94,8 @@ class Canopy:
             "lane_offset_m",
         )
         lock_fields(self, dict.fromkeys(names, n))
+        if self.crown_transmittance_frac is not None:
+            lock_fields(self, {"crown_transmittance_frac": self.crown_transmittance_frac.shape})
 
     @classmethod
     def open(cls, count: int) -> Self:
@@ -123,10 +126,30 @@ class Canopy:
             trees=trees,
         )
 
+    def varied(self, *, width_factor: float, cover_shift: float) -> Self:
+        """Return the same trees with the road wider by a factor and the cover of every wood shifted by a share.
+
+        Where there is no tree there is none after; covers stay within 0 and 1.
+        """
+        cover = self.cover_frac
+        if cover is not None:
+            cover = replace(cover, tiles=_shifted(cover.tiles, cover_shift))
+        return replace(
+            self,
+            cover_frac=cover,
+            uniform_cover_frac=_shifted(self.uniform_cover_frac, cover_shift),
+            road_width_m=self.road_width_m * width_factor,
+        )
+
     @property
     def is_open(self) -> bool:
         """True where no tree can shade: no grid, and no uniform cover above zero."""
         return self.cover_frac is None and self.height_m is None and not np.any(self.uniform_cover_frac > 0)
+
+
+def _shifted(cover_frac: NDArray[Any], shift: float) -> NDArray[Any]:
+    """Return covers moved by a share, where there is any; NaN stays NaN."""
+    return np.where(cover_frac > 0, np.clip(cover_frac + shift, 0, 1), cover_frac).astype(cover_frac.dtype)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
