@@ -1,0 +1,129 @@
+"""Shade on real ground: laser returns over a wooded suburb, traced to the sun, against the tree models.
+
+laspy 2.7.0 (BSD-2), tests/data/autzen_trim.laz: Eugene, Oregon, 359 x 172 m, 110,000 returns, classed only as
+ground or other, so that houses count as trees. The area is repeated on all sides, for the rays and the models.
+"""
+
+import math
+
+import laspy
+import numpy as np
+import pytest
+from samples import sample
+from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
+from scipy.ndimage import distance_transform_edt
+
+from routesolar.physics.canopy import beam_overlap
+from routesolar.physics.corridor import Road
+from routesolar.physics.crowns import Habit
+from routesolar.physics.raymarch import Views
+from routesolar.physics.stand import grid_of, tallest_m
+
+pytestmark = [pytest.mark.download, pytest.mark.compiled]
+
+FOOT_M = 0.3048
+TREE_M = 2.0  # what stands higher counts as a tree
+AZIMUTHS_DEG = range(0, 360, 45)
+TILE = 256
+
+
+@pytest.fixture(scope="module")
+def height_m():
+    """Heights above ground on 1 m cells, rows growing north; cells without a return take the nearest one's."""
+    returns = laspy.read(sample("laspy", "tests/data/autzen_trim.laz"))
+    east, north, up = (np.asarray(axis) * FOOT_M for axis in (returns.x, returns.y, returns.z))
+    place = np.column_stack([east - east.min(), north - north.min()])
+    ground = np.asarray(returns.classification) == 2
+    ground_m = LinearNDInterpolator(place[ground], up[ground])(place)
+    rim = np.isnan(ground_m)
+    ground_m[rim] = NearestNDInterpolator(place[ground], up[ground])(place[rim])
+    heights = np.full(np.ceil(place.max(axis=0)).astype(int)[::-1], -1.0)
+    col, row = np.minimum(place.astype(int).T, np.array(heights.shape)[::-1, None] - 1)
+    np.maximum.at(heights, (row, col), np.where(ground, 0.0, np.maximum(up - ground_m, 0.0)))
+    nearest = distance_transform_edt(heights < 0, return_distances=False, return_indices=True)
+    return heights[tuple(nearest)]
+
+
+def sunlit_share(height_m, elevation_deg):
+    """Share of the ground in the sun, over eight azimuths, with every tree a solid column: the oracle.
+
+    Rays leave every cell at the ground and look every half metre.
+    """
+    rise = math.tan(math.radians(elevation_deg))
+    row, col = np.indices(height_m.shape) + 0.5
+    shares = []
+    for azimuth_deg in AZIMUTHS_DEG:
+        east, north = math.sin(math.radians(azimuth_deg)), math.cos(math.radians(azimuth_deg))
+        shaded = height_m > TREE_M
+        for s in np.arange(0.25, height_m.max() / rise, 0.5):
+            rows, cols = (row + s * north).astype(int), (col + s * east).astype(int)
+            there = height_m[rows % height_m.shape[0], cols % height_m.shape[1]]
+            shaded |= (there > TREE_M) & (there > s * rise)
+        shares.append(1 - shaded.mean())
+    return np.mean(shares)
+
+
+@pytest.fixture(scope="module")
+def sunlit(height_m):
+    """The oracle's shares by elevation of the sun (deg)."""
+    return {elevation_deg: sunlit_share(height_m, elevation_deg) for elevation_deg in (70, 60, 45, 30, 20, 15)}
+
+
+def as_rasters(height_m, cell):
+    """Cover and mean tree height on cells of `cell` metres, the area repeated three times each way."""
+    rows, cols = (size // cell for size in height_m.shape)
+    blocks = height_m[: rows * cell, : cols * cell].reshape(rows, cell, cols, cell).swapaxes(1, 2)
+    trees = blocks > TREE_M
+    cover = trees.mean(axis=(2, 3))
+    total = np.where(trees, blocks, 0).sum(axis=(2, 3))
+    tall_m = np.divide(total, trees.sum(axis=(2, 3)), out=np.zeros_like(cover), where=cover > 0)
+    # The mean of covered 1 m cells is some .92-.95 of the trees' heights: 1.08 of it.
+    return np.tile(cover, (3, 3)), np.tile(1.08 * tall_m, (3, 3))
+
+
+def tiled(values):
+    rows, cols = (-(-size // TILE) for size in values.shape)
+    padded = np.full((rows * TILE, cols * TILE), np.nan, dtype=np.float32)
+    padded[: values.shape[0], : values.shape[1]] = values
+    tiles = padded.reshape(rows, TILE, cols, TILE).swapaxes(1, 2).reshape(-1, TILE, TILE).copy()
+    return tiles, np.arange(rows * cols, dtype=np.int32).reshape(rows, cols)
+
+
+def modelled_share(height_m, cell, elevation_deg, count=500):
+    """Share of the ground in the sun by the random crowns of a cover raster; crowns let nothing through."""
+    cover, tall_m = as_rasters(height_m, cell)
+    grid = grid_of(tiled(cover), tiled(tall_m), cover.shape)
+    rng = np.random.default_rng(1)
+    col, row = (rng.uniform(size / 3, 2 * size / 3, count) for size in cover.shape[::-1])
+    cells_per_m = np.tile([[1 / cell, 0.0], [0.0, 1 / cell]], (count, 1, 1))
+    flat, unset = np.zeros(count), np.full(count, np.nan)
+    bounds = np.zeros((count, 2))
+    views = Views(col, row, cells_per_m, 0.0, flat, flat, unset, unset, np.full(count, 10.0), bounds)
+    views = views._replace(tallest_m=tallest_m(views, grid))
+    no_road = Road(np.zeros(count + 1, np.int64), np.zeros((0, 5)), np.zeros(0))
+    azimuth_deg = np.repeat(np.array([AZIMUTHS_DEG], dtype=float).T, count, axis=1)
+    overlap = beam_overlap(
+        views, no_road, grid, Habit(0.3, 1.75, 0.0), azimuth_deg, np.full_like(azimuth_deg, elevation_deg)
+    )
+    return np.exp(-overlap).mean()
+
+
+def test_the_suburb_is_the_one_described(height_m):
+    assert height_m.shape == (172, 359)
+    assert np.mean(height_m > TREE_M) == pytest.approx(0.10, abs=0.02)
+    assert 30 < height_m.max() < 36
+
+
+@pytest.mark.parametrize("elevation_deg", [70, 60, 45, 30, 20, 15])
+def test_cover_on_30_m_cells_leaves_as_much_sun_as_the_rays_find(height_m, sunlit, elevation_deg):
+    # Half-height over half-width of crowns is only known for 1.5 to 2 on this very area: .05 either way.
+    found = modelled_share(height_m, 30, elevation_deg)
+    assert found == pytest.approx(sunlit[elevation_deg], abs=0.05)
+
+
+@pytest.mark.parametrize(("elevation_deg", "within"), [(60, 0.05), (30, 0.05), (15, 0.10)])
+def test_cover_on_10_m_cells_is_brighter_at_low_suns(height_m, sunlit, elevation_deg, within):
+    # Found: .01 too bright at 60 deg, .03 at 30, .07 at 15. Houses and hedges stand as blocks down to the
+    # ground, and within 10 m nothing is placed at random.
+    found = modelled_share(height_m, 10, elevation_deg)
+    assert found == pytest.approx(sunlit[elevation_deg], abs=within)
