@@ -64,6 +64,20 @@ def metres_per_degree(latitude_deg: Number) -> tuple[Number, Number]:
     return np.radians(meridian_m), np.radians(prime_vertical_m * np.cos(latitude_rad))
 
 
+def earth_centred_m(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
+    """Return earth-centred coordinates in metres of points on the ellipsoid, (..., 3).
+
+    Straight distances between them are 1 part in a million short of the way over ground at 30 km.
+    Any textbook of geodesy, e.g. Snyder 1987, USGS Professional Paper 1395, section 3.
+    """
+    latitude_rad, longitude_rad = np.radians(latitude_deg), np.radians(longitude_deg)
+    prime_vertical_m = _EQUATORIAL_RADIUS_M / np.sqrt(1 - _ECCENTRICITY_SQUARED * np.sin(latitude_rad) ** 2)
+    across_m = prime_vertical_m * np.cos(latitude_rad)
+    up_m = prime_vertical_m * (1 - _ECCENTRICITY_SQUARED) * np.sin(latitude_rad)
+    coordinates = [across_m * np.cos(longitude_rad), across_m * np.sin(longitude_rad), up_m]
+    return np.stack(np.broadcast_arrays(*coordinates), axis=-1)
+
+
 def wrap_longitude_deg(longitude_deg: ArrayLike) -> FloatArray:
     """Return longitudes in degrees in [-180, 180)."""
     return wrap_heading_deg(np.asarray(longitude_deg, float) + 180) - 180

@@ -1,7 +1,9 @@
 """What was read: the line on the ground, the marked places, and the plans along it."""
 
 from dataclasses import dataclass
+from enum import Enum
 
+from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, IntArray, lock_fields
 
 
@@ -68,6 +70,12 @@ class Stop:
     heading_deg: float | None = None
     roofed: bool = False
 
+    def __post_init__(self) -> None:
+        if (self.duration_s is None) == (self.until is None):
+            raise UsageError(f"the stop at {self.at} needs a duration or a time until, and not both")
+        if self.duration_s is not None and self.duration_s <= 0:
+            raise UsageError(f"the stop at {self.at} lasts {self.duration_s:g} s; it must last longer than 0")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pace:
@@ -76,6 +84,10 @@ class Pace:
     from_m: float
     to_m: float
     speed_mps: float
+
+    def __post_init__(self) -> None:
+        _check_order("pace", self.from_m, self.to_m)
+        _check_speed(self.speed_mps)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,3 +100,64 @@ class Stretch:
     canopy_height_m: float | None = None
     road_width_m: float | None = None
     roofed: bool = False
+
+    def __post_init__(self) -> None:
+        _check_order("stretch of surroundings", self.from_m, self.to_m)
+
+
+class LegsBy(Enum):
+    """What bounds the legs, besides stops: all that is marked, each track, or each named waypoint."""
+
+    AUTO = "auto"
+    TRACK = "track"
+    WAYPOINT = "waypoint"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LegsEvery:
+    """Legs of equal length or of equal driving time; exactly one of the two is given."""
+
+    distance_m: float | None = None
+    driving_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """How the route is to be driven: pace, stops, legs, known surroundings, and how finely it is cut.
+
+    Where a pace says nothing, `speed_mps` holds; without it, the recorded times. Of paces and stretches
+    that overlap the later one wins. A segment is at most `step_m` long and lasts at most `step_s`.
+    `time_zone` is an IANA name; None means the zone of the route's start.
+    """
+
+    speed_mps: float | None = None
+    paces: tuple[Pace, ...] = ()
+    stops: tuple[Stop, ...] = ()
+    stretches: tuple[Stretch, ...] = ()
+    legs: LegsBy | LegsEvery = LegsBy.AUTO
+    step_m: float = 50.0
+    step_s: float = 30.0
+    time_zone: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.speed_mps is not None:
+            _check_speed(self.speed_mps)
+        if not (self.step_m >= 1 and self.step_s >= 1):
+            raise UsageError(
+                f"a step of {self.step_m:g} m and {self.step_s:g} s is too fine; use 1 m and 1 s or more"
+            )
+
+
+def _check_order(what: str, from_m: float, to_m: float) -> None:
+    if not 0 <= from_m < to_m:
+        raise UsageError(
+            f"a {what} runs from {from_m / 1000:g} km to {to_m / 1000:g} km; it must start at 0 km or later "
+            "and end after its start"
+        )
+
+
+def _check_speed(speed_mps: float) -> None:
+    if not 0 < speed_mps < 100:
+        raise UsageError(
+            f"a speed of {speed_mps * 3.6:g} km/h is not one of a road vehicle; give 1 to 359 km/h"
+        )

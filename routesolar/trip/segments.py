@@ -21,7 +21,9 @@ class Segments:
     from north, grade as rise over run, speed (0 at a stop), length and `along_m` from the route's start
     to the segment's start. Timing is (d, n): the start in UTC seconds and the duration. A stop is a
     segment with zero speed and length. `driven_on` is False where the road does not go on from this
-    segment to the next (a gap in space): the line must not be drawn across.
+    segment to the next (a gap in space): the line must not be drawn across. The segments of one departure
+    follow each other without a break in time; with more than one departure a stop until a clock time may
+    last 0 s for those that come too late for it.
     `leg` numbers the leg of each segment from 0; a leg's segments are consecutive.
     """
 
@@ -48,6 +50,7 @@ class Segments:
     legs: tuple[Leg, ...]
     time_zone: str
     has_elevation: bool = True
+    notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
@@ -79,4 +82,4 @@ class Segments:
         return len(self.latitude_deg)
 
 
-_NOT_PER_SEGMENT = frozenset({"legs", "time_zone", "has_elevation", "warnings"})
+_NOT_PER_SEGMENT = frozenset({"legs", "time_zone", "has_elevation", "notes", "warnings"})

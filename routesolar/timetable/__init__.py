@@ -1,0 +1,7 @@
+"""From a route and a departure to timed segments."""
+
+from routesolar.timetable.departure import parse_departure, time_zone_at
+from routesolar.timetable.schedule import drive
+from routesolar.timetable.stretches import stretch_values
+
+__all__ = ["drive", "parse_departure", "stretch_values", "time_zone_at"]

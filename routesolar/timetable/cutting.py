@@ -1,0 +1,91 @@
+"""Cut the parts of a trip into segments of at most one step in length and in time."""
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from routesolar.errors import UsageError
+from routesolar.timetable.line import Line
+from routesolar.timetable.parts import Part
+from routesolar.trip.arrays import BoolArray, FloatArray, IntArray
+
+MOST_SEGMENTS = 300_000
+
+
+class Cut(NamedTuple):
+    """n segments: their ends and middles as places on the line, the part each belongs to, its time."""
+
+    start: FloatArray
+    middle: FloatArray
+    end: FloatArray
+    part: IntArray
+    stopped: BoolArray
+    duration_s: FloatArray  # (d, n)
+
+
+def cut(line: Line, parts: Sequence[Part], step_m: float, step_s: float) -> Cut:
+    """Return the segments of all parts; a part is cut so that each segment is the same share of its steps.
+
+    A link counts as many steps as its length or its time needs, whichever is more. Equal shares of their sum
+    keep every segment within both limits, without a step at each recorded point. UsageError where there
+    would be more than 300,000 segments.
+    """
+    need = np.maximum(np.diff(line.along_m) / step_m, np.diff(line.drive_s) / step_s)
+    work = np.concatenate([[0.0], np.cumsum(need)])
+    counts = [_count(part, work, step_s) for part in parts]
+    if sum(counts) > MOST_SEGMENTS:
+        raise UsageError(
+            f"the trip would be cut into {sum(counts):,} segments, more than {MOST_SEGMENTS:,}; "
+            "check its times and stops, split it, or give a longer step, such as --step 200m"
+        )
+    bounds = [_places(part, count, work) for part, count in zip(parts, counts, strict=True)]
+    middles = [_middles(part, count, work) for part, count in zip(parts, counts, strict=True)]
+    start, end = (np.concatenate([places[side] for places in bounds]) for side in (slice(-1), slice(1, None)))
+    number = np.repeat(np.arange(len(parts)), counts)
+    stopped = np.array([part.stop is not None for part in parts])[number]
+    return Cut(
+        start=start,
+        middle=np.concatenate(middles),
+        end=end,
+        part=number,
+        stopped=stopped,
+        duration_s=_durations_s(line, parts, counts, (start, end)),
+    )
+
+
+def _count(part: Part, work: FloatArray, step_s: float) -> int:
+    steps = work[part.last] - work[part.first] if part.stop is None else float(part.seconds.max()) / step_s
+    return max(1, math.ceil(steps - 1e-9))  # rounding must not make two segments of 50.000000001 m
+
+
+def _places(part: Part, count: int, work: FloatArray) -> FloatArray:
+    """Return the count + 1 places at which a part's segments begin and end."""
+    return _spread(part, np.linspace(0.0, 1.0, count + 1), work)
+
+
+def _middles(part: Part, count: int, work: FloatArray) -> FloatArray:
+    return _spread(part, (np.arange(count) + 0.5) / count, work)
+
+
+def _spread(part: Part, share: FloatArray, work: FloatArray) -> FloatArray:
+    """Return the places at which these shares of a part's steps are done."""
+    knots = np.arange(part.first, part.last + 1)
+    done = work[part.first] + share * (work[part.last] - work[part.first])
+    places = np.interp(done, work[knots], knots)
+    places[share == 0.0], places[share == 1.0] = part.first, part.last
+    return np.asarray(places, dtype=np.float64)
+
+
+def _durations_s(
+    line: Line, parts: Sequence[Part], counts: Sequence[int], ends: tuple[FloatArray, FloatArray]
+) -> FloatArray:
+    driving_s = line.at(line.drive_s, ends[1]) - line.at(line.drive_s, ends[0])
+    duration_s = np.broadcast_to(driving_s, (len(parts[0].seconds), len(driving_s))).copy()
+    first = 0
+    for part, count in zip(parts, counts, strict=True):
+        if part.stop is not None:
+            duration_s[:, first : first + count] = part.seconds[:, None] / count
+        first += count
+    return duration_s

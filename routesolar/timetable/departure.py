@@ -1,0 +1,72 @@
+"""When the trip starts: a text of the traveller's, on the clock at the route's start."""
+
+from datetime import UTC, datetime, timedelta
+from typing import NamedTuple
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import tzfpy
+
+from routesolar.errors import InputError, UsageError
+
+
+class Departure(NamedTuple):
+    """The start in UTC seconds, and notes on how the text was understood."""
+
+    utc_s: float
+    notes: tuple[str, ...]
+
+
+def time_zone_at(latitude_deg: float, longitude_deg: float) -> tuple[str, tuple[str, ...]]:
+    """Return the IANA time zone of a place, and a note where it had to be assumed."""
+    name = tzfpy.get_tz(longitude_deg, latitude_deg)
+    if name:
+        return name, ()
+    return "UTC", ("no time zone is known at the start; times are UTC",)
+
+
+def checked_zone(name: str) -> str:
+    """Return the name of an IANA time zone; UsageError if there is none of that name."""
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise UsageError(
+            f'tz is "{name}", which is no time zone; give one such as Europe/Oslo or UTC'
+        ) from None
+    return name
+
+
+def parse_departure(text: str, time_zone: str) -> Departure:
+    """Return the departure a text means: ISO date and time, local in `time_zone` unless it has an offset.
+
+    Of a time that the clock shows twice the first is meant, with a note.
+
+    Raises:
+        UsageError: the text is not a date and time.
+        InputError: the clock never shows that time, as it jumps over it.
+    """
+    try:
+        moment = datetime.fromisoformat(text.strip())
+    except ValueError:
+        raise UsageError(f'departure is "{text}"; write it as "2026-11-20 07:30"') from None
+    if len(text.strip()) <= 10:
+        raise UsageError(f'departure is "{text}" without a time of day; write it as "{text.strip()} 07:30"')
+    if moment.tzinfo is not None:
+        return Departure(moment.timestamp(), ())
+    zone = ZoneInfo(time_zone)
+    first, second = (moment.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+    shown = first.astimezone(UTC).astimezone(zone)
+    if shown.replace(tzinfo=None) != moment:
+        before = moment - _jump(first, second)
+        raise InputError(
+            f"departure {moment:%Y-%m-%d %H:%M} does not exist in {time_zone}: the clock jumps over it; "
+            f"depart at {before:%H:%M} or {shown:%H:%M}, or give an offset"
+        )
+    if first.utcoffset() != second.utcoffset():
+        note = f"the clock shows {moment:%H:%M} twice that day; the first ({first.isoformat()}) is meant"
+        return Departure(first.timestamp(), (note,))
+    return Departure(first.timestamp(), ())
+
+
+def _jump(first: datetime, second: datetime) -> timedelta:
+    """Return by how much the clock jumps around a time that it never shows."""
+    return abs((second.utcoffset() or timedelta()) - (first.utcoffset() or timedelta()))

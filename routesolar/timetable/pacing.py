@@ -1,0 +1,38 @@
+"""How long the driving takes: from speeds where they are given, else from the recorded times."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from routesolar.errors import UsageError
+from routesolar.timetable.line import Line
+from routesolar.timetable.marks import kilometres
+from routesolar.timetable.recorded import SPEED_EXAMPLE
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.route import Plan
+
+
+def paced(line: Line, plan: Plan) -> Line:
+    """Return the line with its driving times settled; it must have knots where paces begin and end.
+
+    A pace wins over `speed_mps`, a later pace over an earlier one. UsageError where nothing tells the speed.
+    """
+    link_m = np.diff(line.along_m)
+    middle_m = line.along_m[:-1] + link_m / 2
+    speed_mps = np.full(len(link_m), np.nan if plan.speed_mps is None else plan.speed_mps)
+    for pace in plan.paces:
+        speed_mps[(middle_m >= pace.from_m) & (middle_m <= pace.to_m)] = pace.speed_mps
+    recorded_s = np.diff(line.drive_s)
+    link_s = np.where(np.isnan(speed_mps), recorded_s, link_m / speed_mps)
+    link_s = np.where(line.driven, link_s, 0.0)
+    unknown = np.flatnonzero(np.isnan(link_s))
+    if unknown.size:
+        place = f"from km {kilometres(line.along_m[unknown[0]])} on" if plan.paces else "on this route"
+        raise UsageError(f"nothing tells how fast to drive {place}: no recorded times; {SPEED_EXAMPLE}")
+    return replace(line, drive_s=np.concatenate([[0.0], np.cumsum(link_s)]))
+
+
+def along_at(line: Line, driving_s: FloatArray) -> FloatArray:
+    """Return the distance along the line reached after these seconds of driving."""
+    along_m: FloatArray = np.interp(driving_s, line.drive_s, line.along_m)
+    return along_m

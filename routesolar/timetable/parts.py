@@ -1,0 +1,109 @@
+"""Put drives and stops in order of time, and number the legs."""
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from routesolar.timetable.line import Line
+from routesolar.timetable.marks import leg_name
+from routesolar.timetable.stops import PlacedStop, wait_until_s
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.segments import Leg
+
+
+class Part(NamedTuple):
+    """A drive from one knot to another, or a stop at a knot (`stop` is given and `first` is `last`)."""
+
+    first: int
+    last: int
+    leg: int
+    seconds: FloatArray  # one for each departure
+    stop: PlacedStop | None
+
+
+class Itinerary(NamedTuple):
+    """The parts in order of time, the legs they make up, and warnings."""
+
+    parts: list[Part]
+    legs: tuple[Leg, ...]
+    warnings: list[str]
+
+
+def itinerary(
+    line: Line,
+    *,
+    stops: Sequence[PlacedStop],
+    bounds: Mapping[float, str | None],
+    edges_m: Sequence[float],
+    departure_utc_s: FloatArray,
+    time_zone: str,
+) -> Itinerary:
+    """Return the trip in order; the line must have knots at stops, at leg bounds and at the other edges.
+
+    Legs end at `bounds` and at stops; at `edges_m` and at gaps a new part of the same leg begins.
+    """
+    builder = _Builder(line, bounds, departure_utc_s, time_zone)
+    waiting: dict[int, list[PlacedStop]] = {}
+    for stop in stops:
+        waiting.setdefault(line.knot(stop.along_m), []).append(stop)
+    leg_knots = {line.knot(along_m) for along_m in bounds}
+    gaps = np.flatnonzero(~line.driven)
+    knots = leg_knots | set(waiting) | {line.knot(along_m) for along_m in edges_m}
+    knots |= {0, len(line.run) - 1, *gaps.tolist(), *(gaps + 1).tolist()}
+    order = sorted(knots)
+    for knot, following in zip(order, [*order[1:], None], strict=True):
+        if knot in leg_knots:
+            builder.close_leg()
+        for stop in waiting.get(knot, []):
+            builder.add_stop(knot, stop)
+        if following is not None and line.run[knot] == line.run[following]:
+            builder.add_drive(knot, following)
+    builder.close_leg()
+    return Itinerary(builder.parts, tuple(builder.legs), builder.warnings)
+
+
+class _Builder:
+    """Keeps the clock of every departure while parts are added."""
+
+    def __init__(
+        self, line: Line, bounds: Mapping[float, str | None], departure_utc_s: FloatArray, time_zone: str
+    ) -> None:
+        self.parts: list[Part] = []
+        self.legs: list[Leg] = []
+        self.warnings: list[str] = []
+        self._line, self._bounds, self._time_zone = line, bounds, time_zone
+        self._clock_s = departure_utc_s.copy()
+        self._open: int | None = None  # the knot at which the leg being driven began
+
+    def add_drive(self, first: int, last: int) -> None:
+        seconds = self._line.drive_s[last] - self._line.drive_s[first]
+        if seconds == 0 and self._line.along_m[last] == self._line.along_m[first]:
+            return
+        self._open = first if self._open is None else self._open
+        self._add(Part(first, last, len(self.legs), np.full(len(self._clock_s), seconds), None))
+
+    def add_stop(self, knot: int, stop: PlacedStop) -> None:
+        if stop.until is not None:
+            seconds = wait_until_s(self._clock_s, stop.until, self._time_zone)
+        else:
+            seconds = np.full(len(self._clock_s), stop.duration_s)
+        late = int(np.count_nonzero(seconds == 0))
+        if late:
+            which = "" if len(seconds) == 1 else f" for {late} of {len(seconds)} departures"
+            self.warnings.append(f"{stop.name}: {stop.until} has passed on arrival{which}; no stop is made")
+        if late < len(seconds):
+            self.close_leg()
+            self._add(Part(knot, knot, len(self.legs), seconds, stop))
+            self.legs.append(Leg(name=stop.name, kind="stop"))
+
+    def close_leg(self) -> None:
+        if self._open is None:
+            return
+        start_m, end_m = (float(self._line.along_m[knot]) for knot in (self._open, self.parts[-1].last))
+        self.legs.append(Leg(name=leg_name(start_m, end_m, self._bounds), kind="drive"))
+        self._open = None
+
+    def _add(self, part: Part) -> None:
+        self.parts.append(part)
+        self._clock_s = self._clock_s + part.seconds

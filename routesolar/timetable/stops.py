@@ -1,0 +1,111 @@
+"""Put stops onto the line, planned and recorded, and see how long a stop until a clock time lasts."""
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from routesolar.errors import UsageError
+from routesolar.timetable.line import Line
+from routesolar.timetable.marks import NEAR_M, Pass, kilometres
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.route import Stop
+
+LATE_S = 20 * 3600.0  # whoever would have to wait longer has come too late
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedStop:
+    """A stop at a distance along the line; `duration_s` and `until` as in Stop."""
+
+    along_m: float
+    name: str
+    duration_s: float | None
+    until: str | None = None
+    heading_deg: float | None = None
+    roofed: bool = False
+
+
+def planned_stops(
+    stops: Sequence[Stop], line: Line, passes: Sequence[Pass]
+) -> tuple[list[PlacedStop], list[str]]:
+    """Return the planned stops in the order of the line, and notes; UsageError where one is not on it."""
+    placed, notes = [], []
+    for stop in stops:
+        if stop.at_m is None:
+            along_m, name, note = _by_name(stop.at, passes)
+            notes += note
+        else:
+            along_m, name = stop.at_m, f"stop at {kilometres(stop.at_m)} km"
+        if not 0 <= along_m <= line.length_m:
+            raise UsageError(
+                f"the stop at {stop.at} is not on the route, which is {kilometres(line.length_m)} km long"
+            )
+        placed.append(
+            PlacedStop(
+                along_m=along_m,
+                name=name,
+                duration_s=stop.duration_s,
+                until=stop.until,
+                heading_deg=stop.heading_deg,
+                roofed=stop.roofed,
+            )
+        )
+    return sorted(placed, key=lambda stop: stop.along_m), notes
+
+
+def _by_name(name: str, passes: Sequence[Pass]) -> tuple[float, str, list[str]]:
+    """Return where the line passes the waypoint of this name first; capitals do not matter."""
+    found = [passing for passing in passes if passing.name.casefold() == name.strip().casefold()]
+    if not found:
+        names = sorted({passing.name for passing in passes})
+        close = difflib.get_close_matches(name, names, n=1) or names[:5]
+        known = f"on the route are: {', '.join(close)}" if close else "the route passes no named waypoint"
+        raise UsageError(
+            f'no waypoint "{name}" within {NEAR_M:.0f} m of the line; {known}; or stop by distance, as 42km'
+        )
+    again = (
+        [f"{found[0].name} is passed {len(found)} times; the stop is at the first"] if len(found) > 1 else []
+    )
+    return found[0].along_m, found[0].name, again
+
+
+def recorded_stops(
+    line: Line, planned: Sequence[PlacedStop], passes: Sequence[Pass]
+) -> tuple[list[PlacedStop], list[str]]:
+    """Return the recorded pauses as stops, and notes; a planned stop within 200 m takes a pause's place."""
+    stops, notes = [], []
+    for knot in np.flatnonzero(line.wait_s > 0):
+        along_m = float(line.along_m[knot])
+        instead = [stop.name for stop in planned if abs(stop.along_m - along_m) <= NEAR_M]
+        if instead:
+            notes.append(
+                f"the planned stop ({instead[0]}) replaces the recorded one at {kilometres(along_m)} km"
+            )
+            continue
+        names = [passing.name for passing in passes if abs(passing.along_m - along_m) <= NEAR_M]
+        name = names[0] if names else f"stop at {kilometres(along_m)} km"
+        stops.append(PlacedStop(along_m=along_m, name=name, duration_s=float(line.wait_s[knot])))
+    return stops, notes
+
+
+def wait_until_s(arrival_utc_s: FloatArray, clock: str, time_zone: str) -> FloatArray:
+    """Return the seconds from each arrival to the next time the local clock shows "HH:MM"; 0 for who is late.
+
+    Next may be the following morning; but whoever would wait more than 20 hours has missed the time, and
+    does not stop.
+    """
+    zone = ZoneInfo(time_zone)
+    hour, minute = (int(part) for part in clock.split(":"))
+    waits = []
+    for arrival in arrival_utc_s.tolist():
+        here = datetime.fromtimestamp(arrival, zone)
+        end = here.replace(hour=hour, minute=minute, second=0, microsecond=0, fold=0)
+        if end.timestamp() < arrival:
+            end += timedelta(days=1)  # on the local calendar, whatever the clocks do that night
+        waits.append(end.timestamp() - arrival)
+    wait_s = np.array(waits)
+    return np.where(wait_s > LATE_S, 0.0, wait_s)
