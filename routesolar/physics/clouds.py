@@ -26,8 +26,9 @@ FloatArray = NDArray[np.float64]
 
 LEAST_PROB, MOST_PROB = 0.01, 0.99
 OUT_SHARE = 0.98
+HIDDEN_SD = 0.18
 
-_OKTA_SUN_OUT_PROB = np.array([0.99, 0.988, 0.973, 0.924, 0.824, 0.663, 0.448, 0.204, 0.01])
+_OKTA_SUN_OUT_PROB = np.array([0.99, 0.988, 0.972, 0.921, 0.817, 0.653, 0.437, 0.196, 0.01])
 
 
 class States(NamedTuple):
@@ -76,8 +77,8 @@ def sun_out_states(sun_out_prob: ArrayLike) -> States:
         out_share=np.full_like(prob, OUT_SHARE),
         out_beam_share=OUT_SHARE * (1 - 0.65 * (1 - prob) ** 2.2),
         hidden_share=hidden_share,
-        out_sd=0.095 - 0.07 * prob,
-        hidden_sd=0.28 * np.sqrt(hidden_share),
+        out_sd=0.10 - 0.07 * prob,
+        hidden_sd=np.full_like(prob, HIDDEN_SD),
     )
 
 
@@ -185,6 +186,6 @@ SCENARIOS: dict[str, Scenario] = {
         # Between Kasten & Czeplak's 0.25 and Larson et al.'s (2016) 0.35 under a full cover.
         _named("overcast", "8 okta, the sun's place seldom visible", 0.03),
         # Between Kasten & Czeplak's 0.16 for nimbostratus and their 0.25 for any full cover.
-        _named("rain", "8 okta, dark and wet", 0.01, hidden_share=0.20, hidden_sd=0.125),
+        _named("rain", "8 okta, dark and wet", 0.01, hidden_share=0.20, hidden_sd=0.15),
     )
 }

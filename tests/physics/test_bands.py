@@ -121,7 +121,7 @@ def test_variance_agrees_with_a_simulation_of_the_same_process():
         / np.sqrt(prob)
         / (bands.HIDDEN_LEAST + bands.HIDDEN_RISE * prob**0.5)
     )
-    known, lasting, dulls, brights = 0.28, 0.17, 0.49, 0.22
+    known, lasting, dulls, brights = bands.SUN_SLOW_KNOWN, 0.17, bands.HIDDEN_LASTING, bands.OUT_LASTING
     processes = [
         (sun * np.sqrt(0.14), fast),
         (sun * np.sqrt(1 - 0.14 - weight * (1 - known)), mid),
