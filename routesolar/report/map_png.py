@@ -16,7 +16,17 @@ from matplotlib.patches import Rectangle
 from routesolar.report import text
 from routesolar.report.charts import FAINT, INK, PAPER, draw_hours, draw_power
 from routesolar.report.colours import NOTHING, POWER, Classes, classes, rgba
-from routesolar.report.plane import Lines, latitude, leg_places, lines, mercator, picture_bounds, scale_bar
+from routesolar.report.plane import (
+    Bounds,
+    Lines,
+    latitude,
+    leg_middles,
+    lines,
+    mercator,
+    picture_bounds,
+    scale_bar,
+    widened,
+)
 from routesolar.report.ticks import degree_ticks
 from routesolar.report.units import METRIC, Units, energy
 from routesolar.trip.harvest import Harvest
@@ -27,8 +37,6 @@ _TREES = "#7d9a78"
 _GROUND = "#f3efe4"
 _DPI = 150
 _MOST_LEGS_LISTED = 14
-
-Bounds = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,10 +68,11 @@ def map_png(report: HarvestReport, units: Units = METRIC) -> bytes:
     """Return the map sheet as a PNG, the same bytes for the same report."""
     harvest = report.harvest
     plane = lines(harvest.segments)
-    west, south, east, north = plane.bounds(0.07)
+    tight = plane.bounds(0.07)
+    west, south, east, north = tight
     map_width = Sheet(map_height=0).map_width
     sheet = Sheet(map_height=min(max(map_width * (north - south) / (east - west), 3.4), 7.2))
-    bounds = _filled((west, south, east, north), sheet.map_width / sheet.map_height)
+    bounds = widened(tight, sheet.map_width / sheet.map_height)
     scale = classes(float(harvest.power_w.max(initial=0.0)), POWER)
     # Our own look whatever style the machine has; names may use letters that no installed font has.
     with mpl.rc_context(), warnings.catch_warnings():
@@ -117,7 +126,8 @@ def _route(axes: Axes, harvest: Harvest, plane: Lines, scale: Classes) -> None:
     axes.add_collection(
         LineCollection(list(ends), colors=colours.tolist(), linewidths=3.0, capstyle="round", zorder=4)
     )
-    for leg, (x, y) in zip(harvest.legs, leg_places(harvest, plane), strict=True):
+    for leg, middle in zip(harvest.legs, leg_middles(harvest), strict=True):
+        x, y = plane.middles[middle]
         box = {
             "boxstyle": "square,pad=0.25" if leg.kind == "stop" else "circle,pad=0.2",
             "facecolor": INK if leg.kind == "stop" else PAPER,
@@ -194,14 +204,6 @@ def _legs(axes: Axes, harvest: Harvest, y: float, sheet: Sheet) -> None:
 
 def _range(scale: Classes, number: int) -> str:
     return f"{scale.step * number:g} to {scale.step * (number + 1):g} W"
-
-
-def _filled(bounds: Bounds, aspect: float) -> Bounds:
-    """Return bounds widened about their middle to the given width over height."""
-    west, south, east, north = bounds
-    width, height = max(east - west, (north - south) * aspect), max(north - south, (east - west) / aspect)
-    x, y = (west + east) / 2, (south + north) / 2
-    return x - width / 2, y - height / 2, x + width / 2, y + height / 2
 
 
 def _short(words: str, most: int) -> str:

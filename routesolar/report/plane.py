@@ -15,6 +15,8 @@ from routesolar.trip.segments import Segments
 KM_PER_DEG = 111.195  # along the equator of a sphere of radius 6371 km: for scale bars
 _MERCATOR_LIMIT_DEG = 85.05
 
+Bounds = tuple[float, float, float, float]  # west, south, east, north in the plane
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lines:
@@ -28,11 +30,19 @@ class Lines:
         middles: FloatArray = self.ends.mean(axis=1)
         return middles
 
-    def bounds(self, margin: float) -> tuple[float, float, float, float]:
+    def bounds(self, margin: float) -> Bounds:
         """Return west, south, east, north with a margin as a share of the larger side; never of no size."""
         (west, south), (east, north) = self.ends.min(axis=(0, 1)), self.ends.max(axis=(0, 1))
         pad = max(east - west, north - south, 0.01) * margin
         return float(west - pad), float(south - pad), float(east + pad), float(north + pad)
+
+
+def widened(bounds: Bounds, aspect: float) -> Bounds:
+    """Return bounds grown about their middle to the given width over height."""
+    west, south, east, north = bounds
+    width, height = max(east - west, (north - south) * aspect), max(north - south, (east - west) / aspect)
+    x, y = (west + east) / 2, (south + north) / 2
+    return x - width / 2, y - height / 2, x + width / 2, y + height / 2
 
 
 def lines(segments: Segments) -> Lines:
@@ -55,26 +65,25 @@ def latitude(y: float) -> float:
     return math.degrees(math.atan(math.sinh(math.radians(y))))
 
 
-def picture_bounds(picture: CanopyPicture, near_x: float) -> tuple[float, float, float, float]:
+def picture_bounds(picture: CanopyPicture, near_x: float) -> Bounds:
     """Return a picture's west, south, east, north in the plane, on the turn of the globe nearest `near_x`."""
     turn = 360 * round((near_x - (picture.west_deg + picture.east_deg) / 2) / 360)
     south, north = mercator(np.array([picture.south_deg, picture.north_deg]))
     return picture.west_deg + turn, float(south), picture.east_deg + turn, float(north)
 
 
-def leg_places(harvest: Harvest, plane: Lines) -> list[tuple[float, float]]:
-    """Return a place on each leg to put its number: halfway in distance, or where it stands."""
+def leg_middles(harvest: Harvest) -> list[int]:
+    """Return the segment of each leg that its number stands on: halfway in distance, or where it stands."""
     along_m = harvest.segments.along_m + harvest.segments.length_m / 2
-    places = []
+    middles = []
     for leg in range(len(harvest.legs)):
         rows = np.flatnonzero(harvest.segments.leg == leg)
-        half = (along_m[rows[0]] + along_m[rows[-1]]) / 2
-        x, y = plane.middles[rows[np.argmin(np.abs(along_m[rows] - half))]]
-        places.append((float(x), float(y)))
-    return places
+        half_m = (along_m[rows[0]] + along_m[rows[-1]]) / 2
+        middles.append(int(rows[np.argmin(np.abs(along_m[rows] - half_m))]))
+    return middles
 
 
-def scale_bar(bounds: tuple[float, float, float, float], units: Units = METRIC) -> tuple[float, str]:
+def scale_bar(bounds: Bounds, units: Units = METRIC) -> tuple[float, str]:
     """Return a scale bar's length in the plane and its label: round, a fifth of the width or more."""
     west, south, east, north = bounds
     km_per_x = KM_PER_DEG * math.cos(math.radians(latitude((south + north) / 2)))

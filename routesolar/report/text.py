@@ -22,23 +22,31 @@ CAUTIONS = (
 
 def headline(report: HarvestReport) -> str:
     """Return the answer in one sentence: the energy to expect, and the least on nine days in ten if known."""
+    return "".join(headline_parts(report))
+
+
+def headline_parts(report: HarvestReport) -> tuple[str, str, str]:
+    """Return the same sentence as what comes before the expected energy, the energy, and what comes after."""
     totals = report.harvest.totals
     rated_w = sum(panel.rated_w for panel in report.rig.panels)
     subject = f"A {rated_w:g} W panel" if len(report.rig.panels) == 1 else f"Panels of {rated_w:g} W together"
-    sentence = f"{subject} should deliver {energy(totals.energy_wh)} on this drive"
-    if totals.energy_p10_wh is not None:
-        sentence += f" (nine days in ten at least {energy(totals.energy_p10_wh)})"
-    return f"{sentence}."
+    least = totals.energy_p10_wh
+    bound = "" if least is None else f" (nine days in ten at least {energy(least)})"
+    return f"{subject} should deliver ", energy(totals.energy_wh), f" on this drive{bound}."
 
 
 def journey(report: HarvestReport, units: Units) -> str:
-    """Return which drive it is: name, length, local times with zone and offset."""
+    """Return which drive it is: its name, and `span`."""
+    return f"{printable(report.route_name) or 'Unnamed route'}: {span(report, units)}"
+
+
+def span(report: HarvestReport, units: Units) -> str:
+    """Return the drive's length and its local times, with zone and offset."""
     harvest = report.harvest
     segments = harvest.segments
     start_utc_s, end_utc_s = float(segments.departure_utc_s[0]), float(segments.arrival_utc_s[0])
-    name = printable(report.route_name) or "Unnamed route"
     return (
-        f"{name}: {distance(harvest.totals.distance_km, units)} in {duration(end_utc_s - start_utc_s)}, "
+        f"{distance(harvest.totals.distance_km, units)} in {duration(end_utc_s - start_utc_s)}, "
         f"{day(start_utc_s, segments.time_zone)} {clock(start_utc_s, segments.time_zone)} to "
         f"{clock_after(start_utc_s, end_utc_s, segments.time_zone)} "
         f"({segments.time_zone}, {offset(start_utc_s, segments.time_zone)})."

@@ -5,7 +5,7 @@ import pytest
 from pyproj import Geod, Transformer
 from sample_harvest import canopy_picture, winding_harvest, winding_segments
 
-from routesolar.report.plane import latitude, leg_places, lines, mercator, picture_bounds, scale_bar
+from routesolar.report.plane import latitude, leg_middles, lines, mercator, picture_bounds, scale_bar
 from routesolar.report.ticks import clock_ticks, degree_ticks
 from routesolar.report.units import IMPERIAL
 
@@ -36,11 +36,16 @@ def test_a_canopy_picture_lies_beneath_a_route_across_the_antimeridian():
     assert east > plane.ends[..., 0].max()
 
 
-def test_numbers_stand_on_their_leg():
-    harvest = winding_harvest()
-    plane = lines(harvest.segments)
-    for leg, place in enumerate(leg_places(harvest, plane)):
-        assert place in {tuple(middle) for middle in plane.middles[harvest.segments.leg == leg]}
+def test_numbers_stand_halfway_along_their_leg():
+    harvest = winding_harvest(500)
+    segments = harvest.segments
+    for leg, middle in enumerate(leg_middles(harvest)):
+        rows = segments.leg == leg
+        assert rows[middle]
+        driven_m = segments.length_m[rows].sum()
+        before_m = segments.along_m[middle] - segments.along_m[rows][0]
+        # A leg has 100 segments of about 2 km at most.
+        assert before_m == pytest.approx(driven_m / 2, abs=2500)
 
 
 @pytest.mark.parametrize(("units", "metres"), [(None, 1000.0), (IMPERIAL, 1609.344)])

@@ -1,0 +1,186 @@
+// The chart: watts along local time in the map's colours, the sun's height beneath.
+
+const LEFT = 44;
+const RIGHT = 10;
+const TOP = 26;
+const SUN_HEIGHT = 44;
+const BOTTOM = 24;
+const CLOCK_STEPS_S = [60, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 172800, 604800];
+
+function makeChart(container, drive) {
+  const highestW = Math.max(1, ...[drive.rows.high_w, drive.rows.open_w].map((column) => column.reduce((a, b) => Math.max(a, b), 0)));
+  let range = [0, drive.count];
+  let layer = "power";
+  let frame = null;
+
+  const draw = () => {
+    frame = chartFrame(container, drive, range, highestW);
+    const stretches = merged(drive, range, frame);
+    const drawing = svg("svg", { viewBox: `0 0 ${frame.width} ${frame.height}`, "aria-hidden": "true" });
+    drawing.append(
+      ...legParts(drive, range, frame),
+      ...gridParts(drive, frame),
+      svg("path", { class: "band", d: bandPath(stretches, frame) }),
+      ...areaParts(drive, layer, stretches, frame),
+      svg("path", { class: "low", d: stepPath(stretches, (part) => frame.y(part.low)) }),
+      svg("path", { class: "open", d: stepPath(stretches, (part) => frame.y(part.open)) }),
+      svg("path", { class: "power", d: stepPath(stretches, (part) => frame.y(part.power)) }),
+      svg("path", { class: "sun", d: stepPath(stretches, (part) => frame.sunY(part.sun)) }),
+    );
+    container.replaceChildren(drawing);
+  };
+
+  return {
+    draw,
+    show(name) {
+      layer = name;
+      draw();
+    },
+    fit(first, after) {
+      range = [first, after];
+      draw();
+    },
+    mark(row) {
+      const drawing = container.firstChild;
+      drawing.querySelectorAll(".mark, .dot").forEach((part) => part.remove());
+      if (row < range[0] || row >= range[1]) return;
+      const x = frame.x(drive.middleS(row)).toFixed(1);
+      const watts = layer === "open" ? drive.rows.open_w[row] : drive.rows.power_w[row];
+      drawing.append(
+        svg("path", { class: "mark", d: `M${x} ${TOP - 4}V${frame.base + SUN_HEIGHT}` }),
+        svg("circle", { class: "dot", cx: x, cy: frame.y(watts).toFixed(1), r: 5 }),
+      );
+    },
+    onPoint(point) {
+      const pointed = (event) => {
+        const box = container.firstChild.getBoundingClientRect();
+        const x = ((event.clientX - box.left) / box.width) * frame.width;
+        point(drive.rowAt(frame.seconds(x), ...range));
+      };
+      container.addEventListener("pointermove", pointed);
+      container.addEventListener("pointerdown", pointed);
+    },
+  };
+}
+
+function chartFrame(container, drive, [first, after], highestW) {
+  const width = Math.max(280, container.clientWidth);
+  const height = width < NARROW ? 250 : 290;
+  const base = height - BOTTOM - SUN_HEIGHT;
+  const [fromS, toS] = [drive.rows.start_s[first], drive.rows.start_s[after]];
+  const stepW = roundStep(highestW / (width < NARROW ? 3 : 4));
+  const topW = highestW * 1.05;
+  const across = (width - LEFT - RIGHT) / Math.max(toS - fromS, 1e-9);
+  return {
+    width, height, base, fromS, toS, stepW, topW,
+    x: (seconds) => LEFT + (seconds - fromS) * across,
+    seconds: (x) => fromS + (x - LEFT) / across,
+    y: (watts) => base - (watts / topW) * (base - TOP),
+    sunY: (degrees) => base + SUN_HEIGHT - (Math.max(0, degrees) / 90) * (SUN_HEIGHT - 10),
+  };
+}
+
+// Rows that fall on the same pixel become one: means over time, the band's outermost ends.
+function merged(drive, [first, after], frame) {
+  const { rows } = drive;
+  const parts = [];
+  let part = null;
+  for (let row = first; row < after; row += 1) {
+    const [fromS, toS] = [rows.start_s[row], rows.start_s[row + 1]];
+    if (!part || frame.x(toS) - part.x0 > 1.2) {
+      part = { x0: frame.x(fromS), spanS: 0, power: 0, open: 0, sun: 0, low: Infinity, high: -Infinity };
+      parts.push(part);
+    }
+    const spanS = Math.max(toS - fromS, 1e-6);
+    const share = spanS / (part.spanS + spanS);
+    part.spanS += spanS;
+    part.x1 = frame.x(toS);
+    part.power += share * (rows.power_w[row] - part.power);
+    part.open += share * (rows.open_w[row] - part.open);
+    part.sun += share * (rows.sun_deg[row] - part.sun);
+    part.low = Math.min(part.low, rows.low_w[row]);
+    part.high = Math.max(part.high, rows.high_w[row]);
+  }
+  return parts;
+}
+
+function stepPath(parts, y) {
+  return parts.map((part, number) =>
+    `${number ? "L" : "M"}${part.x0.toFixed(1)} ${y(part).toFixed(1)}H${part.x1.toFixed(1)}`).join("");
+}
+
+function bandPath(parts, frame) {
+  const back = [...parts].reverse().map((part) => `L${part.x1.toFixed(1)} ${frame.y(part.low).toFixed(1)}H${part.x0.toFixed(1)}`);
+  return `${stepPath(parts, (part) => frame.y(part.high))}${back.join("")}Z`;
+}
+
+// What the layer is about, filled in its classes: the watts, the open sky, or what is missing between the two.
+function areaParts(drive, layer, parts, frame) {
+  const paths = new Map();
+  for (const part of parts) {
+    const lost = part.open > 0 ? 100 * Math.max(0, 1 - part.power / part.open) : NaN;
+    const index = classOf(drive.layers[layer], { power: part.power, open: part.open, loss: lost }[layer]);
+    const top = frame.y(layer === "power" ? part.power : part.open);
+    const foot = layer === "loss" ? frame.y(part.power) : frame.base;
+    const box = `M${part.x0.toFixed(1)} ${foot.toFixed(1)}V${top.toFixed(1)}H${(part.x1 + 0.3).toFixed(1)}V${foot.toFixed(1)}Z`;
+    paths.set(index, (paths.get(index) ?? "") + box);
+  }
+  return [...paths].map(([index, d]) => svg("path", { d, fill: drive.colour(layer, index) }));
+}
+
+function gridParts(drive, frame) {
+  const parts = [];
+  for (let watts = 0; watts <= frame.topW + 1e-9; watts += frame.stepW) {
+    const y = frame.y(watts).toFixed(1);
+    parts.push(svg("path", { class: watts ? "grid" : "base", d: `M${LEFT} ${y}H${frame.width - RIGHT}` }));
+    parts.push(svg("text", { class: "end", x: LEFT - 7, y: Number(y) + 4 }, `${Number(watts.toFixed(3))}`));
+  }
+  parts.push(svg("text", { class: "end", x: LEFT - 7, y: TOP - 10 }, "W"));
+  const foot = frame.base + SUN_HEIGHT;
+  parts.push(svg("path", { class: "grid", d: `M${LEFT} ${foot}H${frame.width - RIGHT}` }));
+  parts.push(svg("text", { class: "end", x: LEFT - 7, y: frame.base + 22 }, "90°"));
+  for (const [seconds, label] of clockTicks(drive, frame)) {
+    const x = frame.x(seconds);
+    const anchor = x > frame.width - 30 ? "end" : x < LEFT + 10 ? "" : "middle";
+    parts.push(svg("path", { class: "grid", d: `M${x.toFixed(1)} ${TOP}V${foot + 4}` }));
+    parts.push(svg("text", { class: anchor, x: x.toFixed(1), y: foot + 19 }, label));
+  }
+  return parts;
+}
+
+function clockTicks(drive, frame) {
+  const most = Math.max(2, (frame.width - LEFT) / 62);
+  const stepS = CLOCK_STEPS_S.find((step) => (frame.toS - frame.fromS) / step <= most) ?? CLOCK_STEPS_S.at(-1);
+  const shiftS = drive.localS(frame.fromS) - frame.fromS;
+  const ticks = [];
+  for (let localS = Math.ceil((frame.fromS + shiftS) / stepS) * stepS; localS - shiftS <= frame.toS; localS += stepS) {
+    const label = drive.clock(localS - shiftS);
+    ticks.push([localS - shiftS, label === "00:00" ? dateText(localS) : label]);
+  }
+  return ticks;
+}
+
+function legParts(drive, [first, after], frame) {
+  const parts = [];
+  for (const leg of drive.legs.filter((one) => one.first < after && one.after > first)) {
+    const left = Math.max(LEFT, frame.x(drive.rows.start_s[leg.first]));
+    const right = Math.min(frame.width - RIGHT, frame.x(drive.rows.start_s[leg.after]));
+    if (leg.stop) parts.push(svg("rect", { class: "stop", x: left, y: TOP - 6, width: right - left, height: frame.base + SUN_HEIGHT - TOP + 6 }));
+    if (right - left < 20) continue;
+    const [x, y] = [(left + right) / 2, 12];
+    const shape = leg.stop
+      ? svg("rect", { x: x - 8.5, y: y - 8.5, width: 17, height: 17 })
+      : svg("circle", { cx: x, cy: y, r: 9 });
+    const group = svg("g", { class: leg.stop ? "number standing" : "number" });
+    group.append(shape, svg("text", { class: "middle", x, y: y + 4 }, `${leg.leg}`));
+    parts.push(group);
+  }
+  return parts;
+}
+
+function svg(name, attributes, words) {
+  const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+  for (const [key, value] of Object.entries(attributes)) if (value !== "") made.setAttribute(key, value);
+  if (words !== undefined) made.textContent = words;
+  return made;
+}

@@ -1,0 +1,95 @@
+// The drive as the page's data has it: one entry a row (a stretch of road or time), and its legs.
+
+const NARROW = 560; // pixels below which labels thin out
+
+function readDrive() {
+  const data = JSON.parse(document.getElementById("data").textContent);
+  const rows = {};
+  for (const [name, packed] of Object.entries(data.rows)) rows[name] = unpacked(packed);
+  const count = rows.power_w.length;
+  const lossPct = rows.power_w.map((watts, row) =>
+    rows.open_w[row] > 0 ? Math.max(0, 100 * (1 - watts / rows.open_w[row])) : NaN);
+  const values = { power: rows.power_w, open: rows.open_w, loss: lossPct };
+  const soFarWh = new Float64Array(count + 1);
+  for (let row = 0; row < count; row += 1) {
+    const hours = (rows.start_s[row + 1] - rows.start_s[row]) / 3600;
+    soFarWh[row + 1] = soFarWh[row] + rows.power_w[row] * hours;
+  }
+  const ends = new Map(data.breaks.map(([row, latitude, longitude]) => [row, [latitude, longitude]]));
+  const place = (row) => [rows.latitude_deg[row], rows.longitude_deg[row]];
+
+  return {
+    ...data,
+    rows,
+    count,
+    values,
+    soFarWh,
+    place,
+    end: (row) => ends.get(row) ?? place(row + 1),
+    breaksAfter: (row) => ends.has(row),
+    legOf: (row) => data.legs.find((leg) => row < leg.after),
+    middleS: (row) => (rows.start_s[row] + rows.start_s[row + 1]) / 2,
+    rowAt: (seconds, first, after) => lastAtOrBelow(rows.start_s, seconds, first, after),
+    classOf: (layer, row) => classOf(data.layers[layer], values[layer][row]),
+    colour: (layer, index) => (index < 0 ? data.nothing : data.layers[layer].colours[index]),
+    clock: (seconds) => clockText(localMinutes(data, seconds)),
+    localS: (seconds) => data.departs_utc_s + seconds + 60 * offsetMin(data, seconds),
+  };
+}
+
+function unpacked({ scale, steps }) {
+  let whole = 0;
+  return Float64Array.from(steps, (step) => (whole += step) / scale);
+}
+
+// Exactly nothing, and what is not defined, have no class.
+function classOf({ step, colours }, value) {
+  if (!(value > 0)) return -1;
+  return Math.min(Math.floor(value / step + 1e-9), colours.length - 1);
+}
+
+function lastAtOrBelow(sorted, value, first, after) {
+  let low = first;
+  let high = after - 1;
+  while (low < high) {
+    const middle = Math.ceil((low + high) / 2);
+    if (sorted[middle] <= value) low = middle;
+    else high = middle - 1;
+  }
+  return low;
+}
+
+function offsetMin({ utc_offsets_min: changes }, seconds) {
+  return changes.filter(([from]) => from <= seconds).at(-1)?.[1] ?? changes[0][1];
+}
+
+function localMinutes(data, seconds) {
+  return Math.round((data.departs_utc_s + seconds) / 60) + offsetMin(data, seconds);
+}
+
+function clockText(minutes) {
+  const ofDay = ((minutes % 1440) + 1440) % 1440;
+  return `${String(Math.floor(ofDay / 60)).padStart(2, "0")}:${String(ofDay % 60).padStart(2, "0")}`;
+}
+
+function dateText(localS) {
+  return new Date(localS * 1000).toLocaleDateString("en-GB", { day: "numeric", month: "short", timeZone: "UTC" });
+}
+
+// The smallest of 1, 2, 2.5, 5 times a power of ten that is not below `least`.
+function roundStep(least) {
+  const decade = 10 ** Math.floor(Math.log10(least));
+  return decade * [1, 2, 2.5, 5, 10].find((factor) => factor * decade >= least * (1 - 1e-9));
+}
+
+function readable(value) {
+  if (Number.isNaN(value)) return "–";
+  return value === 0 || Math.abs(value) >= 9.95 ? value.toFixed(0) : value.toFixed(1);
+}
+
+function element(name, className, words) {
+  const made = document.createElement(name);
+  if (className) made.className = className;
+  if (words !== undefined) made.textContent = words;
+  return made;
+}

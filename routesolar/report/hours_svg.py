@@ -1,0 +1,54 @@
+"""The energy of every clock hour as bars in SVG, driving and stopped apart."""
+
+from routesolar.report.colours import round_step
+from routesolar.report.text import clock, day
+from routesolar.report.units import energy
+from routesolar.trip.harvest import Harvest
+
+_WIDTH, _HEIGHT, _LEFT, _RIGHT, _BOTTOM, _TOP = 480, 220, 40, 14, 26, 8
+
+
+def hours_svg(harvest: Harvest) -> str:
+    """Return the bars as an SVG element, coloured by CSS; empty if there are no hours."""
+    if not harvest.hours:
+        return ""
+    sums = [hour.driving_wh + hour.stopped_wh for hour in harvest.hours]
+    highest = max(*sums, *(hour.load_wh or 0.0 for hour in harvest.hours), 1e-9)
+    step = round_step(highest / 4)
+    top_wh = step * max(1, -(-highest // step))
+    per_wh = (_HEIGHT - _BOTTOM - _TOP) / top_wh
+    slot = (_WIDTH - _LEFT - _RIGHT) / len(harvest.hours)
+    label = f"Energy of each clock hour: at most {energy(max(sums))}"
+    parts = [f'<svg class="hours" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" aria-label="{label}">']
+    ground = _HEIGHT - _BOTTOM
+    for number in range(round(top_wh / step) + 1):
+        y = ground - number * step * per_wh
+        parts.append(
+            f'<path class="graticule" d="M{_LEFT} {y:.1f}H{_WIDTH}"/>'
+            f'<text class="end" x="{_LEFT - 6}" y="{y + 4:.1f}">{number * step:g}</text>'
+        )
+    for number, hour in enumerate(harvest.hours):
+        x, width = _LEFT + (number + 0.12) * slot, 0.76 * slot
+        y = ground
+        for kind, wh in (("driving", hour.driving_wh), ("stopped", hour.stopped_wh)):
+            y_top = y - wh * per_wh
+            if wh > 0:
+                size = f'width="{width:.1f}" height="{y - y_top:.1f}"'
+                parts.append(f'<rect class="{kind}" x="{x:.1f}" y="{y_top:.1f}" {size}/>')
+            y = y_top
+        if hour.load_wh is not None:
+            parts.append(f'<path class="load" d="M{x:.1f} {ground - hour.load_wh * per_wh:.1f}h{width:.1f}"/>')
+    parts += [_tick(harvest, number, slot) for number in range(0, len(harvest.hours), _every(slot))]
+    return "".join([*parts, "</svg>"])
+
+
+def _every(slot: float) -> int:
+    """Return how many hours apart the labels stand, so that each has room."""
+    return next(hours for hours in (1, 2, 3, 6, 12, 24, 48, 24 * 7, 24 * 30) if hours * slot >= 44)
+
+
+def _tick(harvest: Harvest, number: int, slot: float) -> str:
+    start_utc_s, zone = harvest.hours[number].start_utc_s, harvest.segments.time_zone
+    label = clock(start_utc_s, zone)
+    shown = day(start_utc_s, zone).rsplit(" ", 1)[0] if label == "00:00" else label
+    return f'<text class="middle" x="{_LEFT + (number + 0.5) * slot:.1f}" y="{_HEIGHT - 8}">{shown}</text>'

@@ -1,0 +1,124 @@
+"""page.html: one self-contained page that explains a harvest and lets a reader explore it, offline."""
+
+import re
+from base64 import b64encode
+from functools import cache
+from hashlib import sha256
+from importlib.resources import files
+
+import jinja2
+from markupsafe import Markup
+
+from routesolar.report import text
+from routesolar.report.colours import NOTHING, POWER, classes
+from routesolar.report.hours_svg import hours_svg
+from routesolar.report.leaflet import MAP_ID, leaflet_css, leaflet_js, map_script
+from routesolar.report.map_svg import map_svg
+from routesolar.report.page_data import page_json
+from routesolar.report.units import METRIC, Units, duration, percent, readable
+from routesolar.trip.harvest import LegResult
+from routesolar.trip.harvest_report import HarvestReport
+from routesolar.trip.names import printable
+
+# In this order they make one script: each uses only what stands above it.
+_SCRIPTS = ("drive.js", "map.js", "chart.js", "page.js")
+
+
+def page_html(report: HarvestReport, units: Units = METRIC) -> str:
+    """Return the page, the same text for the same report. It asks the network for nothing."""
+    harvest = report.harvest
+    start = (float(harvest.segments.latitude_deg[0]), float(harvest.segments.longitude_deg[0]))
+    ours = "\n".join(_asset(name) for name in _SCRIPTS)
+    script = "\n".join([leaflet_js(), map_script(*start), f'(() => {{\n"use strict";\n{ours}}})();\n'])
+    styles = [leaflet_css(), _asset("page.css")]
+    before, answer, after = text.headline_parts(report)
+    return _template().render(
+        policy=_policy(script, styles),
+        styles=[Markup(style) for style in styles],
+        script=Markup(script),
+        data=Markup(page_json(report, units)),
+        map_id=f"map_{MAP_ID}",
+        name=printable(report.route_name) or "Unnamed route",
+        before=before,
+        answer=answer,
+        after=after,
+        span=text.span(report, units),
+        remarks=[remark for remark in _remarks(report) if remark],
+        still_map=Markup(map_svg(report, units)),
+        key=_key(report),
+        hours=Markup(hours_svg(harvest)),
+        has_load=any(hour.load_wh is not None for hour in harvest.hours),
+        has_trees=report.canopy_picture is not None,
+        has_percentile=harvest.totals.energy_p10_wh is not None,
+        distance=units.distance,
+        legs=[_leg(report, leg, units) for leg in harvest.legs],
+        totals=_leg(report, harvest.totals, units),
+        assumptions=text.assumptions(report, units),
+        warnings=text.warnings(report),
+        cautions=text.CAUTIONS,
+        software=printable(report.software),
+    )
+
+
+def _remarks(report: HarvestReport) -> tuple[str, ...]:
+    return text.losses(report), text.shade_band(report), text.other_skies(report)
+
+
+def _key(report: HarvestReport) -> list[tuple[str, str]]:
+    """Return the classes of the still map as pairs of colour and label, highest first."""
+    scale = classes(float(report.harvest.power_w.max(initial=0)), POWER)
+    rows = [
+        (colour, f"{scale.step * number:g} to {scale.step * (number + 1):g} W")
+        for number, colour in enumerate(scale.colours)
+    ]
+    return [*rows[::-1], (NOTHING, "none")]
+
+
+def _leg(report: HarvestReport, leg: LegResult, units: Units) -> dict[str, str]:
+    harvest = report.harvest
+    zone = harvest.segments.time_zone
+    return {
+        "number": str(leg.leg),
+        "name": printable(leg.name) or "unnamed",
+        "kind": leg.kind,
+        "start": text.clock_after(harvest.legs[0].start_utc_s, leg.start_utc_s, zone),
+        "distance": readable(leg.distance_km * units.distance_per_km),
+        "duration": duration(leg.duration_s),
+        "mean": readable(leg.mean_w),
+        "peak": readable(leg.peak_w),
+        "energy": readable(leg.energy_wh),
+        "least": "" if leg.energy_p10_wh is None else readable(leg.energy_p10_wh),
+        "lost": readable(leg.open_sky_wh - leg.energy_wh),
+        "lost_share": "" if leg.shade_loss_frac is None else percent(leg.shade_loss_frac),
+    }
+
+
+def _policy(script: str, styles: list[str]) -> str:
+    """Return a content security policy that lets in these texts and nothing else."""
+    allowed = " ".join(_hash(style) for style in styles)
+    return (
+        f"default-src 'none'; script-src {_hash(script)}; style-src {allowed}; img-src data:; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def _hash(inline: str) -> str:
+    return f"'sha256-{b64encode(sha256(inline.encode()).digest()).decode()}'"
+
+
+def _asset(name: str) -> str:
+    return (files("routesolar.report") / "assets" / name).read_text(encoding="utf-8")
+
+
+@cache
+def _template() -> jinja2.Template:
+    environment = jinja2.Environment(
+        autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.filters["unbroken"] = _unbroken
+    return environment.from_string(_asset("page.html"))
+
+
+def _unbroken(sentence: str) -> str:
+    """Return the sentence with numbers and their units kept on one line."""
+    return re.sub(r"(\d) (?=(W|Wh|kWh|km|mi|m|ft|h|min|s|%|°[CF]|km/h|mph)\b|%)", "\\1\u00a0", sentence)

@@ -1,0 +1,318 @@
+"""The page as text: self-contained, the same every time, and safe whatever names it carries."""
+
+import base64
+import hashlib
+import io
+import json
+import os
+import re
+import subprocess
+import sys
+from dataclasses import replace
+from datetime import datetime
+from html.parser import HTMLParser
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from hostile_names import HOSTILE
+from matplotlib.image import imread
+from pyproj import Transformer
+from sample_harvest import RATED_W, canopy_picture, renamed, winding_report
+
+from routesolar.report.hours_svg import hours_svg
+from routesolar.report.map_svg import map_svg
+from routesolar.report.page import page_html
+from routesolar.report.page_data import drive_data, page_json
+from routesolar.report.png import canopy_png
+from routesolar.report.units import IMPERIAL, METRIC
+from routesolar.trip.names import printable
+
+SVG = "{http://www.w3.org/2000/svg}"
+WEB_MERCATOR = Transformer.from_crs(4326, 3857, always_xy=True)
+VOID = frozenset({"meta", "input", "br", "img", "link"})
+
+
+class Page(HTMLParser):
+    """Every element with its attributes, and the text directly within each."""
+
+    def __init__(self, html):
+        super().__init__(convert_charrefs=True)
+        self.elements, self.texts, self.open = [], [], []
+        self.feed(html)
+
+    def handle_starttag(self, tag, attrs):
+        self.elements.append((tag, dict(attrs)))
+        self.texts.append([tag, ""])
+        if tag not in VOID:
+            self.open.append(len(self.texts) - 1)
+
+    def handle_startendtag(self, tag, attrs):
+        self.elements.append((tag, dict(attrs)))
+        self.texts.append([tag, ""])
+
+    def handle_endtag(self, tag):
+        assert self.texts[self.open.pop()][0] == tag, "elements are nested as they were opened"
+
+    def handle_data(self, data):
+        if self.open:
+            self.texts[self.open[-1]][1] += data
+
+    def within(self, tag):
+        return [text for kind, text in self.texts if kind == tag]
+
+    def shown_in(self, tag):
+        return [text.strip() for text in self.within(tag)]
+
+    @property
+    def skeleton(self):
+        return [(tag, sorted(attrs)) for tag, attrs in self.elements]
+
+
+@pytest.fixture(scope="module")
+def report():
+    return winding_report()
+
+
+@pytest.fixture(scope="module")
+def html(report):
+    return page_html(report)
+
+
+@pytest.fixture(scope="module")
+def page(html):
+    return Page(html)
+
+
+def test_the_answer_stands_on_top(page, report):
+    words = html_text(page)
+    assert words.index("should deliver") < words.index("Legs")
+    assert page.shown_in("strong")[0] == f"{report.harvest.totals.energy_wh:.0f}\u00a0Wh"
+
+
+def html_text(page):
+    return " ".join(text for kind, text in page.texts if kind not in ("script", "style"))
+
+
+def test_nothing_in_the_page_points_outside(html, page):
+    for tag, attributes in page.elements:
+        assert tag not in ("link", "iframe", "object", "embed", "base", "form", "a")
+        for name in ("src", "href", "action", "data", "poster", "srcset", "background"):
+            assert attributes.get(name, "data:").startswith("data:"), (tag, attributes)
+    for style in page.within("style"):
+        assert "@import" not in style
+        assert all(url.startswith(("data:", "#default")) for url in re.findall(r"url\(['\"]?([^)'\"]+)", style))
+    hosts = set(re.findall(r"https?://([^/\"'\s\\<)]+)", html))
+    # A namespace, and the library's own name for itself in its comment and its (switched off) credit.
+    assert hosts <= {"www.w3.org", "leafletjs.com"}
+    assert "sourceMappingURL" not in html
+
+
+def test_the_policy_lets_in_exactly_the_texts_of_this_page(page):
+    policy = next(
+        attributes["content"]
+        for tag, attributes in page.elements
+        if attributes.get("http-equiv") == "Content-Security-Policy"
+    )
+    rules = {rule.split()[0]: rule.split()[1:] for rule in policy.split("; ")}
+    assert rules["default-src"] == ["'none'"]
+    assert rules["img-src"] == ["data:"]
+    assert "'unsafe-inline'" not in policy
+    executed = page.within("script")[1:]  # the first holds data
+    for kind, texts in (("script-src", executed), ("style-src", page.within("style"))):
+        digests = [base64.b64encode(hashlib.sha256(text.encode()).digest()).decode() for text in texts]
+        assert rules[kind] == [f"'sha256-{digest}'" for digest in digests]
+    for _, attributes in page.elements:
+        assert "style" not in attributes
+        assert not any(name.startswith("on") for name in attributes)
+
+
+def test_the_page_is_small():
+    assert len(page_html(winding_report(2000)).encode()) < 700_000
+    assert len(page_html(winding_report(20_000)).encode()) < 3_000_000
+
+
+def test_the_same_report_gives_the_same_page_in_another_process(html):
+    program = (
+        "import hashlib, sample_harvest; from routesolar.report.page import page_html; "
+        "print(hashlib.sha256(page_html(sample_harvest.winding_report()).encode()).hexdigest())"
+    )
+    root = Path(__file__).parents[2]
+    environment = os.environ | {
+        "PYTHONHASHSEED": "12345",
+        "PYTHONPATH": os.pathsep.join([str(root), str(root / "tests")]),
+    }
+    other = subprocess.run([sys.executable, "-c", program], env=environment, capture_output=True, check=True)
+    assert other.stdout.decode().strip() == hashlib.sha256(html.encode()).hexdigest()
+
+
+def test_legs_totals_assumptions_and_warnings_are_there_without_script(page, report):
+    words = html_text(page)
+    for leg in report.harvest.legs:
+        assert leg.name in words
+        assert f"{leg.energy_wh:.0f}" in page.shown_in("td")
+    for needed in ("What was assumed", "cover.tif", "straight lines over 2", "roof load", "electrical code"):
+        assert needed in words
+    for caution in ("below freezing", "Watch the road", "registered", "licensed electrician"):
+        assert caution in words
+
+
+def test_percentiles_are_shown_only_where_known(report):
+    assert "9 days in 10" not in Page(page_html(report)).shown_in("th")
+    legs = tuple(replace(leg, energy_p10_wh=11.0) for leg in report.harvest.legs)
+    totals = replace(report.harvest.totals, energy_p10_wh=77.0)
+    known = Page(page_html(replace(report, harvest=replace(report.harvest, legs=legs, totals=totals))))
+    assert "9 days in 10" in known.shown_in("th")
+    assert "77" in known.shown_in("td")
+    assert "nine days in ten at least 77" in html_text(known)
+
+
+def test_imperial_pages_speak_miles(report):
+    unwarned = replace(report, harvest=replace(report.harvest, warnings=()))
+    words = html_text(Page(page_html(unwarned, IMPERIAL)))
+    miles = report.harvest.totals.distance_km / 1.609344
+    assert f"{miles:.0f}\u00a0mi in" in words
+    assert "km" not in words
+
+
+def unpacked(packed):
+    return np.cumsum(packed["steps"]) / packed["scale"]
+
+
+def test_the_data_is_the_harvest_to_half_its_last_digit(report):
+    harvest = report.harvest
+    data = json.loads(page_json(report, METRIC))
+    rows = {name: unpacked(packed) for name, packed in data["rows"].items()}
+    segments = harvest.segments
+    for name, values, half_digit in (
+        ("power_w", harvest.power_w, 0.05),
+        ("low_w", harvest.state_power_w.min(axis=0), 0.05),
+        ("high_w", harvest.state_power_w.max(axis=0), 0.05),
+        ("open_w", harvest.open_sky_w, 0.05),
+        ("sun_deg", harvest.sun_elevation_deg, 0.05),
+        ("latitude_deg", segments.latitude_deg, 5e-7),
+        ("longitude_deg", segments.longitude_deg, 5e-7),
+        ("along_m", segments.along_m, 0.5),
+    ):
+        assert np.abs(rows[name] - values).max() <= half_digit * (1 + 1e-6)
+    ends_s = np.append(segments.start_utc_s[0], segments.arrival_utc_s[0]) - segments.departure_utc_s[0]
+    assert np.abs(rows["start_s"] - ends_s).max() <= 0.05 * (1 + 1e-6)
+
+
+def test_legs_in_the_data_cover_every_row_once(report):
+    legs = drive_data(report, METRIC)["legs"]
+    assert legs[0]["first"] == 0
+    assert [leg["after"] for leg in legs[:-1]] == [leg["first"] for leg in legs[1:]]
+    assert legs[-1]["after"] == report.harvest.segments.count
+    assert all(leg["first"] <= leg["middle"] < leg["after"] for leg in legs)
+
+
+def test_a_line_breaks_where_the_road_does_not_go_on(report):
+    driven_on = report.harvest.segments.driven_on.copy()
+    driven_on[10] = False
+    segments = replace(report.harvest.segments, driven_on=driven_on)
+    breaks = drive_data(replace(report, harvest=replace(report.harvest, segments=segments)), METRIC)["breaks"]
+    assert [row for row, *_ in breaks] == [10, segments.count - 1]
+    assert breaks[0][1:] == pytest.approx(
+        (segments.end_latitude_deg[10], segments.end_longitude_deg[10]), abs=1e-6
+    )
+
+
+def test_the_clock_follows_its_zone_through_a_change():
+    # Tasmania went from UTC+11 to UTC+10 at 03:00 on the first Sunday of April, 4 April 2027: 7 h after 20:00.
+    departs = datetime.fromisoformat("2027-04-03T20:00:00+11:00").timestamp()
+    data = drive_data(winding_report(depart_utc_s=departs), METRIC)
+    assert data["utc_offsets_min"] == [(0.0, 660), (7 * 3600.0, 600)]
+
+
+@pytest.mark.parametrize("name", [name for name in HOSTILE.values() if name], ids=filter(HOSTILE.get, HOSTILE))
+def test_hostile_names_change_no_element_of_the_page(report, page, name):
+    hostile = Page(page_html(renamed(report, name)))
+    assert hostile.skeleton == page.skeleton
+    assert hostile.within("script")[1] == page.within("script")[1]
+    data = json.loads(hostile.within("script")[0])
+    shown = printable(name)
+    assert {leg["name"] for leg in data["legs"]} == {shown}
+    assert shown in " ".join(html_text(hostile).split())
+
+
+def test_what_has_no_name_is_called_so(report):
+    nameless = Page(page_html(renamed(report, "")))
+    assert "Unnamed route: energy from the roof" in nameless.within("title")
+    assert nameless.shown_in("span").count("unnamed") == 5
+
+
+def test_no_script_text_could_close_its_element(page):
+    for text in page.within("script"):
+        assert "</script" not in text.lower()
+        assert "<!--" not in text
+
+
+def test_the_still_map_is_well_formed_and_draws_every_class(report):
+    drawing = ElementTree.fromstring(map_svg(report, METRIC).replace("<svg ", f'<svg xmlns="{SVG[1:-1]}" ', 1))
+    roads = [path for path in drawing.iter(f"{SVG}path") if path.get("class") == "road"]
+    scale = drive_data(report, METRIC)["layers"]["power"]
+    moving = report.harvest.power_w[~report.harvest.segments.stopped]
+    used = {scale["colours"][int(watts // scale["step"])] for watts in moving[moving > 0]}
+    assert {path.get("stroke") for path in roads} == used | {"#8a8f98"}
+    numbers = [text.text for text in drawing.findall(f".//{SVG}g/{SVG}text")]
+    assert numbers[:5] == ["1", "2", "3", "4", "5"]
+
+
+def test_the_still_road_has_the_shape_of_the_route_in_web_mercator(report):
+    casing = re.search(r'class="casing" d="([^"]+)"', map_svg(report, METRIC))[1]
+    places, place = [], np.zeros(2)
+    for command, x, y in re.findall(r"([Ml])(-?[\d.]+) (-?[\d.]+)", casing):
+        step = np.array([float(x), float(y)])
+        place = step if command == "M" else place + step
+        places.append(place)
+    drawn = np.ptp(np.array(places), axis=0)
+    segments = report.harvest.segments
+    true_m = WEB_MERCATOR.transform(
+        np.append(segments.longitude_deg, segments.end_longitude_deg),
+        np.append(segments.latitude_deg, segments.end_latitude_deg),
+    )
+    # Drawn to a tenth of a unit, some 400 units high.
+    assert drawn[0] / drawn[1] == pytest.approx(np.ptp(true_m[0]) / np.ptp(true_m[1]), rel=1e-3)
+    # Six per cent of margin around the larger side leaves 0.86 to 0.90 of the frame.
+    assert max(drawn[0] / 960, drawn[1] / 480) == pytest.approx(1 / 1.12, abs=0.03)
+
+
+def test_trees_are_as_opaque_as_they_are_dense():
+    picture = canopy_picture()
+    shown = imread(io.BytesIO(canopy_png(picture, (10, 20, 30))), format="png")
+    assert shown.shape[:2] == picture.cover_frac.shape
+    expected = np.nan_to_num(picture.cover_frac) * 190 / 255
+    assert np.abs(shown[..., 3] - expected).max() < 0.5 / 7 * 190 / 255 + 0.003  # half of one of seven steps
+    assert np.all(shown[:4, :, 3] == 0)  # unknown
+
+
+def test_a_large_picture_of_trees_is_made_small():
+    picture = replace(canopy_picture(), cover_frac=np.full((2100, 1700), 0.6, dtype=np.float32))
+    shown = imread(io.BytesIO(canopy_png(picture, (10, 20, 30))), format="png")
+    assert shown.shape[0] * shown.shape[1] <= 250_000
+    assert shown.shape[0] / shown.shape[1] == pytest.approx(2100 / 1700, rel=0.01)
+
+
+def test_bars_are_as_high_as_the_hours_energy(report):
+    drawing = ElementTree.fromstring(hours_svg(report.harvest))
+    total = {"driving": 0.0, "stopped": 0.0}
+    for bar in drawing.iter("rect"):
+        total[bar.get("class")] += float(bar.get("height"))
+    assert total["driving"] / total["stopped"] == pytest.approx(
+        report.harvest.driving_wh / report.harvest.stopped_wh, rel=0.01
+    )
+
+
+def test_a_drive_without_sun_still_makes_a_page(report):
+    harvest = report.harvest
+    zero = np.zeros(harvest.segments.count)
+    dark = replace(
+        harvest,
+        power_w=zero,
+        open_sky_w=zero,
+        state_power_w=np.zeros((2, 1)),
+        sun_elevation_deg=zero - RATED_W / 10,
+    )
+    assert "should deliver" in page_html(replace(report, harvest=dark, canopy_picture=None))
