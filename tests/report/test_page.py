@@ -275,8 +275,8 @@ def test_the_still_road_has_the_shape_of_the_route_in_web_mercator(report):
     )
     # Drawn to a tenth of a unit, some 400 units high.
     assert drawn[0] / drawn[1] == pytest.approx(np.ptp(true_m[0]) / np.ptp(true_m[1]), rel=1e-3)
-    # Six per cent of margin around the larger side leaves 0.86 to 0.90 of the frame.
-    assert max(drawn[0] / 960, drawn[1] / 480) == pytest.approx(1 / 1.12, abs=0.03)
+    # The height decides, with 6 % of the width above and below.
+    assert drawn[1] / 480 == pytest.approx(1 / (1 + 0.12 * drawn[0] / drawn[1]), rel=1e-3)
 
 
 def test_trees_are_as_opaque_as_they_are_dense():
