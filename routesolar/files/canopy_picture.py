@@ -1,45 +1,23 @@
-"""Draw the tree cover along a route as a small picture for the map page."""
-
-import warnings
-from dataclasses import dataclass
+"""Lay the tree cover along a route out as a small picture for maps."""
 
 import numpy as np
 from numpy.typing import NDArray
 from rasterio import Affine
 from rasterio.crs import CRS
 from rasterio.enums import Resampling
-from rasterio.errors import NotGeoreferencedWarning
-from rasterio.io import MemoryFile
 from rasterio.warp import reproject, transform
 
 from routesolar.files.raster_tiles import apply
 from routesolar.files.rasters import RasterAlong
+from routesolar.trip.harvest_report import CanopyPicture
 from routesolar.trip.surroundings import TILE, TiledGrid
 
 LARGEST_PX = 600
 EARTH_M = 6378137.0  # radius of the sphere that Web Mercator is drawn on
-SHADES = 20  # steps of the ramp
-CLEAR = 255  # palette index of "no data": transparent
-RAMP_COVER_FRAC = (0.0, 0.3, 0.65, 1.0)
-RAMP_RGB = np.array([(246, 241, 222), (203, 214, 160), (112, 158, 96), (27, 77, 52)])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Picture:
-    """A PNG with north up in Web Mercator, and its edges in degrees.
-
-    Across the antimeridian `east_deg` runs on beyond 180 (or `west_deg` below -180).
-    """
-
-    png: bytes
-    south_deg: float
-    west_deg: float
-    north_deg: float
-    east_deg: float
-
-
-def canopy_picture(cover: RasterAlong, middle_longitude_deg: float) -> Picture:
-    """Return the corridor's cover as a palette PNG of at most 600 pixels a side, transparent where unknown.
+def canopy_picture(cover: RasterAlong, middle_longitude_deg: float) -> CanopyPicture:
+    """Return the corridor's cover at most 600 pixels a side, NaN where unknown.
 
     `middle_longitude_deg` is a longitude near the route: edges are counted from it, so that a route across
     the antimeridian stays in one piece.
@@ -62,8 +40,8 @@ def canopy_picture(cover: RasterAlong, middle_longitude_deg: float) -> Picture:
         resampling=Resampling.nearest,
     )
     south_deg, north_deg = (np.degrees(np.arctan(np.sinh(y / EARTH_M))) for y in (south, north))
-    return Picture(
-        png=_png(drawn),
+    return CanopyPicture(
+        cover_frac=drawn,
         south_deg=float(south_deg),
         west_deg=float(middle_longitude_deg + np.degrees(west / EARTH_M)),
         north_deg=float(north_deg),
@@ -97,22 +75,3 @@ def _edges(shape: tuple[int, int], grid: Affine, crs: CRS, mercator: CRS) -> tup
     rows = np.concatenate([0 * along, 0 * along + 1, along, along]) * shape[0]
     x, y = (np.asarray(values) for values in transform(crs, mercator, *apply(grid, cols, rows)))
     return float(x.min()), float(y.min()), float(x.max()), float(y.max())
-
-
-def _png(cover: NDArray[np.float32]) -> bytes:
-    """Return the cover fractions painted with the ramp as the bytes of a palette PNG."""
-    known = np.isfinite(cover)
-    index = np.full(cover.shape, CLEAR, dtype=np.uint8)
-    index[known] = np.round(np.clip(cover[known], 0, 1) * SHADES).astype(np.uint8)
-    shades = np.linspace(0, 1, SHADES + 1)
-    red, green, blue = (
-        np.interp(shades, RAMP_COVER_FRAC, band).round() for band in zip(*RAMP_RGB, strict=True)
-    )
-    palette = {i: (int(red[i]), int(green[i]), int(blue[i]), 255) for i in range(SHADES + 1)}
-    with MemoryFile() as memory, warnings.catch_warnings():
-        warnings.simplefilter("ignore", NotGeoreferencedWarning)  # its place travels beside it
-        height, width = cover.shape
-        with memory.open(driver="PNG", height=height, width=width, count=1, dtype="uint8") as image:
-            image.write_colormap(1, palette | {CLEAR: (0, 0, 0, 0)})
-            image.write(index, 1)
-        return bytes(memory.read())

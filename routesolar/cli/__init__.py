@@ -1,0 +1,45 @@
+"""The command line: arguments in, exit code out. One file a command."""
+
+import sys
+
+
+def main() -> None:
+    """Run the command line; deliberate errors become one message on stderr and an exit code."""
+    import typer
+
+    from routesolar.cli.app import app
+    from routesolar.errors import RoutesolarError
+
+    try:
+        code = app(standalone_mode=False)
+    except RoutesolarError as error:
+        _tell(str(error))
+        code = error.exit_code
+    except (KeyboardInterrupt, typer.Abort):
+        _tell("interrupted; nothing was written")
+        code = 130
+    except BrokenPipeError:
+        code = _reader_left()
+    except Exception as error:
+        code = _refused_or_fault(error)
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+def _refused_or_fault(error: Exception) -> int:
+    """Return 2 for an option the parser refused; own up to anything else, without a traceback."""
+    show = getattr(error, "show", None)
+    if show is not None:  # the parser's own errors show themselves, with the usage
+        show()
+        return 2
+    _tell(f"this is a fault of routesolar, please report it: {type(error).__name__}: {error}")
+    return 1
+
+
+def _reader_left() -> int:
+    """Return success where the program that read our output went away, as `head` does."""
+    sys.stdout = None  # type: ignore[assignment] # nothing is left to flush into
+    return 0
+
+
+def _tell(message: str) -> None:
+    print(f"routesolar: {message}", file=sys.stderr)  # noqa: T201 - the last word before exit

@@ -1,0 +1,22 @@
+"""The commands, put together."""
+
+import typer
+
+from routesolar.cli import harvest
+from routesolar.version import VERSION
+
+app = typer.Typer(
+    help="How many watt-hours a vehicle's roof panel gathers along a drive, leg by leg.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode="rich",
+)
+app.command("harvest")(harvest.run)
+
+
+@app.callback(invoke_without_command=True)
+def _top(version: bool = typer.Option(False, "--version", help="Print the version and leave.")) -> None:
+    if version:
+        typer.echo(f"routesolar {VERSION}")
+        raise typer.Exit

@@ -1,0 +1,31 @@
+"""`routesolar harvest`: the energy of one drive, leg by leg."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from routesolar.cli.options import OutputOptions, Text, TripOptions, takes
+
+
+@takes(trip=TripOptions, out=OutputOptions)
+def run(
+    route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
+    also: Annotated[Text, typer.Option(help="Further formats of the route: kml,gpx.")] = None,
+    *,
+    trip: TripOptions,
+    out: OutputOptions,
+) -> None:
+    """Energy per leg of one drive: table, files, page.
+
+    [bold]Examples[/bold]
+
+    routesolar harvest my.gpx --panel 200W --depart "2026-11-20 07:30" --speed 70km/h
+
+    routesolar harvest my.gpx --rig van.toml --canopy cover.tif --sky broken -o outputs/friday
+
+    routesolar harvest trip.toml --forecast today --json
+    """
+    from routesolar.cli.running import deliver, harvest_report
+
+    deliver(harvest_report(route, trip), trip, out, also)

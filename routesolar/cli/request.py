@@ -1,0 +1,266 @@
+"""What the command line and the trip file say together, understood: the parts every command starts from."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from routesolar.cli.options import TripOptions
+from routesolar.errors import CoverageError, UsageError
+from routesolar.files import values
+from routesolar.files.canopy_files import CanopySources, Said, canopy_from
+from routesolar.files.canopy_picture import canopy_picture
+from routesolar.files.gpx import read_route
+from routesolar.files.leaf_type import read_evergreen_frac
+from routesolar.files.rigfile import panel_only_rig, read_rig
+from routesolar.files.terrain import read_terrain
+from routesolar.files.tripfile import TripFile, read_trip
+from routesolar.physics.seasons import crown_transmittance_frac, day_of_year, leaf_frac
+from routesolar.timetable import drive, parse_departure, stretch_values, time_zone_at
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.harvest_report import CanopyPicture
+from routesolar.trip.rig import Rig
+from routesolar.trip.route import LegsBy, LegsEvery, Plan, Route, Stop
+from routesolar.trip.segments import Segments
+from routesolar.trip.sky import Sky
+from routesolar.trip.surroundings import Canopy, Terrain
+
+FIVE_SKIES = ("broken", "clear", "thin", "overcast", "rain")
+LEAST_KNOWN_FRAC = 0.999  # with --strict, a smaller known share is an error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """One trip as asked for. `said` is the command line's word, else the trip file's."""
+
+    route: Route
+    plan: Plan
+    said: TripOptions
+    trip: TripFile
+    time_zone: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """Trees and terrain along the segments, and the picture of the trees for maps."""
+
+    canopy: Canopy
+    terrain: Terrain
+    picture: CanopyPicture | None
+
+
+def understand(paths: Sequence[Path], options: TripOptions) -> Request:
+    """Return the request: a trip file or GPX files, and the options given beside it.
+
+    Raises:
+        UsageError: options that clash or lack a unit. InputError: a file cannot be used.
+    """
+    trip = _trip_of(paths)
+    said = _merged(options, trip)
+    _check_clashes(said)
+    route = read_route(trip.routes)
+    zone = said.tz or time_zone_at(float(route.latitude_deg[0]), float(route.longitude_deg[0]))[0]
+    return Request(route=route, plan=_plan(said, trip), said=said, trip=trip, time_zone=zone)
+
+
+def timed(request: Request, departures_utc_s: FloatArray | None = None) -> Segments:
+    """Return the timed drive, for the departure asked for where none are given."""
+    if departures_utc_s is not None or request.said.depart is None:
+        return drive(request.route, departures_utc_s, plan=request.plan)
+    departure = parse_departure(request.said.depart, request.time_zone)
+    segments = drive(request.route, np.array([departure.utc_s]), plan=request.plan)
+    return replace(segments, notes=(*departure.notes, *segments.notes))
+
+
+def rig_of(request: Request) -> Rig:
+    """Return the rig: a file's, or one flat panel."""
+    said = request.said
+    if said.rig is not None:
+        return read_rig(said.rig)
+    if said.panel is None:
+        raise UsageError(
+            "which panel is on the roof? give --panel 200W, or a rig file with --rig van.toml "
+            "(routesolar rig writes one)"
+        )
+    return panel_only_rig(values.power_w(said.panel))
+
+
+def skies_of(request: Request) -> tuple[Sky, ...]:
+    """Return the skies to compute, the leading one first: one if named, else five."""
+    said = request.said
+    names: tuple[str, ...] = FIVE_SKIES
+    if said.cloud_okta is not None:
+        names = (f"okta {said.cloud_okta}",)
+    elif said.sky is not None:
+        names = (said.sky,)
+    air: dict[str, Any] = {}
+    if said.air is not None:
+        air = {"air_c": values.temperature_c(said.air), "air_by_height": False}
+    wind_mps = 1.0 if said.wind is None else values.wind_mps(said.wind)
+    return tuple(
+        Sky(
+            name=name,
+            wind_mps=wind_mps,
+            forecast=said.forecast or "tomorrow",
+            spans=request.trip.sky_spans,
+            **air,
+        )
+        for name in names
+    )
+
+
+def surroundings_of(request: Request, segments: Segments, rig: Rig) -> Surroundings:
+    """Return trees and terrain along the segments, read from what was given.
+
+    Raises:
+        CoverageError: with --strict, where the data does not cover the route.
+    """
+    latitude, longitude = segments.middle_latitude_deg, segments.middle_longitude_deg
+    stretches = stretch_values(segments, request.plan.stretches)
+    said = Said(
+        cover_frac=stretches.canopy_cover_frac,
+        height_m=stretches.canopy_height_m,
+        road_width_m=stretches.road_width_m,
+    )
+    read = canopy_from(latitude, longitude, _canopy_sources(request), said)
+    canopy = replace(read.canopy, crown_transmittance_frac=_crowns(request, segments))
+    terrain = Terrain.flat(segments.count)
+    if request.said.terrain:
+        height_m = segments.middle_elevation_m if segments.has_elevation else np.full(segments.count, np.nan)
+        terrain = read_terrain(request.said.terrain, latitude, longitude, height_m, rig.roof_height_m)
+    if request.said.strict and min(canopy.data_frac, terrain.data_frac) < LEAST_KNOWN_FRAC:
+        raise CoverageError(
+            f"--strict: the canopy is known on {canopy.data_frac:.1%} and the terrain on "
+            f"{terrain.data_frac:.1%} of the route; give rasters that cover it, or leave --strict out"
+        )
+    picture = None if read.raster is None else canopy_picture(read.raster, float(longitude[0]))
+    return Surroundings(canopy=canopy, terrain=terrain, picture=picture)
+
+
+def pace_words(request: Request) -> str:
+    """Return where the speeds came from."""
+    if request.said.speed is not None:
+        return request.said.speed
+    return "as in the trip file" if request.plan.paces else "as recorded"
+
+
+def _trip_of(paths: Sequence[Path]) -> TripFile:
+    """Return the trip file, or one made of the GPX files."""
+    tomls = [path for path in paths if path.suffix.lower() == ".toml"]
+    if not tomls:
+        return TripFile(routes=tuple(paths), options={})
+    if len(paths) > 1:
+        raise UsageError(f"{tomls[0]} is a trip file and names its own routes; give it alone")
+    return read_trip(tomls[0])
+
+
+def _merged(options: TripOptions, trip: TripFile) -> TripOptions:
+    """Return the options with what only the trip file says filled in; the command line wins.
+
+    Of two ways to say the same thing, such as --panel and --rig, a way on the command line drops the other
+    way in the file.
+    """
+    given = {f.name for f in fields(options) if getattr(options, f.name) not in (None, [], False)}
+    dropped = {name for group in _ALTERNATIVES if given & group for name in group - given}
+    known = {f.name for f in fields(options)}
+    filled = {k: v for k, v in trip.options.items() if k in known and k not in given | dropped}
+    return replace(options, **filled)
+
+
+_ALTERNATIVES = ({"panel", "rig"}, {"sky", "cloud_okta", "weather"}, {"canopy", "canopy_cover"})
+
+
+def _check_clashes(said: TripOptions) -> None:
+    """Refuse options that say two things about one."""
+    for group in _ALTERNATIVES:
+        both = sorted(name for name in group if getattr(said, name))
+        if len(both) > 1:
+            names = " and ".join(f"--{name.replace('_', '-')}" for name in both)
+            raise UsageError(f"{names} contradict each other; give one of them")
+    for name, words in _WORDS.items():
+        value = getattr(said, name)
+        if value is not None and value not in words:
+            raise UsageError(f"--{name.replace('_', '-')} is {value!r}; give one of {', '.join(words)}")
+
+
+_WORDS = {
+    "forecast": ("known", "today", "tomorrow", "week"),
+    "drive_side": ("left", "right"),
+    "season": ("auto", "leaf-on", "leaf-off"),
+    "units": ("metric", "imperial"),
+}
+
+
+def _plan(said: TripOptions, trip: TripFile) -> Plan:
+    return Plan(
+        speed_mps=None if said.speed is None else values.speed_mps(said.speed),
+        paces=trip.paces,
+        stops=(*trip.stops, *(_stop(text) for text in said.stop or ())),
+        stretches=trip.stretches,
+        legs=_legs(said.legs or "auto"),
+        step_m=50.0 if said.step is None else _step_m(said.step),
+        time_zone=said.tz,
+    )
+
+
+def _step_m(text: str) -> float:
+    step = values.length_m(text, "step")
+    if not 1 <= step <= 1000:
+        raise UsageError(f'step is "{text}"; give between 1m and 1000m')
+    return step
+
+
+def _legs(text: str) -> LegsBy | LegsEvery:
+    try:
+        return LegsBy(text)
+    except ValueError:
+        pass
+    if (values.is_quantity(text, "length") and not text.endswith("m")) or text.endswith("km"):
+        return LegsEvery(distance_m=values.length_m(text, "legs"))
+    if values.is_quantity(text, "duration"):
+        return LegsEvery(driving_s=values.duration_s(text, "legs"))
+    raise UsageError(f'legs is "{text}"; give auto, track, waypoint, a length as 50km or a time as 60min')
+
+
+def _stop(text: str) -> Stop:
+    """Return a stop of "42km:45min" or "waypoint name:45min"."""
+    place, colon, length = text.rpartition(":")
+    if not colon or not place.strip():
+        raise UsageError(f'stop is "{text}"; write it as 42km:45min, or a waypoint\'s name:45min')
+    at_m = values.length_m(place, "stop") if values.is_quantity(place, "length") else None
+    return Stop(at=place.strip(), at_m=at_m, duration_s=values.duration_s(length, "stop"))
+
+
+def _canopy_sources(request: Request) -> CanopySources:
+    said = request.said
+    height = said.canopy_height
+    metres = None if height is None or not values.is_quantity(height, "length") else values.length_m(height)
+    return CanopySources(
+        cover=tuple(said.canopy or ()),
+        height=() if height is None or metres is not None else (height,),
+        cover_frac=np.nan
+        if said.canopy_cover is None
+        else values.percent_frac(said.canopy_cover, "canopy-cover"),
+        height_m=15.0 if metres is None else metres,
+        road_width_m=12.0 if said.road_width is None else values.length_m(said.road_width, "road-width"),
+        trees=request.trip.trees,
+        drive_side=said.drive_side or "right",
+    )
+
+
+def _crowns(request: Request, segments: Segments) -> FloatArray:
+    """Return what a crown lets through, (d or 1, n or 1), by season and kind of tree."""
+    trip = request.trip
+    if trip.crown_transmittance_frac is not None:
+        return np.full((1, 1), trip.crown_transmittance_frac)
+    latitude, longitude = segments.middle_latitude_deg, segments.middle_longitude_deg
+    evergreen = np.array([trip.trees.evergreen_frac])
+    if trip.leaf_type:
+        evergreen = read_evergreen_frac(trip.leaf_type, latitude, longitude).evergreen_frac
+    leaf = np.array([[{"leaf-on": 1.0, "leaf-off": 0.0}.get(request.said.season or "leaf-on", np.nan)]])
+    if np.isnan(leaf).any():
+        day = day_of_year(segments.departure_utc_s)[:, None]
+        leaf = leaf_frac(day, latitude, longitude, segments.middle_elevation_m)
+    return crown_transmittance_frac(leaf, evergreen)

@@ -1,0 +1,72 @@
+"""Run one drive for the command line and hand over its results."""
+
+import shutil
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from routesolar.cli.options import OutputOptions, TripOptions
+from routesolar.cli.request import pace_words, rig_of, skies_of, surroundings_of, timed, understand
+from routesolar.files.exports import write_harvest
+from routesolar.files.result_json import result_json
+from routesolar.report.map_png import map_png
+from routesolar.report.page import page_html
+from routesolar.report.table import harvest_text
+from routesolar.report.units import IMPERIAL, METRIC
+from routesolar.simulation import simulate
+from routesolar.trip.harvest_report import HarvestReport
+from routesolar.version import VERSION
+
+NARROW, WIDE = 60, 120
+
+
+def harvest_report(paths: Sequence[Path], options: TripOptions) -> HarvestReport:
+    """Return the harvest of one drive with all that went into it."""
+    with progress("reading the route"):
+        request = understand(paths, options)
+        rig, skies = rig_of(request), skies_of(request)
+        segments = timed(request)
+    with progress("reading what stands along the road"):
+        around = surroundings_of(request, segments, rig)
+    with progress("computing sun, shade and power"):
+        harvest = simulate(segments, rig, around.canopy, around.terrain, skies)
+    return HarvestReport(
+        harvest=harvest,
+        route_name=request.route.name,
+        files=request.route.files,
+        rig=rig,
+        sky=skies[0],
+        canopy=around.canopy,
+        terrain=around.terrain,
+        pace=pace_words(request),
+        software=f"routesolar {VERSION}",
+        canopy_picture=around.picture,
+    )
+
+
+def deliver(report: HarvestReport, options: TripOptions, out: OutputOptions, also: str | None) -> None:
+    """Write the files if a folder was given, and print the answer."""
+    units = IMPERIAL if options.units == "imperial" else METRIC
+    if out.output is not None:
+        with progress("drawing map and page"):
+            drawn = {"page.html": page_html(report, units).encode(), "map.png": map_png(report, units)}
+        formats = [word.strip() for word in (also or "").split(",") if word.strip()]
+        write_harvest(out.output, report, drawn=drawn, also=formats, force=out.force)
+        tell(f"written: {out.output}")
+    width = min(max(shutil.get_terminal_size((100, 24)).columns, NARROW), WIDE)
+    sys.stdout.write(result_json(report) if out.json else harvest_text(report, units, width))
+
+
+def tell(message: str) -> None:
+    """Say something beside the result, on stderr."""
+    sys.stderr.write(f"{message}\n")
+
+
+@contextmanager
+def progress(doing: str) -> Iterator[None]:
+    """Show on a terminal's stderr what is being done, and take it away afterwards."""
+    from rich.console import Console
+
+    with Console(stderr=True).status(f"{doing} ..."):
+        yield
