@@ -37,7 +37,7 @@ def _refused_or_fault(error: Exception) -> int:
 
 def _reader_left() -> int:
     """Return success where the program that read our output went away, as `head` does."""
-    sys.stdout = None  # type: ignore[assignment] # nothing is left to flush into
+    sys.stdout = None  # nothing is left to flush into
     return 0
 
 

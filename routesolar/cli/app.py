@@ -2,7 +2,7 @@
 
 import typer
 
-from routesolar.cli import harvest
+from routesolar.cli import harvest, rig, route
 from routesolar.version import VERSION
 
 app = typer.Typer(
@@ -13,6 +13,8 @@ app = typer.Typer(
     rich_markup_mode="rich",
 )
 app.command("harvest")(harvest.run)
+app.command("route")(route.run)
+app.command("rig")(rig.run)
 
 
 @app.callback(invoke_without_command=True)

@@ -67,6 +67,13 @@ class TripOptions:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class JsonOption:
+    """Text or JSON on the terminal."""
+
+    json: Annotated[bool, typer.Option("--json", help="Print the result as JSON instead of text.")] = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OutputOptions:
     """Where results go besides the terminal."""
 

@@ -235,14 +235,12 @@ def _stop(text: str) -> Stop:
 
 def _canopy_sources(request: Request) -> CanopySources:
     said = request.said
-    height = said.canopy_height
+    height, cover = said.canopy_height, said.canopy_cover
     metres = None if height is None or not values.is_quantity(height, "length") else values.length_m(height)
     return CanopySources(
         cover=tuple(said.canopy or ()),
         height=() if height is None or metres is not None else (height,),
-        cover_frac=np.nan
-        if said.canopy_cover is None
-        else values.percent_frac(said.canopy_cover, "canopy-cover"),
+        cover_frac=np.nan if cover is None else values.percent_frac(cover, "canopy-cover"),
         height_m=15.0 if metres is None else metres,
         road_width_m=12.0 if said.road_width is None else values.length_m(said.road_width, "road-width"),
         trees=request.trip.trees,

@@ -13,7 +13,7 @@ from routesolar.files.result_json import result_json
 from routesolar.report.map_png import map_png
 from routesolar.report.page import page_html
 from routesolar.report.table import harvest_text
-from routesolar.report.units import IMPERIAL, METRIC
+from routesolar.report.units import IMPERIAL, METRIC, Units
 from routesolar.simulation import simulate
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.version import VERSION
@@ -47,7 +47,7 @@ def harvest_report(paths: Sequence[Path], options: TripOptions) -> HarvestReport
 
 def deliver(report: HarvestReport, options: TripOptions, out: OutputOptions, also: str | None) -> None:
     """Write the files if a folder was given, and print the answer."""
-    units = IMPERIAL if options.units == "imperial" else METRIC
+    units = units_of(options)
     if out.output is not None:
         with progress("drawing map and page"):
             drawn = {"page.html": page_html(report, units).encode(), "map.png": map_png(report, units)}
@@ -56,6 +56,11 @@ def deliver(report: HarvestReport, options: TripOptions, out: OutputOptions, als
         tell(f"written: {out.output}")
     width = min(max(shutil.get_terminal_size((100, 24)).columns, NARROW), WIDE)
     sys.stdout.write(result_json(report) if out.json else harvest_text(report, units, width))
+
+
+def units_of(options: TripOptions) -> Units:
+    """Return the units to show; results stay metric."""
+    return IMPERIAL if options.units == "imperial" else METRIC
 
 
 def tell(message: str) -> None:

@@ -1,0 +1,60 @@
+"""`routesolar rig`: write a commented rig file to start from, or check one."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from routesolar.trip.rig import Rig
+
+
+def run(
+    path: Annotated[
+        Path | None, typer.Argument(help="A rig file to check; a new name to write one; nothing to print one.")
+    ] = None,
+) -> None:
+    """Write a commented rig file, or check one.
+
+    [bold]Examples[/bold]
+
+    routesolar rig                (print a commented rig file)
+
+    routesolar rig van.toml       (write it; or check it, if the file is there)
+    """
+    from routesolar.files.rigfile import commented_rig, read_rig
+
+    if path is None:
+        typer.echo(commented_rig(), nl=False)
+    elif path.exists():
+        _describe(path, read_rig(path))
+    else:
+        _write(path, commented_rig())
+        typer.echo(f"written: {path}; change what differs on your vehicle, then check it with the same command")
+
+
+def _write(path: Path, text: str) -> None:
+    from routesolar.errors import OutputError
+
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise OutputError(f"{path} cannot be written ({error.strerror}); give another name or folder") from None
+
+
+def _describe(path: Path, rig: "Rig") -> None:
+    """Say what was understood, so that a slip of the pen shows."""
+    typer.echo(f"{path}: nothing is wrong")
+    for panel in rig.panels:
+        typer.echo(f"  panel {panel.name}: {panel.rated_w:g} W, tilt {panel.tilt_deg:g} deg, {panel.mounting}")
+    typer.echo(f"  together {rig.rated_w:g} W; the controller takes in {_watts(rig.input_limit_w)}")
+    if rig.battery is not None:
+        typer.echo(f"  battery {rig.battery.capacity_wh:g} Wh, {rig.battery.kind}")
+    if rig.alternator is not None:
+        typer.echo(f"  alternator {rig.alternator.delivered_w:g} W while driving")
+    for load in rig.loads:
+        typer.echo(f"  load {load.name}: {load.power_w:g} W, {load.when}")
+
+
+def _watts(limit_w: float) -> str:
+    return "any power" if limit_w == float("inf") else f"at most {limit_w:g} W"

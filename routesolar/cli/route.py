@@ -1,0 +1,38 @@
+"""`routesolar route`: what was read, before any sun is computed."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from routesolar.cli.options import JsonOption, TripOptions, takes
+
+
+@takes(trip=TripOptions, out=JsonOption)
+def run(
+    route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
+    *,
+    trip: TripOptions,
+    out: JsonOption,
+) -> None:
+    """Show what was read: legs, stops, length, times; no sun.
+
+    [bold]Examples[/bold]
+
+    routesolar route my.gpx
+
+    routesolar route my.gpx --depart "2026-11-20 07:30" --speed 70km/h --stop 42km:45min
+    """
+    import sys
+
+    from routesolar.cli.request import timed, understand
+    from routesolar.cli.running import progress, units_of
+    from routesolar.report.route_text import route_json, route_text
+
+    with progress("reading the route"):
+        request = understand(route, trip)
+        segments = timed(request)
+    text = (
+        route_json(request.route, segments) if out.json else route_text(request.route, segments, units_of(trip))
+    )
+    sys.stdout.write(text)

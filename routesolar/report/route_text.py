@@ -1,0 +1,87 @@
+"""A timed route in words and as JSON, before any sun is computed."""
+
+import json
+from typing import Any
+
+from routesolar.report.text import clock_after, day, offset
+from routesolar.report.units import Units, distance, duration
+from routesolar.trip.clock import iso_local
+from routesolar.trip.names import printable
+from routesolar.trip.route import Route
+from routesolar.trip.segments import Segments
+
+
+def route_text(route: Route, segments: Segments, units: Units) -> str:
+    """Return the legs with their local times and lengths, and what was noted while reading."""
+    start_utc_s, zone = float(segments.departure_utc_s[0]), segments.time_zone
+    points = f"{len(route.latitude_deg)} points in {len(route.files)} file{'s' * (len(route.files) > 1)}"
+    lines = [
+        f"{printable(route.name) or 'Unnamed route'}: {points}, {segments.count} segments, "
+        f"{distance(float(segments.length_m.sum()) / 1000, units)}",
+        f"{day(start_utc_s, zone)}, times of {zone} ({offset(start_utc_s, zone)})",
+        "",
+    ]
+    for row in leg_rows(segments):
+        place = "stop" if row["kind"] == "stop" else distance(row["distance_km"], units)
+        when = clock_after(start_utc_s, row["start_utc_s"], zone)
+        lines.append(f"{row['leg']:3}  {when}  {duration(row['duration_s']):>10}  {place:>8}  {row['name']}")
+    climbs_m = _climb_m(segments)
+    if segments.has_elevation:
+        lines += ["", f"climbs {climbs_m:.0f} m in all"]
+    lines += [f"Note: {printable(note)}" for note in segments.notes]
+    lines += [f"Warning: {printable(warning)}" for warning in segments.warnings]
+    return "\n".join(lines) + "\n"
+
+
+def route_json(route: Route, segments: Segments) -> str:
+    """Return the same as JSON, schema routesolar.route/1."""
+    zone = segments.time_zone
+    rows = [
+        {
+            "leg": row["leg"],
+            "name": row["name"],
+            "kind": row["kind"],
+            "start": iso_local(row["start_utc_s"], zone),
+            "end": iso_local(row["start_utc_s"] + row["duration_s"], zone),
+            "distance_km": row["distance_km"],
+            "duration_s": row["duration_s"],
+        }
+        for row in leg_rows(segments)
+    ]
+    content = {
+        "schema": "routesolar.route/1",
+        "name": printable(route.name),
+        "files": [{"name": file.name, "sha256": file.sha256} for file in route.files],
+        "points": len(route.latitude_deg),
+        "segments": segments.count,
+        "distance_km": float(segments.length_m.sum()) / 1000,
+        "climb_m": _climb_m(segments) if segments.has_elevation else None,
+        "time_zone": zone,
+        "legs": rows,
+        "warnings": [printable(warning) for warning in segments.warnings],
+    }
+    return json.dumps(content, indent=1, allow_nan=False) + "\n"
+
+
+def leg_rows(segments: Segments) -> list[dict[str, Any]]:
+    """Return one mapping a leg, of the first departure."""
+    rows = []
+    for number, leg in enumerate(segments.legs):
+        of_leg = segments.leg == number
+        rows.append(
+            {
+                "leg": number + 1,
+                "name": printable(leg.name) or "unnamed",
+                "kind": leg.kind,
+                "start_utc_s": float(segments.start_utc_s[0][of_leg][0]),
+                "duration_s": float(segments.duration_s[0][of_leg].sum()),
+                "distance_km": float(segments.length_m[of_leg].sum()) / 1000,
+            }
+        )
+    return rows
+
+
+def _climb_m(segments: Segments) -> float:
+    """Return the metres climbed, from the smoothed grade."""
+    rise_m = segments.grade_frac * segments.length_m
+    return float(rise_m[rise_m > 0].sum())
