@@ -55,7 +55,7 @@ def read_terrain(
         slope_east_frac=east,
         slope_north_frac=north,
         files=near.files,
-        data_frac=float(seen.data_frac.mean()),
+        data_frac=near.data_frac,
         warnings=tuple(dict.fromkeys((*near.warnings, *far.warnings, *_gaps(near, seen)))),
     )
 

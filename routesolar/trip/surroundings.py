@@ -157,7 +157,7 @@ class Terrain:
     """The horizon around n segments: elevation angle (n, a) at azimuths 0, 360/a, ... clockwise from north.
 
     `slope_east_frac` and `slope_north_frac` (n,) are the ground's rise per metre, NaN where unknown and empty
-    without a raster. `data_frac` is the share of the ground within reach that was known.
+    without a raster. `data_frac` is the share of points whose own ground was known.
     """
 
     horizon_deg: FloatArray
