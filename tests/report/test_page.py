@@ -17,6 +17,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from hostile_names import HOSTILE
+from matplotlib.colors import to_rgb
 from matplotlib.image import imread
 from pyproj import Transformer
 from sample_harvest import RATED_W, canopy_picture, renamed, winding_report
@@ -316,3 +317,38 @@ def test_a_drive_without_sun_still_makes_a_page(report):
         sun_elevation_deg=zero - RATED_W / 10,
     )
     assert "should deliver" in page_html(replace(report, harvest=dark, canopy_picture=None))
+
+
+def themes():
+    """The named colours of the light theme, of the dark one over it, and of paper."""
+    css = (Path(__file__).parents[2] / "routesolar/report/assets/page.css").read_text()
+    blocks = [
+        dict(re.findall(r"--([a-z]+): (#[0-9a-f]{3,6});", block))
+        for block in re.findall(r":root \{(.*?)\}", css, flags=re.DOTALL)
+    ]
+    assert len(blocks) == 3
+    return [blocks[0] | block for block in blocks]
+
+
+def luminance(colour):
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in to_rgb(colour)]
+    return float(np.dot([0.2126, 0.7152, 0.0722], linear))
+
+
+def contrast(one, other):
+    """WCAG 2.2's contrast ratio of two colours."""
+    high, low = sorted([luminance(one), luminance(other)], reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.parametrize("theme", [0, 1, 2], ids=["light", "dark", "paper"])
+def test_words_and_lines_stand_out_from_their_ground(theme):
+    colours = themes()[theme]
+    # WCAG 2.2, 1.4.3: 4.5 for text; 1.4.11: 3 for what must be seen to be understood.
+    for ink in ("ink", "quiet", "accent"):
+        assert contrast(colours[ink], colours["paper"]) >= 4.5
+        assert contrast(colours[ink], colours["ground"]) >= 4.5
+    assert contrast(colours["ink"], colours["badge"]) >= 4.5
+    for line in ("casing", "open", "sun", "driving", "stopped", "focus"):
+        assert contrast(colours[line], colours["paper"]) >= 3
+    assert contrast(colours["casing"], colours["ground"]) >= 3
