@@ -1,0 +1,237 @@
+"""Rules of the house that no linter knows: who may import whom, where libraries live, how things are named."""
+
+import ast
+import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[1] / "routesolar"
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+# From the ground up; a module may import from lower floors, and inside its own folder.
+FLOORS = (
+    {"errors"},
+    {"physics"},
+    {"physics.kernel"},
+    {"trip"},
+    {"timetable", "conditions", "faces", "shade"},
+    {"scene"},
+    {"legs", "losses", "ledger"},
+    {"simulation"},
+    {"decisions"},
+    {"files", "report"},
+    {"cli"},
+)
+# A library's home: the beginnings of the modules that may import it.
+HOMES = {
+    "numba": ("physics.",),
+    "pvlib": ("physics.sun", "files."),
+    "h5py": ("physics.sky",),
+    "pyproj": ("physics.geodesy",),
+    "gpxpy": ("files.",),
+    "rasterio": ("files.",),
+    "tomllib": ("files.",),
+    "pydantic": ("files.",),
+    "pandas": ("files.weather",),
+    "folium": ("report.",),
+    "matplotlib": ("report.",),
+    "typer": ("cli",),
+    "rich": ("cli", "report.table"),
+}
+OPENERS = {
+    "pathlib",
+    "os",
+    "io",
+    "shutil",
+    "tempfile",
+    "h5py",
+    "importlib.resources",
+    "urllib.request",
+    "socket",
+}
+MAY_OPEN = ("files", "report", "cli", "__main__", "physics.compiled")
+
+# A name that ends in one of these lacks its unit.
+BARE_QUANTITIES = set(
+    "latitude longitude azimuth elevation heading facing tilt roll pitch grade bearing altitude zenith "
+    "speed wind duration time energy power pressure temperature irradiance ghi dni dhi efficiency "
+    "capacity".split()
+)
+NUMERIC = re.compile(r"\b(float|FloatArray|ArrayLike|Number|Array)\b")
+# Older than the rule; importing the function hides the module, so no new ones.
+NAMED_LIKE_THEIR_FUNCTION = {
+    "files.canopy_picture",
+    "files.result_json",
+    "files.route_geojson",
+    "files.segment_columns",
+    "physics.compiled",
+    "report.map_png",
+}
+RADIANS_IN_A_HOT_LOOP = {("physics.canopy", "ray_at", "azimuth")}
+FORBIDDEN_HOSTS = re.compile(
+    r"unpkg|jsdelivr|cdnjs|cloudflare|googleapis|bootstrapcdn|code\.jquery", re.IGNORECASE
+)
+
+
+def name_of(path: Path) -> str:
+    parts = path.relative_to(PACKAGE).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+@cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+def imports(path: Path) -> Iterator[str]:
+    """All modules a file imports, wherever in it, each as precisely as the statement says."""
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{name_of(path)} imports relatively"
+            for alias in node.names:
+                full = f"{node.module}.{alias.name}"
+                yield full if is_ours(full) else str(node.module)
+
+
+def is_ours(module: str) -> bool:
+    inside = PACKAGE.joinpath(*module.split(".")[1:])
+    return module.startswith("routesolar.") and (
+        inside.with_suffix(".py").exists() or (inside / "__init__.py").exists()
+    )
+
+
+def ours(path: Path) -> list[str]:
+    return [module.removeprefix("routesolar.") for module in imports(path) if module.startswith("routesolar.")]
+
+
+def floor_of(module: str) -> int:
+    for wanted in (module, module.split(".")[0]):
+        for number, floor in enumerate(FLOORS):
+            if wanted in floor:
+                return number
+    raise AssertionError(
+        f"{module} stands on no floor: add it to FLOORS here and to the table in DEVELOPERS.md"
+    )
+
+
+def library(module: str) -> str:
+    return module.split(".")[0]
+
+
+def ids(path: Path) -> str:
+    return name_of(path) or "routesolar"
+
+
+ABOVE_THE_DOOR = [path for path in MODULES if name_of(path) not in ("", "__main__")]
+
+
+@pytest.mark.parametrize("path", ABOVE_THE_DOOR, ids=ids)
+def test_imports_point_down_or_stay_in_their_folder(path: Path) -> None:
+    module = name_of(path)
+    for imported in ours(path):
+        same_folder = "." in module and module.split(".")[0] == imported.split(".")[0]
+        lower = floor_of(imported) < floor_of(module)
+        on_the_kernels_floor = floor_of(imported) == floor_of("physics.kernel")
+        assert lower or (same_folder and not on_the_kernels_floor), f"{module} must not import {imported}"
+
+
+def test_no_module_imports_itself_by_a_detour() -> None:
+    below = {name_of(path): set(ours(path)) for path in MODULES}
+    done: set[str] = set()
+    while ready := {module for module in below if module not in done and below[module] & below.keys() <= done}:
+        done |= ready
+    assert not below.keys() - done, "these import each other in a ring, or import one that does"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_libraries_stay_in_their_homes(path: Path) -> None:
+    module = name_of(path)
+    for imported in imports(path):
+        home = HOMES.get(library(imported))
+        assert home is None or module.startswith(home), (
+            f"{module} must not import {imported}; its home is {home}"
+        )
+
+
+@pytest.mark.parametrize("path", [p for p in MODULES if not name_of(p).startswith(MAY_OPEN)], ids=ids)
+def test_only_files_opens_paths(path: Path) -> None:
+    openings = set(imports(path)) & OPENERS
+    if name_of(path) == "physics.sky":
+        # pvlib's own maps, read in one private function.
+        openings -= {"h5py", "importlib.resources"}
+        assert functions_using(path, "h5py") == ["_read_cells"]
+    assert not openings
+    assert not [node for node in ast.walk(tree_of(path)) if isinstance(node, ast.Name) and node.id == "open"]
+
+
+def functions_using(path: Path, name: str) -> list[str]:
+    found = []
+    for function in tree_of(path).body:
+        used = (isinstance(node, ast.Name) and node.id == name for node in ast.walk(function))
+        if isinstance(function, ast.FunctionDef) and any(used):
+            found.append(function.name)
+    return found
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_no_module_shares_its_name_with_a_function_it_holds(path: Path) -> None:
+    functions = {node.name for node in tree_of(path).body if isinstance(node, ast.FunctionDef)}
+    assert path.stem not in functions or name_of(path) in NAMED_LIKE_THEIR_FUNCTION
+
+
+@pytest.mark.parametrize("path", [p for p in MODULES if not name_of(p).startswith(("report", "cli"))], ids=ids)
+def test_quantities_carry_their_unit(path: Path) -> None:
+    for owner, name, kind in quantities(path):
+        if (name_of(path), owner, name) in RADIANS_IN_A_HOT_LOOP or not NUMERIC.search(kind):
+            continue
+        last_word = name.rsplit("_", 1)[-1]
+        ratio = name.startswith(("sin_", "cos_", "tan_"))
+        assert ratio or last_word not in BARE_QUANTITIES, f"{name_of(path)}.{owner}: {name} has no unit"
+
+
+def quantities(path: Path) -> Iterator[tuple[str, str, str]]:
+    """Owner, name and annotation of all arguments of public functions and all fields of nouns."""
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+            for argument in [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]:
+                if argument.annotation is not None:
+                    yield node.name, argument.arg, ast.unparse(argument.annotation)
+        elif isinstance(node, ast.ClassDef):
+            for field in node.body:
+                if isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name):
+                    yield node.name, field.target.id, ast.unparse(field.annotation)
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_public_functions_name_what_they_take(path: Path) -> None:
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+            assert node.args.kwarg is None, f"{node.name} takes keyword arguments it does not name"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_modules_stay_short_enough_to_read(path: Path) -> None:
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 350
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_nothing_is_left_to_do_and_nothing_is_loaded_from_afar(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert not re.search(r"\b(TODO|FIXME|XXX)\b", text)
+    assert not FORBIDDEN_HOSTS.search(text)
+
+
+def test_importing_the_package_loads_no_heavy_library() -> None:
+    heavy = [*HOMES, "numpy", "scipy"]
+    code = f"import sys, routesolar; print(*[m for m in {heavy} if m in sys.modules])"
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=PACKAGE.parent, capture_output=True, text=True, check=True, timeout=60
+    )
+    assert done.stdout.split() == []
