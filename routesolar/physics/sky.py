@@ -136,7 +136,8 @@ def linke_turbidity(
 def ground_altitude_m(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
     """Return the height of the ground in metres from a coarse world map (5 arc minutes, 28 m steps).
 
-    pvlib's map; off by 100 m and more in mountains. 0 where the map has no data.
+    pvlib's map; off by 100 m and more in mountains and along coasts. 0 where it has no data: at sea, and
+    in the last cell on either side of the antimeridian.
     """
     codes, cell = _read_cells("Altitude.h5", "Altitude", latitude_deg, longitude_deg)
     altitude_m = np.where(codes == 255, 0.0, codes * 28.0 - 450.0)[cell]

@@ -145,6 +145,12 @@ def test_the_sun_behind_the_panel_gives_exactly_nothing_and_in_front_never_more_
     assert attitude.incidence_cos(steep, 137, 60) <= 1
 
 
+@given(tilts, turns)
+def test_rounding_never_makes_the_cosine_more_than_one(tilt: float, azimuth: float) -> None:
+    at_the_sun = attitude.panel_normal(tilt, azimuth, 0, 0, 0)
+    assert 1 - 1e-15 < attitude.incidence_cos(at_the_sun, azimuth, 90 - tilt) <= 1
+
+
 def test_departures_and_segments_broadcast_and_missing_values_stay_missing() -> None:
     heading = np.array([0.0, 90.0, np.nan])
     normal = attitude.panel_normal(10, 0, 0, np.array([[0.0], [0.1]]), heading)

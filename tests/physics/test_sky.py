@@ -153,6 +153,15 @@ def test_turbidity_of_departures_and_segments_broadcasts_and_keeps_gaps() -> Non
     assert np.isnan(sky.linke_turbidity(40.0, -5.0, np.nan, utc[0, 0]))
 
 
+def test_the_maps_run_on_over_the_antimeridian() -> None:
+    # Mountains of Chukotka on both sides, of different heights.
+    west, east = (float(sky.ground_altitude_m(67.92, x)) for x in (179.87, 180.13))
+    assert west != east
+    assert min(west, east) > 100
+    assert sky.ground_altitude_m(67.92, 179.87 - 360) == west
+    assert sky.ground_altitude_m(67.92, 180.13 - 360) == east
+
+
 @pytest.mark.parametrize("lat, lon", [(90, 0), (-90, 0), (0, 180), (0, -180), (17.3, 179.99), (17.3, -180.01)])
 def test_the_maps_have_no_edges(lat: float, lon: float) -> None:
     july = datetime(2026, 7, 1, tzinfo=UTC).timestamp()

@@ -114,6 +114,25 @@ def test_a_year_at_every_latitude_stays_within_1e_5_deg_of_full_spa() -> None:
     assert np.abs(ours.apparent_elevation_deg - apparent)[clear_of_the_step].max() < 1e-5
 
 
+@given(st.floats(-89.9, 89.9), heights, st.floats(0, 360), st.floats(-23.5, 23.5), st.floats(0.01, 1.02))
+def test_parallax_is_spas_even_of_a_sun_a_hundred_times_nearer(
+    latitude: float, height: float, hour_angle: float, declination: float, distance_au: float
+) -> None:
+    # At the true distance parallax is 0.0024 deg, and a wrong height or ellipsoid would hide in it.
+    ours = sun.topocentric(latitude, height, hour_angle, declination, distance_au)
+    parallax = spa.equatorial_horizontal_parallax(distance_au)
+    reduced = spa.uterm(latitude)
+    x, y = spa.xterm(reduced, latitude, height), spa.yterm(reduced, latitude, height)
+    shift = spa.parallax_sun_right_ascension(x, parallax, hour_angle, declination)
+    seen_declination = spa.topocentric_sun_declination(declination, x, y, parallax, shift, hour_angle)
+    seen_hour_angle = spa.topocentric_local_hour_angle(hour_angle, shift)
+    elevation = spa.topocentric_elevation_angle_without_atmosphere(latitude, seen_declination, seen_hour_angle)
+    astronomers = spa.topocentric_astronomers_azimuth(seen_hour_angle, seen_declination, latitude)
+    azimuth = spa.topocentric_azimuth_angle(astronomers)
+    # SPA's arc sine loses digits at the zenith.
+    assert angle_between_deg(ours[0], ours[1], azimuth, elevation) < (1e-10 if abs(elevation) < 85 else 2e-6)
+
+
 def test_astropy_sees_the_sun_in_the_same_place() -> None:
     # Independent of SPA: astropy's built-in ephemeris. SPA takes UT1 for UTC (up to 0.9 s or 0.004 deg off).
     rng = np.random.default_rng(11)
