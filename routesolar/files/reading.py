@@ -1,10 +1,10 @@
 """Get the bytes of a small text file, or one clear message. Lower than every other module of files/."""
 
 import hashlib
-import unicodedata
 from pathlib import Path
 
 from routesolar.errors import InputError
+from routesolar.trip import names
 from routesolar.trip.route import SourceFile
 
 _REASONS: dict[type[OSError], str] = {
@@ -37,12 +37,6 @@ def source_file(path: Path, content: bytes) -> SourceFile:
 
 
 def printable(text: str, limit: int = 200) -> str:
-    """Return the text on one line without control or formatting characters, cut to `limit` characters.
-
-    Names in files are strangers' text. Nothing else is changed: escaping is the business of whoever shows it.
-    """
-    # Categories: Cc controls, Cf formats (direction overrides), Cs lone surrogates, Z* spaces and line breaks.
-    kinds = {"Cc": " ", "Cf": "", "Cs": "", "Zl": " ", "Zp": " "}
-    plain = "".join(kinds.get(unicodedata.category(char), char) for char in text[: 4 * limit])
-    plain = " ".join(plain.split())
+    """Return strangers' text on one line, safe to show in a message, cut to `limit` characters."""
+    plain = names.printable(text[: 4 * limit])
     return plain if len(plain) <= limit else plain[: limit - 1] + "…"

@@ -9,7 +9,7 @@ import numpy as np
 from routesolar.errors import UsageError
 from routesolar.timetable.line import Line
 from routesolar.timetable.parts import Part
-from routesolar.trip.arrays import BoolArray, FloatArray, IntArray
+from routesolar.trip.arrays import FloatArray, IntArray
 
 MOST_SEGMENTS = 300_000
 
@@ -21,7 +21,6 @@ class Cut(NamedTuple):
     middle: FloatArray
     end: FloatArray
     part: IntArray
-    stopped: BoolArray
     duration_s: FloatArray  # (d, n)
 
 
@@ -44,13 +43,11 @@ def cut(line: Line, parts: Sequence[Part], step_m: float, step_s: float) -> Cut:
     middles = [_middles(part, count, work) for part, count in zip(parts, counts, strict=True)]
     start, end = (np.concatenate([places[side] for places in bounds]) for side in (slice(-1), slice(1, None)))
     number = np.repeat(np.arange(len(parts)), counts)
-    stopped = np.array([part.stop is not None for part in parts])[number]
     return Cut(
         start=start,
         middle=np.concatenate(middles),
         end=end,
         part=number,
-        stopped=stopped,
         duration_s=_durations_s(line, parts, counts, (start, end)),
     )
 
@@ -73,9 +70,9 @@ def _spread(part: Part, share: FloatArray, work: FloatArray) -> FloatArray:
     """Return the places at which these shares of a part's steps are done."""
     knots = np.arange(part.first, part.last + 1)
     done = work[part.first] + share * (work[part.last] - work[part.first])
-    places = np.interp(done, work[knots], knots)
+    places: FloatArray = np.interp(done, work[knots], knots)
     places[share == 0.0], places[share == 1.0] = part.first, part.last
-    return np.asarray(places, dtype=np.float64)
+    return places
 
 
 def _durations_s(

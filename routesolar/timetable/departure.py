@@ -7,6 +7,9 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import tzfpy
 
 from routesolar.errors import InputError, UsageError
+from routesolar.trip.names import printable
+
+EXAMPLE = 'write it as "2026-11-20 07:30", or with an offset as "2026-11-20 07:30+11:00"'
 
 
 class Departure(NamedTuple):
@@ -30,7 +33,7 @@ def checked_zone(name: str) -> str:
         ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise UsageError(
-            f'tz is "{name}", which is no time zone; give one such as Europe/Oslo or UTC'
+            f'tz is "{printable(name)}", which is no time zone; give one such as Europe/Oslo or UTC'
         ) from None
     return name
 
@@ -47,12 +50,14 @@ def parse_departure(text: str, time_zone: str) -> Departure:
     try:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
-        raise UsageError(f'departure is "{text}"; write it as "2026-11-20 07:30"') from None
-    if len(text.strip()) <= 10:
-        raise UsageError(f'departure is "{text}" without a time of day; write it as "{text.strip()} 07:30"')
+        raise UsageError(f'the departure "{printable(text)}" is not a date and time; {EXAMPLE}') from None
+    if ":" not in text:
+        raise UsageError(f'the departure "{printable(text)}" has no time of day; {EXAMPLE}')
+    if not 1900 < moment.year < 2100:  # beyond, neither the zones nor the sun's position are known well
+        raise UsageError(f'the departure "{printable(text)}" is outside the years 1901 to 2099; {EXAMPLE}')
     if moment.tzinfo is not None:
         return Departure(moment.timestamp(), ())
-    zone = ZoneInfo(time_zone)
+    zone = ZoneInfo(checked_zone(time_zone))
     first, second = (moment.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
     shown = first.astimezone(UTC).astimezone(zone)
     if shown.replace(tzinfo=None) != moment:

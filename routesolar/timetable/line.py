@@ -56,7 +56,7 @@ class Line:
             drive_s=drive_s,
             wait_s=wait_s,
             along_m=np.concatenate([[0.0], np.cumsum(link_m)]),
-            link_heading_deg=_filled(heading_deg(*ends)),
+            link_heading_deg=carried(heading_deg(*ends)),
         )
 
     @property
@@ -102,9 +102,10 @@ class Line:
         return place
 
     def knot(self, along_m: float) -> int:
-        """Return the first knot at or after a distance along the line."""
-        found = int(np.searchsorted(self.along_m, along_m - SAME_PLACE_M))
-        return min(found, len(self.along_m) - 1)
+        """Return the first knot at or after a distance along the line; the last one at its very end."""
+        if along_m >= self.length_m - SAME_PLACE_M:
+            return len(self.along_m) - 1
+        return int(np.searchsorted(self.along_m, along_m - SAME_PLACE_M))
 
     def with_knots(self, along_m: Sequence[float] | FloatArray) -> Self:
         """Return the same line with a knot at each of these distances along it."""
@@ -133,8 +134,8 @@ class Line:
         )
 
 
-def _filled(headings_deg: FloatArray) -> FloatArray:
-    """Give a link without length the heading of the one before it (or after it, at the start)."""
+def carried(headings_deg: FloatArray) -> FloatArray:
+    """Return headings where NaN is replaced by the one before it (at the start, by the first after it)."""
     known = np.flatnonzero(~np.isnan(headings_deg))
     if not known.size:
         return np.zeros_like(headings_deg)

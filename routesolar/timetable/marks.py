@@ -1,6 +1,6 @@
 """Where legs begin and end along the line, and what the places are called."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -17,7 +17,7 @@ DEFAULT_LEG_M = 50_000.0
 
 
 class Pass(NamedTuple):
-    """The line comes by a named waypoint at a distance along it."""
+    """The line comes by a waypoint at a distance along it; the name is empty where the place has none."""
 
     along_m: float
     name: str
@@ -70,7 +70,7 @@ def _unbroken(near: IntArray, link: IntArray, run: IntArray) -> list[IntArray]:
 
 def leg_bounds(
     line: Line, route: Route, rule: LegsBy | LegsEvery, stops_m: Iterable[float], passes: Sequence[Pass]
-) -> dict[float, str | None]:
+) -> dict[float, str]:
     """Return the distances along the line at which legs end or begin, each with its name if it has one.
 
     The start, the end and the stops are always among them. A waypoint passed within 200 m of another kind
@@ -82,15 +82,15 @@ def leg_bounds(
     else:
         numbers = {LegsBy.AUTO: route.file_index, LegsBy.TRACK: route.piece, LegsBy.WAYPOINT: None}[rule]
         fixed_m |= _changes(line, numbers)
-    bounds: dict[float, str | None] = dict.fromkeys(sorted(fixed_m))
+    bounds = dict.fromkeys(fixed_m, "")
     near, apart = _sorted_out(passes, sorted(fixed_m))
     for along_m, name in near:
         bounds[along_m] = bounds[along_m] or name
     if rule in (LegsBy.AUTO, LegsBy.WAYPOINT):
         bounds |= dict(reversed(apart))
     if rule is LegsBy.AUTO and len(bounds) == 2:
-        bounds |= dict.fromkeys(_every(line.length_m, DEFAULT_LEG_M))
-    return dict(sorted(bounds.items()))
+        bounds |= dict.fromkeys(_every(line.length_m, DEFAULT_LEG_M), "")
+    return bounds
 
 
 def _sorted_out(passes: Sequence[Pass], fixed_m: list[float]) -> tuple[list[Pass], list[Pass]]:
@@ -115,14 +115,13 @@ def _changes(line: Line, numbers: IntArray | None) -> set[float]:
     return set(line.along_m[1:][np.diff(numbers[line.source]) != 0].tolist())
 
 
-def leg_name(start_m: float, end_m: float, bounds: Mapping[float, str | None]) -> str:
+def leg_name(start: Pass, end: Pass) -> str:
     """Return what a driven leg is called: by its named ends, else by its kilometres."""
-    start, end = bounds.get(start_m), bounds.get(end_m)
-    if start and end:
-        return f"{start} to {end}"
-    if start or end:
-        return f"from {start}" if start else f"to {end}"
-    return f"{kilometres(start_m)}-{kilometres(end_m)} km"
+    if start.name and end.name:
+        return f"{start.name} to {end.name}"
+    if start.name or end.name:
+        return f"from {start.name}" if start.name else f"to {end.name}"
+    return f"{kilometres(start.along_m)}-{kilometres(end.along_m)} km"
 
 
 def kilometres(along_m: float) -> str:

@@ -8,7 +8,6 @@ from routesolar.errors import UsageError
 from routesolar.timetable.line import Line
 from routesolar.timetable.marks import kilometres
 from routesolar.timetable.recorded import SPEED_EXAMPLE
-from routesolar.trip.arrays import FloatArray
 from routesolar.trip.route import Plan
 
 
@@ -30,9 +29,3 @@ def paced(line: Line, plan: Plan) -> Line:
         place = f"from km {kilometres(line.along_m[unknown[0]])} on" if plan.paces else "on this route"
         raise UsageError(f"nothing tells how fast to drive {place}: no recorded times; {SPEED_EXAMPLE}")
     return replace(line, drive_s=np.concatenate([[0.0], np.cumsum(link_s)]))
-
-
-def along_at(line: Line, driving_s: FloatArray) -> FloatArray:
-    """Return the distance along the line reached after these seconds of driving."""
-    along_m: FloatArray = np.interp(driving_s, line.drive_s, line.along_m)
-    return along_m

@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.timetable.line import Line
-from routesolar.timetable.marks import leg_name
+from routesolar.timetable.marks import Pass, leg_name
 from routesolar.timetable.stops import PlacedStop, wait_until_s
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Leg
@@ -34,56 +34,64 @@ def itinerary(
     line: Line,
     *,
     stops: Sequence[PlacedStop],
-    bounds: Mapping[float, str | None],
+    bounds: Mapping[float, str],
     edges_m: Sequence[float],
     departure_utc_s: FloatArray,
     time_zone: str,
 ) -> Itinerary:
     """Return the trip in order; the line must have knots at stops, at leg bounds and at the other edges.
 
-    Legs end at `bounds` and at stops; at `edges_m` and at gaps a new part of the same leg begins.
+    Legs end at `bounds` (distances along the line, with names) and at stops. At `edges_m` and at gaps only a
+    new part of the same leg begins.
     """
-    builder = _Builder(line, bounds, departure_utc_s, time_zone)
+    builder = _Builder(line, departure_utc_s, time_zone)
     waiting: dict[int, list[PlacedStop]] = {}
     for stop in stops:
         waiting.setdefault(line.knot(stop.along_m), []).append(stop)
-    leg_knots = {line.knot(along_m) for along_m in bounds}
+    names: dict[int, str] = {}
+    for along_m, name in bounds.items():
+        names[line.knot(along_m)] = names.get(line.knot(along_m)) or name
     gaps = np.flatnonzero(~line.driven)
-    knots = leg_knots | set(waiting) | {line.knot(along_m) for along_m in edges_m}
-    knots |= {0, len(line.run) - 1, *gaps.tolist(), *(gaps + 1).tolist()}
-    order = sorted(knots)
+    knots = {0, len(line.run) - 1, *gaps.tolist(), *(gaps + 1).tolist(), *names, *waiting}
+    order = sorted(knots | {line.knot(along_m) for along_m in edges_m})
     for knot, following in zip(order, [*order[1:], None], strict=True):
-        if knot in leg_knots:
-            builder.close_leg()
+        if knot in names:
+            builder.mark(knot, names[knot])
         for stop in waiting.get(knot, []):
             builder.add_stop(knot, stop)
         if following is not None and line.run[knot] == line.run[following]:
             builder.add_drive(knot, following)
-    builder.close_leg()
     return Itinerary(builder.parts, tuple(builder.legs), builder.warnings)
 
 
 class _Builder:
-    """Keeps the clock of every departure while parts are added."""
+    """Keeps the clock of every departure, and the open leg, while parts are added."""
 
-    def __init__(
-        self, line: Line, bounds: Mapping[float, str | None], departure_utc_s: FloatArray, time_zone: str
-    ) -> None:
+    def __init__(self, line: Line, departure_utc_s: FloatArray, time_zone: str) -> None:
         self.parts: list[Part] = []
         self.legs: list[Leg] = []
         self.warnings: list[str] = []
-        self._line, self._bounds, self._time_zone = line, bounds, time_zone
+        self._line, self._time_zone = line, time_zone
         self._clock_s = departure_utc_s.copy()
-        self._open: int | None = None  # the knot at which the leg being driven began
+        self._here = Pass(0.0, "")
+        self._driving = False
+
+    def mark(self, knot: int, name: str) -> None:
+        """End the leg being driven here; the next one begins here."""
+        here = Pass(float(self._line.along_m[knot]), name)
+        if self._driving:
+            self.legs.append(Leg(name=leg_name(self._here, here), kind="drive"))
+        self._here, self._driving = here, False
 
     def add_drive(self, first: int, last: int) -> None:
+        """Drive from knot to knot; nothing where that takes neither way nor time."""
         seconds = self._line.drive_s[last] - self._line.drive_s[first]
-        if seconds == 0 and self._line.along_m[last] == self._line.along_m[first]:
-            return
-        self._open = first if self._open is None else self._open
-        self._add(Part(first, last, len(self.legs), np.full(len(self._clock_s), seconds), None))
+        if seconds > 0 or self._line.along_m[last] > self._line.along_m[first]:
+            self._driving = True
+            self._add(Part(first, last, len(self.legs), np.full(len(self._clock_s), seconds), None))
 
     def add_stop(self, knot: int, stop: PlacedStop) -> None:
+        """Stop at a knot that was marked, unless every departure comes too late for it."""
         if stop.until is not None:
             seconds = wait_until_s(self._clock_s, stop.until, self._time_zone)
         else:
@@ -93,16 +101,8 @@ class _Builder:
             which = "" if len(seconds) == 1 else f" for {late} of {len(seconds)} departures"
             self.warnings.append(f"{stop.name}: {stop.until} has passed on arrival{which}; no stop is made")
         if late < len(seconds):
-            self.close_leg()
             self._add(Part(knot, knot, len(self.legs), seconds, stop))
             self.legs.append(Leg(name=stop.name, kind="stop"))
-
-    def close_leg(self) -> None:
-        if self._open is None:
-            return
-        start_m, end_m = (float(self._line.along_m[knot]) for knot in (self._open, self.parts[-1].last))
-        self.legs.append(Leg(name=leg_name(start_m, end_m, self._bounds), kind="drive"))
-        self._open = None
 
     def _add(self, part: Part) -> None:
         self.parts.append(part)

@@ -12,6 +12,7 @@ from routesolar.errors import UsageError
 from routesolar.timetable.line import Line
 from routesolar.timetable.marks import NEAR_M, Pass, kilometres
 from routesolar.trip.arrays import FloatArray
+from routesolar.trip.names import printable
 from routesolar.trip.route import Stop
 
 LATE_S = 20 * 3600.0  # whoever would have to wait longer has come too late
@@ -42,7 +43,8 @@ def planned_stops(
             along_m, name = stop.at_m, f"stop at {kilometres(stop.at_m)} km"
         if not 0 <= along_m <= line.length_m:
             raise UsageError(
-                f"the stop at {stop.at} is not on the route, which is {kilometres(line.length_m)} km long"
+                f"the stop at {printable(stop.at)} is not on the route, "
+                f"which is {kilometres(line.length_m)} km long"
             )
         placed.append(
             PlacedStop(
@@ -65,7 +67,8 @@ def _by_name(name: str, passes: Sequence[Pass]) -> tuple[float, str, list[str]]:
         close = difflib.get_close_matches(name, names, n=1) or names[:5]
         known = f"on the route are: {', '.join(close)}" if close else "the route passes no named waypoint"
         raise UsageError(
-            f'no waypoint "{name}" within {NEAR_M:.0f} m of the line; {known}; or stop by distance, as 42km'
+            f'no waypoint "{printable(name)}" within {NEAR_M:.0f} m of the line; {known}; '
+            "or stop by distance, as 42km"
         )
     again = (
         [f"{found[0].name} is passed {len(found)} times; the stop is at the first"] if len(found) > 1 else []

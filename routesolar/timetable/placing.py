@@ -1,0 +1,127 @@
+"""Give every segment its place: position, height, heading, grade, speed, time."""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from routesolar.physics.geodesy import distance_m, heading_deg
+from routesolar.timetable.cutting import Cut
+from routesolar.timetable.line import Line, carried
+from routesolar.timetable.parts import Itinerary
+from routesolar.timetable.stretches import within
+from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.route import Stretch
+from routesolar.trip.segments import Segments
+
+HEADING_M = 20.0  # shorter, and the receiver's noise turns the vehicle
+GRADE_M = 100.0  # shorter, and the noise of heights tilts it
+STEEPEST_FRAC = 0.35  # the steepest public roads (common practice, no source); more is an error in the heights
+FASTEST_MPS = 70.0
+
+
+class Said(NamedTuple):
+    """What is known of the whole trip, and what has to be said about it."""
+
+    time_zone: str
+    has_elevation: bool
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def place(
+    pieces: Cut,
+    line: Line,
+    trip: Itinerary,
+    stretches: Sequence[Stretch],
+    departure_utc_s: FloatArray,
+    said: Said,
+) -> Segments:
+    """Return the segments that `pieces` of the line are, timed from each departure."""
+    parts = [trip.parts[number] for number in pieces.part.tolist()]
+    stopped = np.array([part.stop is not None for part in parts])
+    start_m, middle_m, end_m = (line.at(line.along_m, at) for at in (pieces.start, pieces.middle, pieces.end))
+    run = line.run[np.floor(pieces.start).astype(np.int64)]
+    speed_mps = np.zeros(len(parts))
+    np.divide(end_m - start_m, pieces.duration_s[0], out=speed_mps, where=~stopped & (pieces.duration_s[0] > 0))
+    grade_frac, steep = _grade_frac(line, middle_m, run, known=said.has_elevation)
+    ends_s = departure_utc_s[:, None] + np.cumsum(pieces.duration_s, axis=1)
+    start, middle, end = (line.position(at) for at in (pieces.start, pieces.middle, pieces.end))
+    roofed = np.array([part.stop is not None and part.stop.roofed for part in parts])
+    for stretch in stretches:
+        roofed |= stretch.roofed & within(middle_m, stretch)
+    return Segments(
+        latitude_deg=start[0],
+        longitude_deg=start[1],
+        elevation_m=line.at(line.elevation_m, pieces.start),
+        middle_latitude_deg=middle[0],
+        middle_longitude_deg=middle[1],
+        middle_elevation_m=line.at(line.elevation_m, pieces.middle),
+        end_latitude_deg=end[0],
+        end_longitude_deg=end[1],
+        heading_deg=_heading_deg(line, middle_m, run, pieces, trip),
+        grade_frac=grade_frac,
+        speed_mps=speed_mps,
+        length_m=end_m - start_m,
+        along_m=start_m,
+        leg=np.array([part.leg for part in parts]),
+        stopped=stopped,
+        roofed=roofed,
+        driven_on=np.append(np.diff(run) == 0, True),
+        start_utc_s=np.concatenate([departure_utc_s[:, None], ends_s[:, :-1]], axis=1),
+        duration_s=pieces.duration_s,
+        departure_utc_s=departure_utc_s,
+        legs=trip.legs,
+        time_zone=said.time_zone,
+        has_elevation=said.has_elevation,
+        notes=said.notes,
+        warnings=said.warnings + steep + _fast(speed_mps),
+    )
+
+
+def _window(
+    line: Line, middle_m: FloatArray, run: IntArray, width_m: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the places half a width before and after, moved inwards at a run's ends, and the way between."""
+    first_m = line.along_m[np.searchsorted(line.run, run, side="left")]
+    last_m = line.along_m[np.searchsorted(line.run, run, side="right") - 1]
+    from_m = np.maximum(np.minimum(middle_m - width_m / 2, last_m - width_m), first_m)
+    to_m = np.minimum(from_m + width_m, last_m)
+    return line.place(from_m, run), line.place(to_m, run), to_m - from_m
+
+
+def _heading_deg(line: Line, middle_m: FloatArray, run: IntArray, pieces: Cut, trip: Itinerary) -> FloatArray:
+    """Return the heading over 20 m of line; a stop keeps that of arrival, unless its own was given."""
+    before, after, _ = _window(line, middle_m, run, HEADING_M)
+    ends = (*line.position(before), *line.position(after))
+    # Where the line turns back on itself its ends meet: there the link alone tells the heading.
+    turned = distance_m(*ends) < 1.0
+    heading = np.where(turned, line.link_heading_deg[line.link(pieces.middle)] % 360, heading_deg(*ends))
+    stops = [part.stop for part in trip.parts]
+    stopped = np.array([stop is not None for stop in stops])
+    heading = carried(np.where(stopped[pieces.part], np.nan, heading))
+    asked = np.array(
+        [np.nan if stop is None or stop.heading_deg is None else stop.heading_deg for stop in stops]
+    )
+    return np.where(np.isnan(asked[pieces.part]), heading, asked[pieces.part] % 360)
+
+
+def _grade_frac(
+    line: Line, middle_m: FloatArray, run: IntArray, *, known: bool
+) -> tuple[FloatArray, tuple[str, ...]]:
+    """Return rise over run across 100 m of line, within what roads climb, and a warning where it was not."""
+    if not known:
+        return np.zeros_like(middle_m), ()
+    before, after, way_m = _window(line, middle_m, run, GRADE_M)
+    rise_m = line.at(line.elevation_m, after) - line.at(line.elevation_m, before)
+    # A run shorter than the heading's base has no grade to speak of.
+    grade = np.divide(rise_m, way_m, out=np.zeros_like(rise_m), where=way_m >= HEADING_M)
+    steep = int(np.count_nonzero(np.abs(grade) > STEEPEST_FRAC))
+    warning = f"heights give grades above {STEEPEST_FRAC:.0%} on {steep} segments; they were limited to that"
+    return np.clip(grade, -STEEPEST_FRAC, STEEPEST_FRAC), (warning,) if steep else ()
+
+
+def _fast(speed_mps: FloatArray) -> tuple[str, ...]:
+    fast = int(np.count_nonzero(speed_mps > FASTEST_MPS))
+    warning = f"recorded times give more than {FASTEST_MPS * 3.6:.0f} km/h on {fast} segments; check them"
+    return (warning,) if fast else ()
