@@ -170,20 +170,32 @@ def test_the_maps_have_no_edges(lat: float, lon: float) -> None:
 
 
 @pytest.mark.download
-def test_a_measured_clear_day_is_as_bright_as_our_clear_sky() -> None:
+def test_a_measured_clear_summer_day_is_as_bright_as_our_clear_sky() -> None:
     # BSRN Payerne, minute means; the clearest day of June 2016 brought 8.34 kWh/m2 at zeniths below 80 deg.
     measured, _ = pvlib.iotools.read_bsrn(sample("pvlib", "tests/data/bsrn-pay0616.dat.gz"))
-    day = measured["ghi"].loc["2016-06-23"]
-    utc = day.index.tz_convert("UTC").tz_localize(None).to_numpy().astype("M8[s]").astype(np.float64)
-    place = (46.815, 6.944, 491.0)
+    measured_kwh, ours_kwh = day_totals_kwh(measured["ghi"].loc["2016-06-23"], 46.815, 6.944, 491.0)
+    assert abs(measured_kwh - 8.34) < 0.01
+    assert abs(ours_kwh / measured_kwh - 1) < 0.03
+
+
+@pytest.mark.download
+def test_a_measured_clear_winter_day_in_the_mountains_is_as_bright_as_our_clear_sky() -> None:
+    # SURFRAD Alamosa, minute means, 2016-01-01 at 2317 m: 3.23 kWh/m2 at zeniths below 80 deg.
+    measured, _ = pvlib.iotools.read_surfrad(sample("pvlib", "tests/data/surfrad-slv16001.dat"))
+    measured_kwh, ours_kwh = day_totals_kwh(measured["ghi"], 37.70, -105.92, 2317.0)
+    assert abs(measured_kwh - 3.23) < 0.01
+    assert abs(ours_kwh / measured_kwh - 1) < 0.05
+
+
+def day_totals_kwh(ghi_wm2: pd.Series, *place: float) -> tuple[float, float]:
+    """Measured and modelled kWh/m2 of a day's minutes with the sun more than 10 deg up."""
+    utc = ghi_wm2.index.tz_convert("UTC").tz_localize(None).to_numpy().astype("M8[s]").astype(np.float64)
     position = sun.sun_position(*place, utc + 30)
-    turbidity = sky.linke_turbidity(*place, utc)
     extra = sky.extraterrestrial_wm2(position.earth_sun_au)
-    rows = zip(position.apparent_elevation_deg, turbidity, extra, strict=True)
-    ghi = np.array([sky.clear_sky_wm2(elevation, place[2], haze, above)[0] for elevation, haze, above in rows])
+    minutes = zip(position.apparent_elevation_deg, sky.linke_turbidity(*place, utc), extra, strict=True)
+    ours = np.array([sky.clear_sky_wm2(up, place[2], haze, above)[0] for up, haze, above in minutes])
     high = position.apparent_elevation_deg > 10
-    assert abs(day.to_numpy()[high].sum() / 60e3 - 8.34) < 0.01
-    assert abs(ghi[high].sum() / day.to_numpy()[high].sum() - 1) < 0.03
+    return ghi_wm2.to_numpy()[high].sum() / 60e3, ours[high].sum() / 60e3
 
 
 # Transposition
