@@ -47,6 +47,8 @@ def scan(content: bytes, path: Path) -> list[ScannedPoint]:
         parser.Parse(content, True)
     except expat.ExpatError as error:
         raise InputError(f"{path}, line {error.lineno}: {_reason(error, parser, content, reader)}") from None
+    except InputError:  # the reader's own refusal, which is a ValueError too
+        raise
     except (LookupError, ValueError):  # Python knows no such encoding, or not one for single bytes
         raise InputError(f"{path}, line 1: unknown text encoding; save the file as UTF-8") from None
     return reader.points
