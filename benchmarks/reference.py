@@ -1,7 +1,6 @@
 """The whole chain a second time: pvlib's own functions on flattened arrays of departures x segments.
 
-It shares with routesolar only the inputs: the drive, the shade, the states of the sky, and the monthly turbidity
-(looked up once). Everything else is pvlib 0.16 or a line of numpy written here.
+It shares with routesolar only the inputs: the drive, the shade, the states of the sky, and the turbidity. Everything else is pvlib 0.16 or a line of numpy written here.
 """
 
 from collections.abc import Sequence
@@ -40,6 +39,7 @@ def energies_wh(
         *(np.interp(tilt, *table) for table in _diffuse_tables()),
     )
     view = np.tile(sky_view_frac, (d, 1)).ravel()
+    coefficient = rig.panels[0].temperature_coefficient_pct_per_c
     totals = np.empty((len(skies), d))
     for s, sky in enumerate(skies):
         prob, out, beam_out, hidden = (
@@ -101,7 +101,7 @@ def _clear(segments: Segments, sun: dict[str, Array], extra: Array) -> dict[str,
 
 
 def _pressure_pa(height_m: Array) -> Array:
-    """Return the standard atmosphere's pressure (ISO 2533); pvlib's own formula differs by 1 part in 100,000."""
+    """Return the standard atmosphere's pressure (ISO 2533); pvlib's own differs by 1 part in 100,000."""
     return 101_325.0 * (1 - 0.0065 * height_m / 288.15) ** (9.80665 * 0.0289644 / (8.31432 * 0.0065))
 
 
@@ -113,13 +113,13 @@ def _plane(segments: Segments, rig: Rig, d: int) -> tuple[Array, Array]:
     return np.tile(np.abs(pitch), d), np.tile(facing, d)
 
 
-def _entered(irradiance, extra, sun, plane, incidence, modifiers, beam_frac, view):  # type: ignore[no-untyped-def]
-    """Return what enters the cells and what of it makes power: Hay-Davies in its parts, shaded, behind glass."""
+def _entered(irradiance, extra, sun, plane, modifiers, beam_frac, view):  # type: ignore[no-untyped-def]
+    """Return what enters the cells and what of it makes power: Hay-Davies in parts, shaded, behind glass."""
     ghi, dni, dhi = irradiance
     parts = pvlib.irradiance.haydavies(
-        *plane, dhi, dni, extra, sun["zenith"], sun["azimuth"], return_components=True
+        *plane[:2], dhi, dni, extra, sun["zenith"], sun["azimuth"], return_components=True
     )
-    beam = dni * np.maximum(np.cos(np.radians(incidence)), 0.0)
+    beam = dni * np.maximum(np.cos(np.radians(plane[2])), 0.0)
     bright = np.nan_to_num(beam_frac)
     level = dni * np.cos(np.radians(sun["zenith"])) * bright + dhi * view
     ground = level * 0.2 * 0.5 * (1 - np.cos(np.radians(plane[0])))
