@@ -20,10 +20,14 @@ def bands_of(
     scene: Scene, power: Power, sky: int, states: SkyStates, forecast: str, parts: IntArray
 ) -> EnergyBands:
     """Return the percentiles of any parts of the drive; `parts` as physics.bands takes them."""
-    segments, hours = scene.segments, scene.segments.duration_s / 3600
-    controller = scene.rig.controller
+    return energy_bands_wh(state_energy(scene, power, sky, states), passage_of(scene), parts, forecast)
+
+
+def state_energy(scene: Scene, power: Power, sky: int, states: SkyStates) -> StateEnergy:
+    """Return the energy of both states of one sky on segments, and what mixes them."""
+    hours, controller = scene.segments.duration_s / 3600, scene.rig.controller
     most_w = scene.rig.input_limit_w * max(efficiency for _, efficiency in controller.curve)
-    energy = StateEnergy(
+    return StateEnergy(
         out_wh=power.out_w[sky] * hours,
         hidden_wh=power.hidden_w[sky] * hours,
         sun_out_prob=states.sun_out_prob,
@@ -33,7 +37,9 @@ def bands_of(
         hidden_sd=states.hidden_sd,
         most_wh=most_w * hours if np.isfinite(most_w) else np.inf,
     )
-    passage = Passage(
-        segments.start_utc_s, segments.duration_s, segments.speed_mps, segments.middle_longitude_deg
-    )
-    return energy_bands_wh(energy, passage, parts, forecast)
+
+
+def passage_of(scene: Scene) -> Passage:
+    """Return when and how fast the segments are passed."""
+    segments = scene.segments
+    return Passage(segments.start_utc_s, segments.duration_s, segments.speed_mps, segments.middle_longitude_deg)

@@ -23,7 +23,7 @@ FLOORS = (
     {"scene"},
     {"legs", "losses", "ledger", "spread"},
     {"charge"},
-    {"simulation"},
+    {"simulation", "sweeping"},
     {"decisions"},
     {"files", "report"},
     {"cli"},

@@ -40,12 +40,12 @@ HIDDEN_LEAST, HIDDEN_RISE = 0.22, 0.40
 DARKEST_SHARE = 0.03
 BRIGHT_LASTING, BRIGHT_BRIEF = 0.40, 0.80  # top of the out state in standard deviations: always, and at 10 min
 
-_MEMORY_MIN = np.array([FAST_MIN, MID_MIN, SLOW_MIN])
-_SUN_TERMS = 3
-_TERM_MEMORY = np.array(
+MEMORY_MIN = np.array([FAST_MIN, MID_MIN, SLOW_MIN])
+SUN_TERMS = 3
+TERM_MEMORY = np.array(
     [0, 1, 2, 1, 2, 0, 1]
 )  # of the sun's three terms, the hidden sky's two, the open sky's two
-_LASTING = 4  # what the day's share already tells (taken away), the open statement, hidden sky, open sky
+LASTING = 4  # what the day's share already tells (taken away), the open statement, hidden sky, open sky
 
 
 class StateEnergy(NamedTuple):
@@ -72,6 +72,15 @@ class Passage(NamedTuple):
     duration_s: FloatArray
     speed_mps: FloatArray
     longitude_deg: FloatArray
+
+
+class EnergyMoments(NamedTuple):
+    """The Beta distributions of the energy of parts of d drives, (d, parts): mean, variance, least and most."""
+
+    mean_wh: FloatArray
+    variance_wh2: FloatArray
+    low_wh: FloatArray
+    high_wh: FloatArray
 
 
 class EnergyBands(NamedTuple):
@@ -110,18 +119,28 @@ def energy_bands_wh(energy: StateEnergy, passage: Passage, parts: IntArray, fore
     Raises:
         UsageError: `forecast` is not one of the four words.
     """
-    unsure = unsure_share(forecast)
+    return beta_percentiles(*energy_moments(energy, passage, parts, forecast))
+
+
+def energy_moments(energy: StateEnergy, passage: Passage, parts: IntArray, forecast: str) -> EnergyMoments:
+    """Return mean, variance and bounds of every part's energy, (d, parts); see `energy_bands_wh`."""
+    on, when = plain_arrays(energy, passage)
+    most = np.array(np.broadcast_to(energy.most_wh, on.shape[1:]), dtype=np.float64)
+    whole = np.ascontiguousarray(parts, dtype=np.int64)
+    sums = _sums(on, most, when, whole, unsure_share(forecast))
+    mean, out, out_spread, darkest, cap, minutes, variance = np.moveaxis(sums, -1, 0)
+    bright = BRIGHT_LASTING + BRIGHT_BRIEF * np.sqrt(10 / np.maximum(minutes, 10))
+    return EnergyMoments(mean, variance, darkest, np.minimum(cap, out + bright * out_spread))
+
+
+def plain_arrays(energy: StateEnergy, passage: Passage) -> tuple[FloatArray, FloatArray]:
+    """Return what the loops read: fields of the states (7, d, n); start, minutes, pace, solar day (4, d, n)."""
     shape = np.broadcast_shapes(*(np.shape(array) for array in (*energy, *passage)))
     on = np.array([np.broadcast_to(array, shape) for array in energy[:7]], dtype=np.float64)
-    most = np.broadcast_to(np.asarray(energy.most_wh, dtype=np.float64), shape)
     start_min, duration_min = (np.broadcast_to(array, shape) / 60 for array in passage[:2])
     pace = np.hypot(np.broadcast_to(passage.speed_mps, shape), CLOUD_DRIFT_MPS) / CLOUD_DRIFT_MPS
     solar_day = np.floor((start_min + duration_min / 2 + 4 * np.asarray(passage.longitude_deg)) / 1440)
-    when = np.stack([start_min, duration_min, pace, solar_day])
-    sums = _sums(on, np.ascontiguousarray(most), when, np.ascontiguousarray(parts, dtype=np.int64), unsure)
-    mean, out, out_spread, darkest, cap, minutes, variance = np.moveaxis(sums, -1, 0)
-    bright = BRIGHT_LASTING + BRIGHT_BRIEF * np.sqrt(10 / np.maximum(minutes, 10))
-    return beta_percentiles(mean, variance, darkest, np.minimum(cap, out + bright * out_spread))
+    return on, np.stack([start_min, duration_min, pace, solar_day])
 
 
 def beta_percentiles(mean: FloatArray, variance: FloatArray, low: FloatArray, high: FloatArray) -> EnergyBands:
@@ -130,19 +149,24 @@ def beta_percentiles(mean: FloatArray, variance: FloatArray, low: FloatArray, hi
     0 where `high` is not above `low` (night). A mean at a bound and a variance beyond what the bounds allow
     are drawn in a little. NaN stays NaN.
     """
+    return EnergyBands(*(beta_quantile(mean, variance, low, high, level) for level in (0.1, 0.5, 0.9)))
+
+
+def beta_quantile(
+    mean: FloatArray, variance: FloatArray, low: FloatArray, high: FloatArray, level: ArrayLike
+) -> FloatArray:
+    """Return the energy not reached with probability `level`; everything broadcasts. See `beta_percentiles`."""
     width = np.where(high > low, high - low, np.where(np.isnan(high - low), np.nan, 1.0))
     centre = np.clip((mean - low) / width, 0.01, 0.99)
     spread = np.clip(variance / width**2, 1e-6, 0.95 * centre * (1 - centre))
     size = centre * (1 - centre) / spread - 1
     lit = np.where(high <= low, 0.0, 1.0)
-    quantiles = (
-        lit * (low + width * betaincinv(centre * size, (1 - centre) * size, level)) for level in (0.1, 0.5, 0.9)
-    )
-    return EnergyBands(*quantiles)
+    quantile: FloatArray = lit * (low + width * betaincinv(centre * size, (1 - centre) * size, level))
+    return quantile
 
 
 @compiled
-def _amplitudes(on: FloatArray, j: int, i: int, unsure: float, terms: FloatArray, lasting: FloatArray) -> None:
+def amplitudes(on: FloatArray, j: int, i: int, unsure: float, terms: FloatArray, lasting: FloatArray) -> None:
     """Fill the amplitudes (Wh) of one segment: `terms` that forget (7), and those that last all day (4)."""
     out, hidden = on[0, j, i], on[1, j, i]
     prob = min(max(on[2, j, i], 0.01), 0.99)
@@ -169,7 +193,7 @@ def _amplitudes(on: FloatArray, j: int, i: int, unsure: float, terms: FloatArray
 
 
 @compiled
-def _forgetting(when: FloatArray, j: int, i: int, rates: FloatArray) -> float:
+def forgetting(when: FloatArray, j: int, i: int, rates: FloatArray) -> float:
     """Fill how often each memory is renewed over segment i, and return the same for the gap before it.
 
     Moving at `pace` times the clouds' drift meets new clouds that much faster; half of the slow memory is
@@ -187,7 +211,7 @@ def _forgetting(when: FloatArray, j: int, i: int, rates: FloatArray) -> float:
 @compiled
 def _close_day(day: FloatArray, total: FloatArray, squares: FloatArray) -> None:
     """Add a day's lasting amplitudes to the sums over days and start the next."""
-    for b in range(_LASTING):
+    for b in range(LASTING):
         total[b] += day[b]
         squares[b] += day[b] ** 2
         day[b] = 0.0
@@ -209,16 +233,16 @@ def _sum_drive(
     on: FloatArray, most: FloatArray, when: FloatArray, parts: IntArray, unsure: float, j: int, sums: FloatArray
 ) -> None:
     """Fill the sums of one drive's parts."""
-    count, terms = len(sums), len(_TERM_MEMORY)
+    count, terms = len(sums), len(TERM_MEMORY)
     kept, variance = np.zeros((count, terms)), np.zeros((count, 2))
-    day, total, squares = np.zeros((count, _LASTING)), np.zeros((count, _LASTING)), np.zeros((count, _LASTING))
+    day, total, squares = np.zeros((count, LASTING)), np.zeros((count, LASTING)), np.zeros((count, LASTING))
     of_day = np.full(count, -1e9)
     seen, clock, rates = np.zeros((count, 3)), np.zeros(3), np.zeros(3)
-    amplitude, lasting = np.zeros(terms), np.zeros(_LASTING)
+    amplitude, lasting = np.zeros(terms), np.zeros(LASTING)
     for i in range(most.shape[1]):
-        gap_min = _forgetting(when, j, i, rates)
-        clock += gap_min / _MEMORY_MIN
-        _amplitudes(on, j, i, unsure, amplitude, lasting)
+        gap_min = forgetting(when, j, i, rates)
+        clock += gap_min / MEMORY_MIN
+        amplitudes(on, j, i, unsure, amplitude, lasting)
         for row in range(len(parts)):
             part = parts[row, i]
             if part < 0:
@@ -235,7 +259,7 @@ def _sum_drive(
         _close_day(day[part], total[part], squares[part])
         known = max(variance[part, 0] - squares[part, 0], 0.0)
         sums[part, 6] = known + variance[part, 1]
-        for b in range(1, _LASTING):
+        for b in range(1, LASTING):
             apart = NEXT_DAY_CORRELATION * (total[part, b] ** 2 - squares[part, b])
             sums[part, 6] += squares[part, b] + apart
 
@@ -246,14 +270,20 @@ def _advance(
 ) -> None:
     """Add one segment's variance, its covariance with the part's earlier segments, and remember it."""
     for k in range(len(amplitude)):
-        memory = _TERM_MEMORY[k]
+        memory = TERM_MEMORY[k]
         x, u = rates[memory], amplitude[k]
-        fresh = np.exp(-x)
-        mean_left = (1 - fresh) / x if x > 1e-6 else 1 - x / 2
-        pair = 2 * (1 - mean_left) / x if x > 1e-6 else 1 - x / 3
+        fresh, mean_left, pair = remembered(x)
         earlier = kept[k] * np.exp(-since[memory])
-        variance[0 if k < _SUN_TERMS else 1] += u * (u * pair + 2 * mean_left * earlier)
+        variance[0 if k < SUN_TERMS else 1] += u * (u * pair + 2 * mean_left * earlier)
         kept[k] = earlier * fresh + u * mean_left
+
+
+@compiled
+def remembered(x: float) -> tuple[float, float, float]:
+    """Return what is left of a memory after x of its lengths, on average until then, and between all pairs."""
+    fresh = np.exp(-x)
+    mean_left = (1 - fresh) / x if x > 1e-6 else 1 - x / 2
+    return fresh, mean_left, 2 * (1 - mean_left) / x if x > 1e-6 else 1 - x / 3
 
 
 @compiled

@@ -1,0 +1,99 @@
+"""When the sun is up at a place, and a drive that stays parked until it sets."""
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from routesolar.physics.sun import sun_position
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.segments import Leg, Segments
+
+UPPER_LIMB_DEG = -0.8333  # the centre's height when the upper limb touches the horizon: refraction, radius
+STEP_S = 60.0  # between looks at the sun, straight between: good to a second outside the polar circles
+PARKED_STEP_S = 300.0
+_HALF_DAY_S = 43_200.0
+_DAY_S = 86_400.0
+
+
+def sunset_utc_s(latitude_deg: float, longitude_deg: float, elevation_m: float, utc_s: ArrayLike) -> FloatArray:
+    """Return when the sun's upper limb sets on the solar day of each instant, UTC seconds, as `utc_s` (d,).
+
+    Where it does not set that day: the end of the solar day. Where it does not rise: NaN.
+    """
+    return _crossing_utc_s((latitude_deg, longitude_deg, elevation_m), utc_s, 1.0)
+
+
+def sunrise_utc_s(
+    latitude_deg: float, longitude_deg: float, elevation_m: float, utc_s: ArrayLike
+) -> FloatArray:
+    """Return when the sun's upper limb rises on the solar day of each instant, UTC seconds, as `utc_s` (d,).
+
+    Where it does not set that day: the start of the solar day. Where it does not rise: NaN.
+    """
+    return _crossing_utc_s((latitude_deg, longitude_deg, elevation_m), utc_s, -1.0)
+
+
+def parked_until_sunset(segments: Segments) -> Segments:
+    """Return the drive with a last stop at its end, in every departure until sunset there.
+
+    It stands as it arrived. A departure that arrives after sunset waits no time.
+    """
+    last = segments.count - 1
+    arrival_utc_s = segments.arrival_utc_s
+    elevation_m = float(np.nan_to_num(segments.middle_elevation_m[last]))
+    place = float(segments.end_latitude_deg[last]), float(segments.end_longitude_deg[last])
+    sets_utc_s = sunset_utc_s(*place, elevation_m, arrival_utc_s)
+    stay_s = np.maximum(np.nan_to_num(sets_utc_s - arrival_utc_s), 0.0)
+    pieces = max(1, int(np.ceil(stay_s.max() / PARKED_STEP_S)))
+    piece_s = np.repeat(stay_s[:, None] / pieces, pieces, axis=1)
+    return replace(
+        segments,
+        **_standing(segments, *place, pieces),
+        start_utc_s=np.hstack([segments.start_utc_s, arrival_utc_s[:, None] + piece_s * np.arange(pieces)]),
+        duration_s=np.hstack([segments.duration_s, piece_s]),
+        legs=(*segments.legs, Leg(name="parked until sunset", kind="stop")),
+    )
+
+
+def _standing(segments: Segments, latitude_deg: float, longitude_deg: float, pieces: int) -> dict[str, Any]:
+    """Return the geometry with `pieces` rows more at the end of the road."""
+    end_m = segments.along_m[-1] + segments.length_m[-1]
+    new = {
+        "latitude_deg": latitude_deg,
+        "middle_latitude_deg": latitude_deg,
+        "end_latitude_deg": latitude_deg,
+        "longitude_deg": longitude_deg,
+        "middle_longitude_deg": longitude_deg,
+        "end_longitude_deg": longitude_deg,
+        "elevation_m": segments.middle_elevation_m[-1],
+        "middle_elevation_m": segments.middle_elevation_m[-1],
+        "heading_deg": segments.heading_deg[-1],
+        "grade_frac": 0.0,
+        "speed_mps": 0.0,
+        "length_m": 0.0,
+        "along_m": end_m,
+        "leg": len(segments.legs),
+        "stopped": True,
+        "roofed": False,
+        "driven_on": True,
+    }
+    return {name: np.append(getattr(segments, name), np.full(pieces, value)) for name, value in new.items()}
+
+
+def _crossing_utc_s(place: tuple[float, float, float], utc_s: ArrayLike, side: float) -> FloatArray:
+    """Return when the sun crosses the horizon after (side 1) or before (side -1) noon of the solar days."""
+    latitude_deg, longitude_deg, elevation_m = place
+    ahead_s = longitude_deg / 360 * _DAY_S
+    noon_utc_s = (np.floor((np.asarray(utc_s, dtype=np.float64) + ahead_s) / _DAY_S) + 0.5) * _DAY_S - ahead_s
+    away_s = np.arange(0.0, _HALF_DAY_S + STEP_S / 2, STEP_S)
+    moments = noon_utc_s[:, None] + side * away_s
+    height = sun_position(latitude_deg, longitude_deg, elevation_m, moments).elevation_deg - UPPER_LIMB_DEG
+    up = height > 0
+    last_up = np.where(up.any(axis=1), up.shape[1] - 1 - up[:, ::-1].argmax(axis=1), 0)
+    rows, after = np.arange(len(noon_utc_s)), np.minimum(last_up + 1, up.shape[1] - 1)
+    fall = height[rows, last_up] - height[rows, after]
+    part = np.divide(height[rows, last_up], fall, out=np.zeros_like(fall), where=fall > 0)
+    crossing: FloatArray = noon_utc_s + side * (last_up + part) * STEP_S
+    return np.where(up.any(axis=1), crossing, np.nan)

@@ -1,0 +1,155 @@
+"""When to leave: the departures of a sweep, best first, and which of them the clouds do not tell apart."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from routesolar.decisions.daylight import sunrise_utc_s, sunset_utc_s
+from routesolar.decisions.same_sky import best_wins_frac
+from routesolar.decisions.written import defined
+from routesolar.errors import UsageError
+from routesolar.trip.clock import iso_local, to_local
+from routesolar.trip.sweep import Sweep
+
+SURE_FRAC = 0.75  # the best is told apart from what it beats on three days in four
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Departure:
+    """One departure under the leading sky; None is undefined.
+
+    `best_wins_frac` is the chance that the best departure brings more than this one under the same sky.
+    """
+
+    depart_utc_s: float
+    arrive_utc_s: float
+    energy_wh: float
+    energy_p10_wh: float
+    energy_p90_wh: float
+    driving_wh: float
+    stopped_wh: float
+    shade_loss_frac: float | None
+    soc_end_frac: float | None
+    best_wins_frac: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Departures:
+    """The departures of one route, most energy first; equal ones as they leave.
+
+    `best_by_sky` is the best departure (UTC seconds) and its energy under each sky.
+    """
+
+    ranked: tuple[Departure, ...]
+    time_zone: str
+    sky: str
+    best_by_sky: tuple[tuple[str, float, float], ...]
+    notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def best(self) -> Departure:
+        """The departure with the most energy."""
+        return self.ranked[0]
+
+    @property
+    def alike(self) -> tuple[Departure, ...]:
+        """The departures, the best among them, that cannot be told apart from it, as they leave."""
+        alike = (self.best, *(row for row in self.ranked[1:] if row.best_wins_frac < SURE_FRAC))
+        return tuple(sorted(alike, key=lambda row: row.depart_utc_s))
+
+
+def rank_departures(sweep: Sweep) -> Departures:
+    """Return the departures of a sweep, best first.
+
+    Raises:
+        UsageError: the sun is down in all of them; the message names the day's light.
+    """
+    energy_wh = sweep.energy_wh[0]
+    if not np.any(sweep.open_sky_wh > 0):
+        raise UsageError(_no_daylight(sweep))
+    order = np.lexsort((sweep.departure_utc_s, -energy_wh))
+    beaten = best_wins_frac(sweep, int(order[0]))
+    shade, charge = sweep.shade_loss_frac, sweep.charge
+    ranked = tuple(
+        Departure(
+            depart_utc_s=float(sweep.departure_utc_s[i]),
+            arrive_utc_s=float(sweep.arrival_utc_s[i]),
+            energy_wh=float(energy_wh[i]),
+            energy_p10_wh=float(sweep.energy_p10_wh[i]),
+            energy_p90_wh=float(sweep.energy_p90_wh[i]),
+            driving_wh=float(sweep.driving_wh[0, i]),
+            stopped_wh=float(sweep.stopped_wh[0, i]),
+            shade_loss_frac=defined(shade[i]),
+            soc_end_frac=None if charge is None else float(charge.soc_end_frac[i]),
+            best_wins_frac=float(beaten[i]),
+        )
+        for i in order
+    )
+    return Departures(
+        ranked=ranked,
+        time_zone=sweep.time_zone,
+        sky=sweep.skies[0],
+        best_by_sky=_best_by_sky(sweep),
+        notes=sweep.notes,
+        warnings=sweep.warnings,
+    )
+
+
+def departure_rows(result: Departures) -> list[dict[str, Any]]:
+    """Return a mapping a departure, keyed and ordered as the file of rows has them."""
+    zone = result.time_zone
+    return [
+        {
+            "depart": iso_local(row.depart_utc_s, zone),
+            "arrive": iso_local(row.arrive_utc_s, zone),
+            "energy_wh": row.energy_wh,
+            "energy_p10_wh": row.energy_p10_wh,
+            "energy_p90_wh": row.energy_p90_wh,
+            "driving_wh": row.driving_wh,
+            "stopped_wh": row.stopped_wh,
+            "shade_loss_frac": row.shade_loss_frac,
+            "soc_end_frac": row.soc_end_frac,
+        }
+        for row in result.ranked
+    ]
+
+
+def departures_dict(result: Departures) -> dict[str, Any]:
+    """Return the result as result.json has it."""
+    zone = result.time_zone
+    return {
+        "schema": "routesolar.departures/1",
+        "time_zone": zone,
+        "sky": result.sky,
+        "rows": departure_rows(result),
+        "alike": [iso_local(row.depart_utc_s, zone) for row in result.alike],
+        "skies": [
+            {"sky": sky, "depart": iso_local(depart_utc_s, zone), "energy_wh": energy_wh}
+            for sky, depart_utc_s, energy_wh in result.best_by_sky
+        ],
+        "notes": list(result.notes),
+        "warnings": list(result.warnings),
+    }
+
+
+def _best_by_sky(sweep: Sweep) -> tuple[tuple[str, float, float], ...]:
+    best = sweep.energy_wh.argmax(axis=1)
+    return tuple(
+        (sky, float(sweep.departure_utc_s[i]), float(sweep.energy_wh[s, i]))
+        for s, (sky, i) in enumerate(zip(sweep.skies, best, strict=True))
+    )
+
+
+def _no_daylight(sweep: Sweep) -> str:
+    """Return what to say where no departure sees the sun."""
+    zone, first_utc_s = sweep.time_zone, float(sweep.departure_utc_s[0])
+    place = float(sweep.stages.latitude_deg[0]), float(sweep.stages.longitude_deg[0]), 0.0
+    rises, sets = (times(*place, [first_utc_s])[0] for times in (sunrise_utc_s, sunset_utc_s))
+    first, last = (to_local(float(utc_s), zone) for utc_s in sweep.departure_utc_s[[0, -1]])
+    asked = f"departures from {first:%H:%M} to {last:%H:%M} on {first:%Y-%m-%d} see no sun"
+    if np.isnan(rises):
+        return f"{asked}, and it does not rise there that day; give another --date"
+    up, down = (to_local(float(utc_s), zone) for utc_s in (rises, sets))
+    return f"{asked}; it is up from {up:%H:%M} to {down:%H:%M}: give --from {up:%H:%M} --to {down:%H:%M}"

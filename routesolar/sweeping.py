@@ -1,0 +1,198 @@
+"""Many departures of one drive, reduced as they are computed: nothing of departures x segments stays."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from routesolar.conditions import sky_states
+from routesolar.ledger import Ledger, run_ledger
+from routesolar.legs import leg_starts
+from routesolar.physics.bands import beta_percentiles, energy_moments
+from routesolar.physics.shared_sky import stage_doubt
+from routesolar.scene import Power, Scene, run, set_scene, unshaded
+from routesolar.spread import passage_of, state_energy
+from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.rig import Rig
+from routesolar.trip.segments import Segments
+from routesolar.trip.sky import Sky, SkyStates
+from routesolar.trip.surroundings import Canopy, Terrain
+from routesolar.trip.sweep import Stages, Sweep, SweepCharge
+
+BLOCK_POINTS = 1_000_000  # departures x segments held at once
+STAGE_S = 300.0  # a sixth of the hour in which clouds still tell of each other, and few enough for pairs
+
+
+def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies: Sequence[Sky]) -> Sweep:
+    """Return every departure of a drive reduced to its sums; the first sky leads.
+
+    A departure gives the same, bit for bit, alone as among many, and the same as `simulate`.
+
+    Raises:
+        ValueError: no sky is given.
+        UsageError: a sky or forecast is not known.
+    """
+    if not skies:
+        raise ValueError("a sweep needs at least one sky")
+    d, step = len(segments.departure_utc_s), max(1, BLOCK_POINTS // segments.count)
+    stage = stages_of(segments)
+    parts = [
+        _swept(_departures(segments, block), rig, _seasons(canopy, block), terrain, skies, stage)
+        for block in (slice(first, first + step) for first in range(0, d, step))
+    ]
+    joined = _joined(parts)
+    driving = np.flatnonzero(~segments.stopped)
+    last = int(driving[-1]) if len(driving) else segments.count - 1
+    return Sweep(
+        departure_utc_s=segments.departure_utc_s,
+        arrival_utc_s=segments.start_utc_s[:, last] + segments.duration_s[:, last],
+        time_zone=segments.time_zone,
+        distance_km=float(segments.length_m.sum() / 1000),
+        legs=segments.legs,
+        skies=tuple(sky.name for sky in skies),
+        stages=Stages(**_stage_places(segments, stage), **joined.stages),
+        charge=SweepCharge(**joined.charge) if joined.charge else None,
+        **joined.per_sky,
+        **joined.leading,
+        notes=segments.notes,
+        warnings=segments.warnings,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Swept:
+    """Arrays of a block of departures by name: (s, d, ...), and of the leading sky (d, ...)."""
+
+    per_sky: dict[str, FloatArray]
+    leading: dict[str, FloatArray]
+    stages: dict[str, FloatArray]
+    charge: dict[str, FloatArray]
+
+
+def stages_of(segments: Segments) -> IntArray:
+    """Return the stage of every segment, (n,): consecutive, of some five minutes in the slowest departure."""
+    ends_s = np.cumsum(segments.duration_s.max(axis=0))
+    _, stage = np.unique(np.floor((ends_s - 1e-6) / STAGE_S), return_inverse=True)
+    return np.asarray(stage, dtype=np.int64)
+
+
+def _swept(
+    segments: Segments,
+    rig: Rig,
+    canopy: Canopy,
+    terrain: Terrain,
+    skies: Sequence[Sky],
+    stage: IntArray,
+) -> _Swept:
+    """Return one block of departures reduced."""
+    scene = set_scene(segments, rig, canopy, terrain)
+    states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
+    power = run(scene, states)
+    hours = segments.duration_s / 3600
+    energy_wh = power.expected_w * hours
+    open_wh = run(unshaded(scene), states[:1]).expected_w[0] * hours
+    stopped = segments.stopped
+    bounds = [*leg_starts(segments), segments.count]
+    per_sky = {
+        "energy_wh": summed(energy_wh),
+        "leg_wh": np.stack([summed(energy_wh[..., a:b]) for a, b in pairwise(bounds)], -1),
+        "driving_wh": summed(energy_wh[..., ~stopped]),
+        "stopped_wh": summed(energy_wh[..., stopped]),
+    }
+    moments, stages = _clouds(scene, power, states[0], skies[0].forecast, stage)
+    starts = np.flatnonzero(np.diff(stage, prepend=-1))
+    stages |= {
+        "energy_wh": np.add.reduceat(energy_wh[0], starts, axis=-1),
+        "end_utc_s": (segments.start_utc_s + segments.duration_s)[:, np.append(starts[1:], segments.count) - 1],
+    }
+    charge = {} if rig.battery is None else _charge(segments, rig, power.expected_w[0], states[0])
+    return _Swept(per_sky, {"open_sky_wh": summed(open_wh), **moments}, stages, charge)
+
+
+def summed(values: FloatArray) -> FloatArray:
+    """Return sums over the last axis, each as of that row alone."""
+    sums: FloatArray = np.ascontiguousarray(values).sum(axis=-1)
+    return sums
+
+
+def _clouds(
+    scene: Scene, power: Power, states: SkyStates, forecast: str, stage: IntArray
+) -> tuple[dict[str, FloatArray], dict[str, FloatArray]]:
+    """Return the leading sky's spread of the whole drive, and what makes it along the stages."""
+    energy, passage = state_energy(scene, power, 0, states), passage_of(scene)
+    moments = energy_moments(energy, passage, np.zeros((1, len(stage)), dtype=np.int64), forecast)
+    bands = beta_percentiles(*moments)
+    found = {f"energy_{name}_wh": band[:, 0] for name, band in bands._asdict().items()}
+    found |= {name: moment[:, 0] for name, moment in moments._asdict().items()}
+    return found, dict(stage_doubt(energy, passage, stage, forecast)._asdict())
+
+
+def _charge(segments: Segments, rig: Rig, power_w: FloatArray, states: SkyStates) -> dict[str, FloatArray]:
+    """Return the battery's figures, (d,), under the leading sky."""
+    ledger = run_ledger(
+        segments.start_utc_s,
+        segments.duration_s,
+        segments.stopped,
+        power_w,
+        states.air_c,
+        rig,
+        segments.time_zone,
+    )
+    return charge_figures(ledger)
+
+
+def charge_figures(ledger: Ledger) -> dict[str, FloatArray]:
+    """Return a ledger's figures for each departure, keyed as SweepCharge has them."""
+    sums = ("load_wh", "alternator_wh", "curtailed_wh", "shortfall_wh")
+    return {name: getattr(ledger, name).sum(axis=1) for name in sums} | {
+        "soc_end_frac": ledger.soc_frac[:, -1],
+        "lowest_soc_frac": ledger.lowest_soc_frac,
+        "load_share_frac": ledger.load_share_frac,
+        "alternator_needed_wh": ledger.alternator_needed_wh,
+    }
+
+
+def _departures(segments: Segments, block: slice) -> Segments:
+    """Return some of the departures."""
+    return replace(
+        segments,
+        start_utc_s=segments.start_utc_s[block],
+        duration_s=segments.duration_s[block],
+        departure_utc_s=segments.departure_utc_s[block],
+    )
+
+
+def _seasons(canopy: Canopy, block: slice) -> Canopy:
+    """Return the canopy in the seasons of some of the departures."""
+    seasonal = canopy.crown_transmittance_frac
+    if seasonal is None or len(seasonal) == 1:
+        return canopy
+    return replace(canopy, crown_transmittance_frac=seasonal[block])
+
+
+def _stage_places(segments: Segments, stage: IntArray) -> dict[str, FloatArray]:
+    """Return where the stages are: middle of their middle segment, and kilometres at their end."""
+    starts = np.flatnonzero(np.diff(stage, prepend=-1))
+    ends = np.append(starts[1:], segments.count)
+    middle = (starts + ends) // 2
+    return {
+        "latitude_deg": segments.middle_latitude_deg[middle],
+        "longitude_deg": segments.middle_longitude_deg[middle],
+        "along_km": (segments.along_m + segments.length_m)[ends - 1] / 1000,
+    }
+
+
+def _joined(parts: list[_Swept]) -> _Swept:
+    """Return the blocks one after the other."""
+    axes = {"per_sky": 1, "leading": 0, "stages": 0, "charge": 0}
+
+    def join(group: str) -> dict[str, Any]:
+        first = getattr(parts[0], group)
+        return {
+            name: np.concatenate([getattr(part, group)[name] for part in parts], axis=axes[group])
+            for name in first
+        }
+
+    return _Swept(*(join(field.name) for field in fields(_Swept)))

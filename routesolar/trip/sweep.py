@@ -1,0 +1,102 @@
+"""What came out of many departures of one drive, reduced as it was computed."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from routesolar.trip.arrays import FloatArray, lock_fields
+from routesolar.trip.segments import Leg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SweepCharge:
+    """The battery of each departure under the leading sky, (d,).
+
+    `load_share_frac` is what the sun carried of the loads, NaN without loads; `alternator_needed_wh` what more
+    an engine would have to give to make good what the loads missed; `curtailed_wh` is sun that found no room.
+    """
+
+    soc_end_frac: FloatArray
+    lowest_soc_frac: FloatArray
+    load_wh: FloatArray
+    load_share_frac: FloatArray
+    alternator_wh: FloatArray
+    alternator_needed_wh: FloatArray
+    curtailed_wh: FloatArray
+    shortfall_wh: FloatArray
+
+    def __post_init__(self) -> None:
+        lock_fields(self, dict.fromkeys(self.__dataclass_fields__, np.shape(self.soc_end_frac)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stages:
+    """Each departure in k stages of a few minutes under the leading sky, for laying drives side by side.
+
+    Geometry is (k,), `along_km` at the stage's end. Everything else is (d, k): energy within the stage, its end
+    in UTC seconds; `middle_min` in minutes since 1970, `solar_day`, `passing_wh` (d, k, 7) and `lasting_wh`
+    (d, k, 4) are the doubt about its clouds as physics.shared_sky has it.
+    """
+
+    latitude_deg: FloatArray
+    longitude_deg: FloatArray
+    along_km: FloatArray
+    energy_wh: FloatArray
+    end_utc_s: FloatArray
+    middle_min: FloatArray
+    solar_day: FloatArray
+    passing_wh: FloatArray
+    lasting_wh: FloatArray
+
+    def __post_init__(self) -> None:
+        lock_fields(self, {name: np.shape(getattr(self, name)) for name in self.__dataclass_fields__})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sweep:
+    """d departures of one route under s skies, the first leading; energies in Wh at the battery terminals.
+
+    `arrival_utc_s` is the end of the last driving. Energies are (s, d), those of the legs (s, d, l). Of the
+    leading sky alone (d,): energy without trees and terrain, the percentiles, and the spread's mean, variance
+    and bounds, which belong to physics.bands. `charge` is None without a battery.
+    """
+
+    departure_utc_s: FloatArray
+    arrival_utc_s: FloatArray
+    time_zone: str
+    distance_km: float
+    legs: tuple[Leg, ...]
+    skies: tuple[str, ...]
+    energy_wh: FloatArray
+    leg_wh: FloatArray
+    driving_wh: FloatArray
+    stopped_wh: FloatArray
+    open_sky_wh: FloatArray
+    energy_p10_wh: FloatArray
+    energy_p50_wh: FloatArray
+    energy_p90_wh: FloatArray
+    mean_wh: FloatArray
+    variance_wh2: FloatArray
+    low_wh: FloatArray
+    high_wh: FloatArray
+    stages: Stages
+    charge: SweepCharge | None = None
+    notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        s, d, legs = len(self.skies), len(self.departure_utc_s), len(self.legs)
+        per_sky = dict.fromkeys(("energy_wh", "driving_wh", "stopped_wh"), (s, d))
+        leading = (
+            "departure_utc_s arrival_utc_s open_sky_wh energy_p10_wh energy_p50_wh energy_p90_wh "
+            "mean_wh variance_wh2 low_wh high_wh"
+        ).split()
+        lock_fields(self, {**per_sky, "leg_wh": (s, d, legs), **dict.fromkeys(leading, (d,))})
+
+    @property
+    def shade_loss_frac(self) -> FloatArray:
+        """What trees and terrain take of an open road's energy, (d,); NaN where there is none to take."""
+        lit = self.open_sky_wh > 0
+        kept = np.divide(self.energy_wh[0], self.open_sky_wh, out=np.full(len(lit), np.nan), where=lit)
+        lost: FloatArray = 1 - kept
+        return lost
