@@ -1,6 +1,7 @@
 """The whole chain a second time: pvlib's own functions on flattened arrays of departures x segments.
 
-It shares with routesolar only the inputs: the drive, the shade, the states of the sky, and the turbidity. Everything else is pvlib 0.16 or a line of numpy written here.
+It shares with routesolar only the inputs: the drive, the shade, the states of the sky, the turbidity.
+Everything else is pvlib 0.16 or a line of numpy written here.
 """
 
 from collections.abc import Sequence
@@ -50,18 +51,12 @@ def energies_wh(
         for share, beam in ((out, beam_out), (hidden, np.zeros(d * n))):
             ghi, dni = share * clear["ghi"], beam * clear["dni"]
             dhi = ghi - dni * np.cos(np.radians(sun["zenith"]))
-            entered.append(
-                _entered(
-                    (ghi, dni, dhi), extra, sun, (tilt, facing), incidence, modifiers, beam_frac.ravel(), view
-                )
-            )
+            plane = (tilt, facing, incidence)
+            entered.append(_entered((ghi, dni, dhi), extra, sun, plane, modifiers, beam_frac.ravel(), view))
         mean = (prob * entered[0][0] + (1 - prob) * entered[1][0]).reshape(d, n)
         cell = _cell(segments, sky, mean).ravel()
         watts = sum(
-            weight
-            * pvlib.pvsystem.pvwatts_dc(
-                light, cell, rig.rated_w, rig.panels[0].temperature_coefficient_pct_per_c / 100
-            )
+            weight * pvlib.pvsystem.pvwatts_dc(light, cell, rig.rated_w, coefficient / 100)
             for weight, (_, light) in zip((prob, 1 - prob), entered, strict=True)
         )
         kept = (1 - rig.soiling_frac) * (1 - rig.wiring_frac) * rig.controller.efficiency_frac
