@@ -10,8 +10,8 @@ from routesolar.physics.clouds import SCENARIOS, States, okta_sun_out_prob, sun_
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
+from routesolar.weather_along import LAPSE_C_PER_M, WeatherAlong, weather_along
 
-LAPSE_C_PER_M = 0.0065  # ISO 2533 standard atmosphere
 _DAY_S = 86400.0
 _ZONE_STEP_S = 900.0  # every change of a zone's offset in use falls on a quarter of an hour
 
@@ -39,21 +39,38 @@ def named_sky(name: str) -> States:
 def sky_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatArray) -> SkyStates:
     """Return the two states of the sky, the air (C) and the wind (m/s) on every segment.
 
-    Fields are scalars, (n,) or (d, n). The sun's apparent elevation (d, n) matters only for a forecast
-    cloud fraction, which covers more of a low sun; a named sky has the same states all day.
+    Fields are scalars, (n,) or (d, n). A weather file goes before the sky's name and air, a span before both.
+    The sun's apparent elevation (d, n) matters only for a forecast cloud fraction, which covers more of a
+    low sun; a named sky has the same states all day.
 
     Raises:
         UsageError: a sky's name is not known.
+        InputError: the weather file does not cover the drive.
     """
-    states = named_sky(sky.name)
+    air_c, wind_mps, wind_from_deg = (
+        _air_c(sky, segments),
+        np.asarray(sky.wind_mps),
+        np.asarray(sky.wind_from_deg),
+    )
+    along = weather_along(sky.weather, segments, sun_apparent_elevation_deg) if sky.weather else None
+    states = named_sky(sky.name) if along is None or along.states is None else along.states
+    if along is not None:
+        air_c, wind_mps, wind_from_deg = _with_weather(along, air_c, wind_mps, wind_from_deg)
     if sky.spans:
         states = _with_spans(states, sky, segments)
     return SkyStates(
         **states._asdict(),
-        air_c=_air_c(sky, segments),
-        wind_mps=np.asarray(sky.wind_mps),
-        wind_from_deg=np.asarray(sky.wind_from_deg),
+        air_c=air_c,
+        wind_mps=wind_mps,
+        wind_from_deg=wind_from_deg,
+        notes=() if along is None else along.notes,
     )
+
+
+def _with_weather(along: WeatherAlong, *default: FloatArray) -> tuple[FloatArray, ...]:
+    """Return the file's air and wind, and the default where it says nothing."""
+    said = along.air_c, along.wind_mps, along.wind_from_deg
+    return tuple(np.where(np.isnan(one), other, one) for one, other in zip(said, default, strict=True))
 
 
 def local_clock_s(utc_s: FloatArray, time_zone: str) -> FloatArray:

@@ -28,6 +28,7 @@ LEAST_PROB, MOST_PROB = 0.01, 0.99
 OUT_SHARE = 0.98
 HIDDEN_SD = 0.18
 
+_PROBS = np.linspace(LEAST_PROB, MOST_PROB, 393)
 _OKTA_SUN_OUT_PROB = np.array([0.99, 0.988, 0.972, 0.921, 0.817, 0.653, 0.437, 0.196, 0.01])
 
 
@@ -108,6 +109,46 @@ def forecast_sun_out_prob(cloud_frac: ArrayLike, apparent_elevation_deg: ArrayLi
     sides = 0.3 * np.minimum(1 / np.tan(elevation), 3.0)
     prob = np.clip((1 - cover) ** (1 + sides), LEAST_PROB, MOST_PROB)
     return np.asarray(prob, dtype=np.float64)
+
+
+def irradiance_states(ghi_share: ArrayLike, beam_share: ArrayLike, clear_beam_frac: ArrayLike) -> States:
+    """Return two states whose mean is exactly a given global irradiance, and a given beam.
+
+    `ghi_share` and `beam_share` are global and direct normal irradiance over those of a truly clear sky;
+    `clear_beam_frac` is the beam's part of clear global irradiance. Where the beam is not known (NaN) the
+    sun-out probability follows from the global share. The states are those of `sun_out_states`, their
+    diffuse light scaled to close the sum; a beam that leaves no diffuse light is cut to leave 2 %.
+    Shares are taken within 0.01-1.6. NaN in `ghi_share` stays NaN. Arguments broadcast.
+    """
+    ghi, beam, frac = np.broadcast_arrays(ghi_share, beam_share, clear_beam_frac)
+    ghi = np.clip(np.asarray(ghi, dtype=np.float64), 0.01, 1.6)
+    known = np.isfinite(beam)
+    most_beam = np.where(frac > 0, 0.98 * ghi / np.where(frac > 0, frac, 1.0), 0.0)
+    beam = np.minimum(np.where(known, np.maximum(beam, 0.0), 0.0), most_beam)
+    states = sun_out_states(np.where(known, _prob_of_beam(beam), _prob_of_global(ghi)))
+    prob = states.sun_out_prob
+    out_beam = np.where(known, beam, np.minimum(prob * states.out_beam_share, most_beam)) / prob
+    out_diffuse = np.maximum(states.out_share - out_beam * frac, 0.02)
+    mean_diffuse = prob * out_diffuse + (1 - prob) * states.hidden_share
+    scale = (ghi - prob * out_beam * frac) / mean_diffuse
+    return states._replace(
+        out_share=out_beam * frac + scale * out_diffuse,
+        out_beam_share=out_beam,
+        hidden_share=scale * states.hidden_share,
+    )
+
+
+def _prob_of_global(ghi_share: FloatArray) -> FloatArray:
+    """Return the sun-out probability whose two states have this mean share of clear."""
+    states = sun_out_states(_PROBS)
+    mean = states.sun_out_prob * states.out_share + (1 - states.sun_out_prob) * states.hidden_share
+    return np.asarray(np.interp(ghi_share, mean, _PROBS), dtype=np.float64)
+
+
+def _prob_of_beam(beam_share: FloatArray) -> FloatArray:
+    """Return the sun-out probability whose two states have this mean share of the clear beam."""
+    beam = _PROBS * sun_out_states(_PROBS).out_beam_share
+    return np.asarray(np.interp(beam_share, beam, _PROBS), dtype=np.float64)
 
 
 def cloud_cover_clear_share(okta: ArrayLike) -> FloatArray:

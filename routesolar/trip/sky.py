@@ -1,10 +1,10 @@
-"""What the sky is said to be: a scenario, or states resolved onto segments."""
+"""What the sky is said to be: a scenario, a weather file, or states resolved onto segments."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from routesolar.trip.arrays import FloatArray
+from routesolar.trip.arrays import FloatArray, lock_fields
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,12 +17,50 @@ class SkySpan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sky:
-    """A named sky for the whole trip, with the air near the ground.
+class WeatherSeries:
+    """What a weather file says at k places in t steps: arrays (t, k), NaN where it says nothing.
 
-    `name` is one of physics.clouds.SCENARIOS or "okta N"; `air_c` is at sea level when `air_by_height`
-    is True (then it falls by 6.5 C a km), else at the vehicle. `wind_from_deg` is NaN where the direction
-    is unknown. `forecast` says how sure the sky is: "known", "today", "tomorrow" or "week".
+    `time_utc_s` (t,) is the middle of each step; irradiance is the mean over `averaged_s` around it (0: of
+    that moment). `elevation_m` (k,) is NaN where the file does not give it. In a typical year times count
+    from the start of an ordinary year of 365 days, UTC, whatever year is asked for.
+    """
+
+    name: str
+    typical: bool
+    latitude_deg: FloatArray
+    longitude_deg: FloatArray
+    elevation_m: FloatArray
+    time_utc_s: FloatArray
+    step_s: float
+    averaged_s: float
+    cloud_frac: FloatArray
+    ghi_wm2: FloatArray
+    dni_wm2: FloatArray
+    dhi_wm2: FloatArray
+    air_c: FloatArray
+    wind_mps: FloatArray
+    wind_from_deg: FloatArray
+
+    def __post_init__(self) -> None:
+        steps, places = len(self.time_utc_s), len(self.latitude_deg)
+        if np.any(np.diff(self.time_utc_s) <= 0):
+            raise ValueError("time_utc_s must increase")
+        shapes: dict[str, tuple[int, ...]] = dict.fromkeys(WEATHER_VALUES, (steps, places))
+        shapes |= dict.fromkeys(("latitude_deg", "longitude_deg", "elevation_m"), (places,))
+        lock_fields(self, {**shapes, "time_utc_s": (steps,)})
+
+
+WEATHER_VALUES = ("cloud_frac", "ghi_wm2", "dni_wm2", "dhi_wm2", "air_c", "wind_mps", "wind_from_deg")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sky:
+    """A sky for the whole trip, with the air near the ground.
+
+    `name` is one of physics.clouds.SCENARIOS or "okta N"; where there is `weather`, what it says goes before
+    the name and the air given here, and the name may be the file's. `air_c` is at sea level when
+    `air_by_height` is True (then it falls by 6.5 C a km), else at the vehicle. `wind_from_deg` is NaN where
+    the direction is unknown. `forecast` says how sure the sky is: "known", "today", "tomorrow" or "week".
     Every day, within each of `spans` the sky is that span's; a later span goes before an earlier one.
     """
 
@@ -33,6 +71,7 @@ class Sky:
     wind_from_deg: float = float("nan")
     forecast: str = "tomorrow"
     spans: tuple[SkySpan, ...] = ()
+    weather: WeatherSeries | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +80,8 @@ class SkyStates:
 
     At any instant the sun is out with probability `sun_out_prob`. Out: global irradiance is `out_share`
     of clear and the beam `out_beam_share` of clear beam. Hidden: no beam, global is `hidden_share` of
-    clear. `out_sd` and `hidden_sd` are the minute standard deviations of the two shares.
+    clear. `out_sd` and `hidden_sd` are the minute standard deviations of the two shares. `notes` says what
+    a reader of the result should know about the weather file.
     """
 
     sun_out_prob: FloatArray
@@ -53,9 +93,12 @@ class SkyStates:
     air_c: FloatArray
     wind_mps: FloatArray
     wind_from_deg: FloatArray  # NaN: direction unknown
+    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         for name in self.__dataclass_fields__:
+            if name == "notes":
+                continue
             array = np.asarray(getattr(self, name), dtype=np.float64)
             array.setflags(write=False)
             object.__setattr__(self, name, array)

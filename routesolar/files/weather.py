@@ -1,0 +1,111 @@
+"""Read a weather file, whatever its kind, and refuse what cannot be right."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from routesolar.errors import InputError
+from routesolar.files.reading import printable, read_whole
+from routesolar.files.weather_table import read_table
+from routesolar.trip.sky import WEATHER_VALUES, WeatherSeries
+
+LIMIT_BYTES = 100_000_000
+_RANGES = {
+    "latitude_deg": (-90.0, 90.0, ""),
+    "longitude_deg": (-180.0, 360.0, ""),
+    "cloud_frac": (0.0, 1.0, "; write 40 % as 0.40"),
+    "ghi_wm2": (-20.0, 1700.0, "; W/m2 are asked for"),
+    "dni_wm2": (-20.0, 1500.0, "; W/m2 are asked for"),
+    "dhi_wm2": (-20.0, 1200.0, "; W/m2 are asked for"),
+    "air_c": (-90.0, 60.0, "; degrees Celsius are asked for"),
+    "wind_mps": (0.0, 110.0, "; metres per second are asked for"),
+    "wind_from_deg": (0.0, 360.0, ""),
+}
+_LIGHT = ("ghi_wm2", "dni_wm2", "dhi_wm2")
+
+
+def read_weather(path: Path) -> WeatherSeries:
+    """Return the weather in a file: our own table, EPW, TMY3, NSRDB PSM, PVGIS or CAMS radiation.
+
+    A typical year (EPW, TMY3, a typical year of PVGIS or NSRDB) is marked so: its year does not count.
+
+    Raises:
+        InputError: the file is missing or not of a known kind, holds a value that cannot be right, or has
+            beam or diffuse irradiance alone.
+    """
+    content = read_whole(path, LIMIT_BYTES)
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = content.decode("latin-1")
+    weather = _read(path, text)
+    _check_ranges(path, weather)
+    _check_light(path, weather)
+    return replace(weather, **{name: np.maximum(getattr(weather, name), 0.0) for name in _LIGHT})
+
+
+def _read(path: Path, text: str) -> WeatherSeries:
+    """Return what the reader of this kind of file makes of it."""
+    reader = _reader(path, text[:5000])
+    if reader is read_table:
+        return read_table(path, text)
+    try:
+        return reader(path, text)
+    except InputError:
+        raise
+    except (ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
+        kind = reader.__name__.removeprefix("read_").upper()
+        raise InputError(f"{path}: looks like a {kind} file, but cannot be read as one ({error})") from None
+
+
+def _reader(path: Path, text: str) -> Callable[[Path, str], WeatherSeries]:
+    """Return the reader for a file, known by its first lines."""
+    lines = text.lstrip().splitlines()
+    first, second = lines[0], lines[1] if len(lines) > 1 else ""
+    if "time" in first and "latitude_deg" in first:
+        return read_table
+    # pvlib and pandas take a second to load, and our own table needs neither.
+    from routesolar.files import weather_formats as formats
+
+    if first.startswith("LOCATION,"):
+        return formats.read_epw
+    if second.startswith("Date (MM/DD/YYYY)"):
+        return formats.read_tmy3
+    if first.startswith("Source,Location ID"):
+        return formats.read_nsrdb
+    if first.startswith("Latitude (decimal degrees)") or (first.startswith("{") and "PVGIS" in text):
+        return formats.read_pvgis
+    if first.startswith("#") and "CAMS" in text:
+        return formats.read_cams
+    raise InputError(
+        f'{path}: begins with "{printable(first, 60)}", which no weather file known here does; give a table '
+        "that begins with time,latitude_deg,longitude_deg, or EPW, TMY3, NSRDB PSM, PVGIS or CAMS radiation"
+    )
+
+
+def _check_ranges(path: Path, weather: WeatherSeries) -> None:
+    """Raise InputError for the first value outside its range."""
+    for name, (least, most, advice) in _RANGES.items():
+        values = getattr(weather, name)
+        wrong = np.argwhere((values < least) | (values > most))
+        if len(wrong):
+            place = tuple(wrong[0])
+            when = (
+                "" if values.ndim == 1 else f" around {np.datetime64(int(weather.time_utc_s[place[0]]), 's')}Z"
+            )
+            raise InputError(
+                f"{path}: {name} is {values[place]:g}{when}, which is not in {least:g} to {most:g}{advice}"
+            )
+
+
+def _check_light(path: Path, weather: WeatherSeries) -> None:
+    """Raise InputError where the sky's light is said in a way from which it does not follow."""
+    ghi, dni, dhi = (np.isfinite(getattr(weather, name)).any() for name in _LIGHT)
+    if (dni or dhi) and not ghi and not (dni and dhi):
+        raise InputError(
+            f"{path}: dni_wm2 or dhi_wm2 alone does not say how bright it is; add ghi_wm2 or the other"
+        )
+    if not any(np.isfinite(getattr(weather, name)).any() for name in WEATHER_VALUES):
+        raise InputError(f"{path}: there is not a single value in it")

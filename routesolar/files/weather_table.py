@@ -1,0 +1,129 @@
+"""Read our own weather table. Lower than files/weather.py, which alone uses it.
+
+    time,latitude_deg,longitude_deg,cloud_frac,ghi_wm2,dni_wm2,dhi_wm2,air_c,wind_mps,wind_from_deg
+    2026-11-20T07:00+11:00,-42.9,147.3,0.4,,,,14.5,3.2,310
+
+`time` is the start of the hour (or other step) that the row describes, with its offset from UTC; the step is
+the commonest distance between rows. Any of the columns after the third may be left out, any value empty.
+Several places along the route stand below each other, in any order.
+"""
+
+import csv
+import io
+from collections.abc import Iterator
+from datetime import datetime
+from difflib import get_close_matches
+from pathlib import Path
+
+import numpy as np
+
+from routesolar.errors import InputError
+from routesolar.files.reading import printable
+from routesolar.trip.sky import WEATHER_VALUES, WeatherSeries
+
+KEYS = ("time", "latitude_deg", "longitude_deg")
+Row = tuple[int, dict[str, str]]
+
+
+def read_table(path: Path, text: str) -> WeatherSeries:
+    """Return the table's weather.
+
+    Raises:
+        InputError: a column is not known or missing, a value is not a number, a time has no offset or comes
+            twice at one place, or a place has a single row.
+    """
+    rows = list(_rows(path, text))
+    times = np.array([_time_s(path, line, row["time"]) for line, row in rows])
+    place_of = [tuple(_number(path, line, row, key) for key in KEYS[1:]) for line, row in rows]
+    places = sorted(set(place_of))
+    steps = np.unique(times)
+    first: dict[tuple[float, tuple[float, ...]], int] = {}
+    values = {name: np.full((len(steps), len(places)), np.nan) for name in WEATHER_VALUES}
+    for (line, row), time, place in zip(rows, times, place_of, strict=True):
+        if (time, place) in first:
+            raise InputError(
+                f"{path}: line {line} repeats the time and place of line {first[time, place]}; keep one"
+            )
+        first[time, place] = line
+        cell = np.searchsorted(steps, time), places.index(place)
+        for name in WEATHER_VALUES:
+            if row.get(name):
+                values[name][cell] = _number(path, line, row, name)
+    step_s = _step_s(path, steps)
+    latitude, longitude = np.array(places).T
+    return WeatherSeries(
+        name=path.name,
+        typical=False,
+        latitude_deg=latitude,
+        longitude_deg=longitude,
+        elevation_m=np.full(len(places), np.nan),
+        time_utc_s=steps + step_s / 2,
+        step_s=step_s,
+        averaged_s=step_s,
+        **values,
+    )
+
+
+def _rows(path: Path, text: str) -> Iterator[Row]:
+    """Yield line numbers and rows, each a dict of stripped text."""
+    reader = csv.DictReader(io.StringIO(text), skipinitialspace=True)
+    columns = [(name or "").strip() for name in reader.fieldnames or []]
+    _check_columns(path, columns)
+    reader.fieldnames = columns
+    for row in reader:
+        if None in row or None in row.values():
+            raise InputError(
+                f"{path}: line {reader.line_num} has not the {len(columns)} values of the first line"
+            )
+        yield reader.line_num, {name: value.strip() for name, value in row.items()}
+
+
+def _check_columns(path: Path, columns: list[str]) -> None:
+    """Raise InputError for a column that is missing, twice there or not known."""
+    known = (*KEYS, *WEATHER_VALUES)
+    for name in columns:
+        if name not in known:
+            close = get_close_matches(name, known, 1) or [", ".join(known)]
+            raise InputError(f'{path}: column "{printable(name)}" is not known; did you mean {close[0]}?')
+        if columns.count(name) > 1:
+            raise InputError(f"{path}: column {name} is there twice; keep one")
+    missing = [name for name in KEYS if name not in columns]
+    if missing or len(columns) == len(KEYS):
+        raise InputError(
+            f"{path}: the first line must name {', '.join(KEYS)} "
+            f"and at least one of {', '.join(WEATHER_VALUES)}"
+        )
+
+
+def _time_s(path: Path, line: int, text: str) -> float:
+    """Return UTC seconds of an ISO 8601 time with an offset."""
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise InputError(
+            f'{path}: line {line}: "{printable(text)}" is not a time; write 2026-11-20T07:00+11:00'
+        ) from None
+    if moment.tzinfo is None:
+        raise InputError(f"{path}: line {line}: {text} has no offset from UTC; write {text}+00:00 if it is UTC")
+    return moment.timestamp()
+
+
+def _number(path: Path, line: int, row: dict[str, str], name: str) -> float:
+    """Return a finite number of a row."""
+    try:
+        value = float(row[name])
+    except ValueError:
+        value = np.nan
+    if not np.isfinite(value):
+        raise InputError(f'{path}: line {line}: {name} is "{printable(row[name])}", which is not a number')
+    return value
+
+
+def _step_s(path: Path, starts_s: np.ndarray) -> float:
+    """Return the commonest distance between the rows' times."""
+    if len(starts_s) < 2:
+        raise InputError(
+            f"{path}: there is weather for one time only; give at least two, so that the step is known"
+        )
+    distances, counts = np.unique(np.diff(starts_s), return_counts=True)
+    return float(distances[np.argmax(counts)])

@@ -1,0 +1,171 @@
+"""Weather files: time labels checked by the sun itself, nonsense refused with its line."""
+
+from pathlib import Path
+
+import numpy as np
+import pvlib
+import pytest
+from numpy.testing import assert_allclose
+from samples import sample
+
+from routesolar.errors import InputError
+from routesolar.files.weather import read_weather
+from routesolar.physics.sky import extraterrestrial_wm2
+from routesolar.physics.sun import sun_position
+
+WHEEL = Path(pvlib.__file__).parent / "data"
+HEAD = "time,latitude_deg,longitude_deg,ghi_wm2\n"
+
+
+def hours_error_wm2(weather, label_utc_s, level_wm2, to_middle_s):
+    """Greatest difference of a file's own extraterrestrial level irradiance from ours, if labels stand so."""
+    year_s = (
+        np.datetime64(int(label_utc_s[0]), "s").astype("datetime64[Y]").astype("datetime64[s]").astype(float)
+    )
+    row = np.searchsorted(weather.time_utc_s, label_utc_s - year_s + to_middle_s - 60)
+    assert_allclose(weather.time_utc_s[row], label_utc_s - year_s + to_middle_s)
+    moments = year_s + weather.time_utc_s[row, None] + (np.arange(60) - 29.5) * 60
+    sun = sun_position(weather.latitude_deg, weather.longitude_deg, np.zeros(1), moments.reshape(-1, 1))
+    ours = extraterrestrial_wm2(sun.earth_sun_au) * np.sin(np.radians(np.maximum(sun.elevation_deg, 0)))
+    return np.abs(ours.reshape(len(row), 60).mean(axis=1) - level_wm2).max()
+
+
+def test_a_tmy3_hour_ends_at_its_label():
+    # The file's own column of extraterrestrial irradiance says which hour is meant. Greensboro, 15 June.
+    path = WHEEL / "723170TYA.CSV"
+    weather = read_weather(path)
+    assert weather.typical and weather.step_s == weather.averaged_s == 3600
+    data, _ = pvlib.iotools.read_tmy3(path, map_variables=True)
+    data = data[np.asarray((data.index.month == 6) & (data.index.day == 15))]
+    ends_utc_s, level_wm2 = data.index.tz_convert("UTC").as_unit("s").asi8, data.ghi_extra.to_numpy()
+    assert hours_error_wm2(weather, ends_utc_s, level_wm2, -1800) < 15
+    assert hours_error_wm2(weather, ends_utc_s, level_wm2, 1800) > 150
+
+
+@pytest.mark.download
+def test_an_epw_hour_ends_at_its_label():
+    # The same column in an EPW; pvlib's index is the hour's start. Amsterdam, 15 June.
+    path = sample("pvlib", "tests/data/NLD_Amsterdam062400_IWEC.epw")
+    weather = read_weather(path)
+    assert weather.typical and weather.elevation_m.tolist() == [-2.0]
+    data, _ = pvlib.iotools.read_epw(path)
+    data = data[np.asarray((data.month == 6) & (data.day == 15))]
+    starts_utc_s, level_wm2 = data.index.tz_convert("UTC").as_unit("s").asi8, data.etr.to_numpy()
+    assert hours_error_wm2(weather, starts_utc_s, level_wm2, 1800) < 15
+    assert hours_error_wm2(weather, starts_utc_s, level_wm2, -1800) > 150
+
+
+@pytest.mark.download
+@pytest.mark.parametrize("name", ["test_read_psm3.csv", "test_read_psm4.csv"])
+def test_an_nsrdb_label_is_the_moment_itself(name):
+    # The file's own solar zenith angle, of that moment.
+    path = sample("pvlib", f"tests/data/{name}")
+    weather = read_weather(path)
+    assert not weather.typical and weather.averaged_s == 0
+    data, _ = pvlib.iotools.read_nsrdb_psm4(path)
+    rows = slice(8000, 8096)
+    sun = sun_position(
+        weather.latitude_deg, weather.longitude_deg, weather.elevation_m, weather.time_utc_s[rows, None]
+    )
+    up = sun.elevation_deg[:, 0] > 5
+    error = 90 - sun.elevation_deg[up, 0] - data.solar_zenith.to_numpy()[rows][up]
+    assert np.abs(error).max() < 0.15  # half a step, a quarter of an hour, would be about 3 degrees
+
+
+@pytest.mark.download
+def test_a_cams_step_is_taken_at_its_middle():
+    # The file's own zenith angle "for the middle of the summarization".
+    path = sample("pvlib", "tests/data/cams_radiation_1min_verbose.csv")
+    weather = read_weather(path)
+    data, _ = pvlib.iotools.read_cams(path)
+    sun = sun_position(
+        weather.latitude_deg, weather.longitude_deg, weather.elevation_m, weather.time_utc_s[:, None]
+    )
+    assert_allclose(90 - sun.elevation_deg[:, 0], data.solar_zenith, atol=0.01)
+    assert_allclose(weather.ghi_wm2[:, 0], data.ghi)
+
+
+@pytest.mark.download
+def test_three_kinds_of_file_of_one_typical_year_say_the_same():
+    # PVGIS, 45 N 8 E: table, JSON and EPW, whose rows are UTC although its head says UTC+1.
+    one, two, three = (
+        read_weather(sample("pvlib", f"tests/data/tmy_45.000_8.000_2005_2023.{kind}"))
+        for kind in ("csv", "json", "epw")
+    )
+    for other in (two, three):
+        assert_allclose(other.time_utc_s, one.time_utc_s)
+        assert_allclose(other.ghi_wm2, one.ghi_wm2)
+        assert_allclose(other.air_c, one.air_c)
+    # "Irradiance Time Offset (h): 0.1761" in its head.
+    assert one.time_utc_s[0] == pytest.approx(0.1761 * 3600)
+
+
+@pytest.mark.download
+def test_hours_on_a_tilted_plane_are_refused():
+    path = sample("pvlib", "tests/data/pvgis_hourly_Timeseries_45.000_8.000_SA_30deg_0deg_2016_2016.csv")
+    with pytest.raises(InputError, match="slope 0"):
+        read_weather(path)
+
+
+def test_our_own_table_in_any_order_with_any_columns(tmp_path):
+    path = tmp_path / "along.csv"
+    path.write_text(
+        "time, latitude_deg, longitude_deg, air_c, cloud_frac\n"
+        "2026-11-20T08:00+11:00,-42.9,147.3,16,\n"
+        "2026-11-20T07:00+11:00,-42.9,147.3,14.5,0.4\n"
+        "2026-11-19T20:00Z,-41.4,147.1,,0.9\n"
+    )
+    weather = read_weather(path)
+    assert not weather.typical and weather.step_s == weather.averaged_s == 3600
+    assert weather.latitude_deg.tolist() == [-42.9, -41.4]
+    # 07:00+11:00 is 20:00Z of the day before; the row stands for the hour that follows.
+    assert weather.time_utc_s.tolist() == [1_795_120_200.0, 1_795_123_800.0]
+    assert_allclose(weather.cloud_frac, [[0.4, 0.9], [np.nan, np.nan]])
+    assert_allclose(weather.air_c, [[14.5, np.nan], [16, np.nan]])
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (HEAD + "2026-11-20T07:00,0,0,100\n2026-11-20T08:00Z,0,0,1\n", r"line 2: .* has no offset from UTC"),
+        (HEAD + "20 Nov,0,0,100\n2026-11-20T08:00Z,0,0,1\n", r'line 2: "20 Nov" is not a time'),
+        (HEAD + "2026-11-20T07:00Z,0,0,100\n2026-11-20T07:00Z,0,0,1\n", "line 3 repeats .* of line 2"),
+        (HEAD + "2026-11-20T07:00Z,0,0,100\n", "one time only"),
+        (HEAD + "2026-11-20T07:00Z,0,0,1e3x\n2026-11-20T08:00Z,0,0,1\n", r'line 2: ghi_wm2 is "1e3x"'),
+        (HEAD + "2026-11-20T07:00Z,0,0,nan\n2026-11-20T08:00Z,0,0,1\n", "not a number"),
+        (
+            HEAD + "2026-11-20T07:00Z,0,0,5000\n2026-11-20T08:00Z,0,0,1\n",
+            "ghi_wm2 is 5000 around 2026-11-20T07:30",
+        ),
+        (HEAD + "2026-11-20T07:00Z,91,0,5\n2026-11-20T08:00Z,91,0,1\n", "latitude_deg is 91"),
+        (HEAD + "2026-11-20T07:00Z,0,0\n2026-11-20T08:00Z,0,0,1\n", "line 2 has not the 4 values"),
+        (
+            HEAD.replace("ghi_wm2", "ghi") + "2026-11-20T07:00Z,0,0,5\n",
+            '"ghi" is not known; did you mean ghi_wm2',
+        ),
+        (HEAD.replace(",ghi_wm2", "") + "2026-11-20T07:00Z,0,0\n", "at least one of"),
+        (HEAD.replace("ghi_wm2", "dni_wm2") + "2026-11-20T07:00Z,0,0,5\n2026-11-20T08:00Z,0,0,1\n", "alone"),
+        (HEAD + "2026-11-20T07:00Z,0,0,\n2026-11-20T08:00Z,0,0,\n", "not a single value"),
+        (
+            HEAD.replace("ghi_wm2", "cloud_frac") + "2026-11-20T07:00Z,0,0,40\n2026-11-20T08:00Z,0,0,1\n",
+            "write 40 % as 0.40",
+        ),
+        ("<html>\n<body>no weather</body>", "no weather file known here"),
+        ("LOCATION,Nowhere\n1,2,3\n", "looks like a EPW file, but cannot be read as one"),
+        ("", "empty"),
+    ],
+)
+def test_a_bad_table_is_refused_with_its_line(tmp_path, text, message):
+    path = tmp_path / "weather.csv"
+    path.write_text(text)
+    with pytest.raises(InputError, match=message):
+        read_weather(path)
+
+
+def test_a_missing_file_and_a_short_typical_year_are_refused(tmp_path):
+    with pytest.raises(InputError, match="no such file"):
+        read_weather(tmp_path / "none.csv")
+    short = tmp_path / "short.csv"
+    short.write_text("".join((WHEEL / "723170TYA.CSV").read_text().splitlines(keepends=True)[:500]))
+    with pytest.raises(InputError, match="must be whole; this one has 498 of 8760"):
+        read_weather(short)

@@ -1,0 +1,208 @@
+"""A weather file carried along a drive: what it says comes out again, what it does not say is not made up."""
+
+import numpy as np
+import pytest
+from drives import straight_drive, utc
+from numpy.testing import assert_allclose
+from samples import sample
+
+from routesolar.conditions import sky_states
+from routesolar.errors import InputError
+from routesolar.files.weather import read_weather
+from routesolar.physics.clouds import forecast_sun_out_prob, irradiance_states
+from routesolar.physics.kernel import clear_sky_along
+from routesolar.physics.sky import linke_turbidity
+from routesolar.scene import sun_on
+from routesolar.trip.sky import WEATHER_VALUES, Sky, WeatherSeries
+
+NOON = utc("2026-06-21T12:00+00:00")
+
+
+def series(start="2026-06-21T06:00+00:00", places=((48.0, 8.0),), elevation_m=np.nan, **values):
+    """An hourly series of 12 steps; values are lists per step, or per step and place."""
+    latitude, longitude = np.array(places).T
+    shape = (12, len(places))
+    columns = {name: np.full(shape, np.nan) for name in WEATHER_VALUES}
+    columns |= {name: np.broadcast_to(np.reshape(v, (12, -1)), shape) for name, v in values.items()}
+    return WeatherSeries(
+        name="weather.csv",
+        typical=False,
+        latitude_deg=latitude,
+        longitude_deg=longitude,
+        elevation_m=np.full(len(places), elevation_m),
+        time_utc_s=utc(start) + 3600.0 * np.arange(12) + 1800,
+        step_s=3600.0,
+        averaged_s=3600.0,
+        **columns,
+    )
+
+
+def parked(*departures, hours=2.0, latitude_deg=48.0, longitude_deg=8.0, **more):
+    return straight_drive(
+        latitude_deg,
+        longitude_deg,
+        list(departures),
+        segments=int(12 * hours),
+        step_s=300.0,
+        speed_mps=0.0,
+        **more,
+    )
+
+
+def states_of(weather, segments, name="none"):
+    sky = Sky(name=name, weather=weather)
+    return sky_states(sky, segments, sun_on(segments).apparent_elevation_deg)
+
+
+def expected_wm2(states, segments):
+    """Return the mixture's ghi, dni and dhi over the drive."""
+    sun = sun_on(segments)
+    place = segments.middle_latitude_deg, segments.middle_longitude_deg, segments.middle_elevation_m
+    clear = clear_sky_along(
+        sun.azimuth_deg,
+        sun.apparent_elevation_deg,
+        np.array(segments.middle_elevation_m),
+        linke_turbidity(*place, segments.middle_utc_s),
+        sun.earth_sun_au,
+    )
+    prob = states.sun_out_prob
+    ghi = clear.ghi_wm2 * (prob * states.out_share + (1 - prob) * states.hidden_share)
+    dni = clear.dni_wm2 * prob * states.out_beam_share
+    return ghi, dni, ghi - dni * np.sin(np.radians(sun.apparent_elevation_deg))
+
+
+@pytest.mark.download
+def test_the_mixture_of_the_two_states_is_the_files_own_irradiance():
+    # NSRDB, half-hourly moments of June 2023: parked there at those moments.
+    weather = read_weather(sample("pvlib", "tests/data/test_read_psm4.csv"))
+    rows = np.flatnonzero(
+        (weather.time_utc_s > utc("2023-06-03T00:00+00:00"))
+        & (weather.time_utc_s < utc("2023-06-10T00:00+00:00"))
+    )
+    moments = weather.time_utc_s[rows] - 1.0
+    height_m = float(weather.elevation_m[0])
+    drive = straight_drive(
+        40.53, -108.54, list(moments), segments=2, step_s=2.0, speed_mps=0.0, elevation_m=height_m
+    )
+    ghi, dni, dhi = (values[:, 0] for values in expected_wm2(states_of(weather, drive), drive))
+    high = sun_on(drive).apparent_elevation_deg[:, 0] > 5
+    file_ghi, file_dni, file_dhi = (getattr(weather, f"{name}_wm2")[rows, 0] for name in ("ghi", "dni", "dhi"))
+    assert high.sum() > 150
+    assert_allclose(ghi[high], np.maximum(file_ghi, 0)[high], rtol=1e-6, atol=0.01)
+    # The file's three values close to 1-2 W/m2; where its beam leaves less than 2 % diffuse it is cut.
+    assert_allclose(dni[high], file_dni[high], atol=2)
+    assert_allclose(dhi[high], file_dhi[high], atol=5)
+
+
+@pytest.mark.parametrize("beam", [np.nan, 0.0, 0.2, 0.6, 1.1])
+@pytest.mark.parametrize("ghi", [0.05, 0.3, 0.7, 1.0, 1.2])
+def test_states_close_to_what_is_given(ghi, beam):
+    states = irradiance_states(ghi, beam, 0.85)
+    prob = states.sun_out_prob
+    assert prob * states.out_share + (1 - prob) * states.hidden_share == pytest.approx(ghi, rel=1e-12)
+    if beam * 0.85 < 0.97 * ghi:
+        assert prob * states.out_beam_share == pytest.approx(beam, rel=1e-12)
+    assert states.hidden_share > 0
+    assert states.out_share >= states.out_beam_share * 0.85
+
+
+def test_hourly_means_give_the_hours_energy():
+    # From the middle of one hour to the middle of the next, at the file's height; the rest is the curve of
+    # clear irradiance within an hour near noon.
+    drive = parked(NOON - 1800, hours=1, elevation_m=250.0)
+    weather = series(ghi_wm2=np.full(12, 300.0), elevation_m=250.0)
+    assert expected_wm2(states_of(weather, drive), drive)[0].mean() == pytest.approx(300.0, rel=0.01)
+
+
+def test_a_cloud_fraction_counts_for_more_of_a_low_sun():
+    drive = parked(utc("2026-06-21T06:30+00:00"), NOON)
+    states = states_of(series(cloud_frac=np.full(12, 0.5)), drive)
+    elevation = sun_on(drive).apparent_elevation_deg
+    assert_allclose(states.sun_out_prob, forecast_sun_out_prob(0.5, elevation))
+    assert np.all(states.sun_out_prob[0] < states.sun_out_prob[1])
+
+
+def test_between_two_places_the_nearer_counts_for_more():
+    weather = series(places=((48.0, 8.0), (48.0, 10.0)), air_c=np.tile([10.0, 20.0], (12, 1)))
+    at = [
+        states_of(weather, parked(NOON, longitude_deg=lon), "clear").air_c[0, 0]
+        for lon in (8.0, 8.5, 9.0, 10.0)
+    ]
+    assert at[0] == pytest.approx(10.0, abs=0.01) and at[3] == pytest.approx(20.0, abs=0.01)
+    # Inverse square: a third of the way's distances 1:3 weigh 9:1.
+    assert at[1] == pytest.approx(11.0, abs=0.05) and at[2] == pytest.approx(15.0, abs=0.01)
+
+
+def test_without_light_in_the_file_the_named_sky_stands_and_the_air_is_the_files():
+    wind = {"wind_mps": np.full(12, 4.0), "wind_from_deg": np.tile([350.0, 10.0], 6)}
+    states = states_of(series(air_c=np.arange(12.0), **wind), parked(NOON - 150, hours=1 / 12), "overcast")
+    assert states.sun_out_prob == 0.03
+    # 12:00 lies between the middles of the 06-07 ... 11-12 and 12-13 hours: 5 and 6.
+    assert_allclose(states.air_c, 5.5)
+    # North is the mean of 350 and 10 degrees, not south; the speed is the mean of speeds.
+    assert_allclose(np.cos(np.radians(states.wind_from_deg)), 1.0, atol=1e-9)
+    assert_allclose(states.wind_mps, 4.0)
+
+
+def test_a_drive_past_the_files_end_is_refused():
+    weather = series(ghi_wm2=np.full(12, 300.0))
+    states_of(weather, parked(utc("2026-06-21T16:00+00:00")))
+    with pytest.raises(InputError, match=r"covers 2026-06-21T06:00:00Z to 2026-06-21T18:00:00Z"):
+        states_of(weather, parked(utc("2026-06-21T16:05+00:00")))
+
+
+def test_a_gap_of_two_hours_is_filled_and_said_and_one_of_four_is_refused():
+    ghi = np.full(12, 300.0)
+    ghi[5] = np.nan
+    filled = states_of(series(ghi_wm2=ghi), parked(NOON - 3600))
+    assert np.all(np.isfinite(filled.sun_out_prob))
+    assert any("gaps of the sky" in note for note in filled.notes)
+    assert not states_of(series(ghi_wm2=np.full(12, 300.0)), parked(NOON - 3600)).notes
+    ghi[4:7] = np.nan
+    with pytest.raises(InputError, match="says nothing of the sky"):
+        states_of(series(ghi_wm2=ghi), parked(NOON - 3600))
+
+
+def test_a_gap_by_night_does_not_matter():
+    ghi = np.where(np.arange(12) < 5, np.nan, 100.0)
+    weather = series(start="2026-06-20T22:00+00:00", ghi_wm2=ghi)
+    drive = parked(utc("2026-06-20T22:30+00:00"), hours=4)
+    assert np.all(np.isfinite(states_of(weather, drive).sun_out_prob))
+
+
+def test_sunlight_at_night_betrays_a_wrong_offset():
+    weather = series(start="2026-06-20T18:00+00:00", ghi_wm2=np.full(12, 300.0))
+    with pytest.raises(InputError, match="check the offsets of its times"):
+        states_of(weather, parked(utc("2026-06-20T22:30+00:00"), hours=1))
+
+
+def test_a_place_far_off_the_road_is_said():
+    drive = parked(NOON, latitude_deg=49.0)
+    (note,) = states_of(series(ghi_wm2=np.full(12, 300.0)), drive).notes
+    assert "up to 111 km" in note
+
+
+@pytest.mark.download
+def test_a_typical_year_serves_any_year_and_its_leap_day_too():
+    weather = read_weather(sample("pvlib", "tests/data/NLD_Amsterdam062400_IWEC.epw"))
+    days = [utc(f"{day}T10:00+00:00") for day in ("2023-02-28", "2024-02-28", "2024-02-29", "2024-03-01")]
+    new_year = utc("2027-12-31T23:30+00:00")
+    drive = parked(*days, new_year, latitude_deg=52.3, longitude_deg=4.77, elevation_m=-2.0)
+    states = states_of(weather, drive)
+    assert_allclose(states.air_c[0], states.air_c[1])
+    assert_allclose(states.air_c[1], states.air_c[2])
+    assert not np.allclose(states.air_c[2], states.air_c[3])
+    assert np.all(np.isfinite(states.air_c[4]))
+    assert any("typical year, not a forecast" in note for note in states.notes)
+    # The file's own hours of 28 February, 10-11 and 11-12 UTC, are 11-12 and 12-13 of its clock (UTC+1).
+    row = np.searchsorted(weather.time_utc_s, (31 + 27) * 86400 + 10.5 * 3600)
+    ghi = expected_wm2(states, drive)[0][0].reshape(2, 12).mean(axis=1)
+    assert_allclose(ghi, weather.ghi_wm2[row : row + 2, 0], rtol=0.1)
+
+
+def test_the_files_air_is_brought_from_its_height_to_the_roads():
+    weather = series(air_c=np.full(12, 20.0))
+    high = series(air_c=np.full(12, 20.0), elevation_m=500.0)
+    # ISO 2533: 6.5 C a km.
+    assert_allclose(states_of(high, parked(NOON, elevation_m=1500.0), "clear").air_c, 13.5)
+    assert_allclose(states_of(weather, parked(NOON, elevation_m=1500.0), "clear").air_c, 20.0)
