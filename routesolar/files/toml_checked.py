@@ -2,7 +2,7 @@
 
 import difflib
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, TypeVar, get_args
 
@@ -29,6 +29,19 @@ UNITS = {
 }
 
 
+# What the library calls a type, as people would.
+KINDS = {
+    "string_type": "text in quotes",
+    "float_type": "a number",
+    "int_type": "an integer",
+    "bool_type": "true or false",
+    "list_type": "a list",
+    "tuple_type": "a list",
+    "dict_type": "a table",
+    "model_type": "a table",
+}
+
+
 class Table(BaseModel):
     """A table of a TOML file: unknown keys, wrong types, infinities and not-a-numbers are errors."""
 
@@ -44,8 +57,8 @@ def read_checked(path: Path, model: type[Model]) -> Model:
     try:
         return model.model_validate(raw)
     except ValidationError as error:
-        lines = [_line(problem, raw, model) for problem in error.errors(include_url=False)]
-    listed = "\n".join(f"  {line}" for line in dict.fromkeys(lines))
+        lines = _lines(error.errors(include_url=False), raw, model)
+    listed = "\n".join(f"  {line}" for line in lines)
     count = "1 thing is" if len(lines) == 1 else f"{len(lines)} things are"
     raise InputError(f"{path}: {count} wrong\n{listed}")
 
@@ -64,24 +77,39 @@ def _parsed(path: Path) -> dict[str, Any]:
         raise InputError(f"{path}: not valid TOML: {printable(str(error))} ({hint})") from None
 
 
-def _line(problem: Any, raw: dict[str, Any], model: type[BaseModel]) -> str:
+def _lines(problems: Sequence[Any], raw: dict[str, Any], model: type[BaseModel]) -> list[str]:
+    """Return each mistake once; where a key may be of several types, they make one line."""
+    located = [
+        (_steps(problem["loc"], raw, missing=problem["type"] == "missing"), problem) for problem in problems
+    ]
+    lines = []
+    for steps, problem in located:
+        if problem["type"] == "extra_forbidden":
+            lines.append(f"{_place(steps)}: unknown key; {_nearest(steps, model)}")
+        elif problem["type"] not in KINDS:
+            lines.append(_line(steps, problem, printable(problem["msg"].removeprefix("Value error, "))))
+        elif not any(len(other) > len(steps) and other[: len(steps)] == steps for other, _ in located):
+            # A mistake further in tells that the type was right and only the content was not.
+            kinds = [
+                KINDS[other["type"]] for place, other in located if place == steps and other["type"] in KINDS
+            ]
+            lines.append(_line(steps, problem, f"should be {' or '.join(dict.fromkeys(kinds))}"))
+    return list(dict.fromkeys(lines))
+
+
+def _line(steps: list[str | int], problem: Any, wrong: str) -> str:
     """One mistake as one line: where, what came, what is wrong, what to do."""
-    steps = _steps(problem["loc"], raw, missing=problem["type"] == "missing")
-    place = _place(steps)
-    if problem["type"] == "extra_forbidden":
-        return f"{place}: unknown key; {_nearest(steps, model)}"
-    unit = next(
-        (text for ending, text in UNITS.items() if str(steps[-1] if steps else "").endswith(ending)), ""
-    )
-    unit = f" ({unit})" if unit else ""
+    key = str(steps[-1]) if steps else ""
+    unit = next((f" ({text})" for ending, text in UNITS.items() if key.endswith(ending)), "")
     if problem["type"] == "missing":
-        return f"{place}: this key is needed and is missing{unit}"
-    wrong = printable(problem["msg"].removeprefix("Value error, ").removeprefix("Input "))
-    if problem["type"] == "model_type":
-        wrong = "should be a table"
-    if isinstance(problem["input"], dict | list):
-        return f"{place}: {wrong}{unit}"
-    return f"{place} is {_shown(problem['input'])}: {wrong}{unit}"
+        return f"{_place(steps)}: this key is needed and is missing{unit}"
+    wrong = wrong.removeprefix("Input ")
+    came = problem["input"]
+    if isinstance(came, dict) and wrong == "should be a list":
+        return f"{_place(steps)}: there may be several; head each with [[{key}]]"
+    if isinstance(came, dict | list) or (isinstance(came, str) and _shown(came) in wrong):
+        return f"{_place(steps)}: {wrong}{unit}"
+    return f"{_place(steps)} is {_shown(came)}: {wrong}{unit}"
 
 
 def _shown(value: object) -> str:
@@ -155,6 +183,7 @@ def _all_keys(model: type[BaseModel]) -> list[tuple[str, set[str]]]:
     """Return every table of the file and its keys; the file's own keys come first."""
     homes = [("the top of the file, above every [table]", set(_keys(model)))]
     for key, annotation in _keys(model).items():
-        name = f"[[{key}]]" if "list[" in str(annotation) else f"[{key}]"
+        several = any(kind in str(annotation) for kind in ("list[", "tuple["))
+        name = f"[[{key}]]" if several else f"[{key}]"
         homes += [(name, set(_keys(table))) for table in _inner_tables(model, key)]
     return homes

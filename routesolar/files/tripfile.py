@@ -2,12 +2,13 @@
 
 import re
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
-from routesolar.errors import RoutesolarError
+from routesolar.errors import InputError, RoutesolarError
 from routesolar.files.toml_checked import Table, read_checked
 from routesolar.files.values import is_quantity, length_m, speed_mps
 from routesolar.trip.route import Pace, Stop, Stretch
@@ -36,6 +37,11 @@ def _reads(parse: Any) -> AfterValidator:
         return text
 
     return AfterValidator(check)
+
+
+def _as_text(value: object) -> object:
+    """Let a date and time stand without quotes, as TOML's own kind."""
+    return value.isoformat(" ") if isinstance(value, datetime) else value
 
 
 Clock = Annotated[str, _reads(clock_s)]
@@ -130,7 +136,7 @@ class _TripTable(Table):
     route: Texts
     rig: str | None = None
     panel: str | None = None
-    depart: str | None = None
+    depart: Annotated[str | None, BeforeValidator(_as_text)] = None
     speed: Speed | None = None
     legs: str | None = None
     sky: str | list[_SkyTable] | None = None
@@ -181,11 +187,14 @@ class TripFile:
 def read_trip(path: Path) -> TripFile:
     """Return a trip file's content; InputError that lists everything wrong with it."""
     table = read_checked(path, _TripTable)
+    routes = _several(table.route)
+    if not routes:
+        raise InputError(f'{path}: route names no file; write it as route = ["coast.gpx"]')
     folder = path.parent
     trees = table.trees or _TreesTable()
     habit = trees.model_dump(exclude={"crown_transmittance_frac", "leaf_type"})
     return TripFile(
-        routes=tuple(folder / name for name in _several(table.route)),
+        routes=tuple(folder / name for name in routes),
         options=_options(table, folder),
         stops=tuple(stop.noun() for stop in table.stop),
         paces=tuple(pace.noun() for pace in table.pace),

@@ -1,0 +1,206 @@
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from routesolar.errors import InputError
+from routesolar.files.tripfile import TripFile, read_trip
+from routesolar.trip.route import Pace, Stop, Stretch
+
+WHOLE = """
+route = ["coast.gpx", "/roads/forest.gpx"]
+rig = "van.toml"
+depart = "2026-11-20 07:30"
+sky = "broken"
+canopy = ["cover.tif", "https://example.org/cover.tif"]
+air_c = 12.5
+wind_mps = 3
+
+[[stop]]
+at = "42km"
+minutes = 45
+heading_deg = 180
+[[stop]]
+at = "Camp"
+until = "12:30"
+roofed = true
+
+[[pace]]
+from = "0km"
+to = "40km"
+speed = "95km/h"
+
+[trees]
+crown_transmittance_frac = 0.2
+evergreen_frac = 1
+
+[[surroundings]]
+from = "40km"
+to = "70km"
+canopy_cover_pct = 60
+road_width_m = 10
+"""
+
+
+def read(folder: Path, text: str) -> TripFile:
+    path = folder / "trip.toml"
+    path.write_text(text, encoding="utf-8")
+    return read_trip(path)
+
+
+def refusal(folder: Path, text: str) -> list[str]:
+    with pytest.raises(InputError) as caught:
+        read(folder, text)
+    return [
+        line.strip() for line in str(caught.value).replace(str(folder / "trip.toml"), "trip.toml").split("\n")
+    ]
+
+
+def test_a_trip_file_says_all_the_command_line_can(tmp_path: Path) -> None:
+    trip = read(tmp_path, WHOLE)
+    assert trip.routes == (tmp_path / "coast.gpx", Path("/roads/forest.gpx"))
+    assert trip.options["rig"] == tmp_path / "van.toml"
+    assert trip.options["canopy"] == [str(tmp_path / "cover.tif"), "https://example.org/cover.tif"]
+    assert [trip.options[key] for key in ("depart", "sky", "air", "wind")] == [
+        "2026-11-20 07:30",
+        "broken",
+        "12.5C",
+        "3m/s",
+    ]
+    assert trip.stops == (
+        Stop(at="42km", at_m=42_000.0, duration_s=2700.0, heading_deg=180.0),
+        Stop(at="Camp", until="12:30", roofed=True),
+    )
+    assert trip.paces == (Pace(from_m=0.0, to_m=40_000.0, speed_mps=95 / 3.6),)
+    assert trip.stretches == (
+        Stretch(from_m=40_000.0, to_m=70_000.0, canopy_cover_frac=0.6, road_width_m=10.0),
+    )
+    assert trip.crown_transmittance_frac == 0.2
+    assert trip.trees.evergreen_frac == 1.0
+
+
+def test_the_sky_may_be_one_word_or_spans_of_the_day(tmp_path: Path) -> None:
+    text = 'route = "a.gpx"\n[[sky]]\nfrom = "12:00"\nto = "15:30"\nsky = "overcast"\n'
+    (span,) = read(tmp_path, text).sky_spans
+    assert (span.from_clock_s, span.to_clock_s, span.name) == (43_200.0, 55_800.0, "overcast")
+
+
+def test_a_departure_may_stand_without_quotes(tmp_path: Path) -> None:
+    assert read(tmp_path, 'route = "a.gpx"\ndepart = 2026-11-20T07:30:00\n').options == {
+        "depart": "2026-11-20 07:30:00"
+    }
+
+
+def test_what_a_trip_file_does_not_say_is_left_open(tmp_path: Path) -> None:
+    trip = read(tmp_path, 'route = "a.gpx"\n')
+    assert (trip.options, trip.stops, trip.paces, trip.stretches, trip.sky_spans) == ({}, (), (), (), ())
+
+
+def test_every_mistake_is_told_at_once_where_it_stands(tmp_path: Path) -> None:
+    said = refusal(
+        tmp_path,
+        """
+rout = "a.gpx"
+canopy_cover_pct = 300
+air_c = nan
+speed = "80"
+capacity = 3
+canopy = [1]
+step_m = true
+[[stop]]
+at = "42km"
+[[stop]]
+at = "Camp"
+minutes = -5
+[[pace]]
+from = "40km"
+to = "3km"
+speed = "80km/h"
+[[surroundings]]
+from = "1km"
+to = "2km"
+cover_pct = 3
+[[sky]]
+from = "25:00"
+to = "12:00"
+sky = "rain"
+""",
+    )
+    assert said[0] == "trip.toml: 13 things are wrong"
+    assert {line for line in said[1:] if not line.startswith("capacity")} == {
+        "route: this key is needed and is missing",
+        "rout: unknown key; did you mean route?",
+        "canopy_cover_pct is 300: should be less than or equal to 100 (percent)",
+        "air_c is nan: should be a finite number (degrees C)",
+        'speed: speed is "80" without a unit; write it as 80km/h',
+        "canopy 1 is 1: should be text in quotes",
+        "step_m is true: should be a number (metres)",
+        'stop 1: a stop needs either minutes or until = "12:30"',
+        "[[stop]] 2, minutes is -5: should be greater than 0 (minutes)",
+        "pace 1: to (3km) has to lie beyond from (40km)",
+        "[[surroundings]] 1, cover_pct: unknown key; did you mean canopy_cover_pct?",
+        '[[sky]] 1, from: "25:00" is not a clock time; write it as "12:30"',
+    }
+    # Nothing is like it, so all keys are named.
+    (far_off,) = (line for line in said if line.startswith("capacity"))
+    assert far_off.startswith("capacity: unknown key; known here: air_c, also, canopy,")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("route = 3", "route is 3: should be text in quotes or a list"),
+        ('route = "a.gpx"\nminutes = 3', "minutes: unknown key; it belongs in [[stop]]"),
+        ('route = "a.gpx"\ncrown_ratio = 3', "crown_ratio: unknown key; it belongs in [trees]"),
+        ('route = "a.gpx"\n[stop]\nat = "1km"', "stop: there may be several; head each with [[stop]]"),
+        ('route = "a.gpx"\ntrees = "tall"', 'trees is "tall": should be a table'),
+        ('route = "a.gpx"\nstrict = "yes"', 'strict is "yes": should be true or false'),
+    ],
+)
+def test_a_mistake_comes_with_the_way_out(tmp_path: Path, text: str, said: str) -> None:
+    assert refusal(tmp_path, text) == ["trip.toml: 1 thing is wrong", said]
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"", "the file is empty"),
+        (b"route = [", "not valid TOML"),
+        (b"route = coast.gpx", "not valid TOML"),
+        (b'route = "a"\nroute = "b"', "not valid TOML"),
+        ('route = "k\xfcste.gpx"'.encode("latin-1"), "line 1: not UTF-8"),
+        (b"a = " + b"[" * 50_000, "nested too deeply"),
+        (b"a = " + b"9" * 10_000, "not valid TOML"),
+        (b"route = []", "route names no file"),
+        (b"#" * 1_000_001, "larger than 1 MB"),
+    ],
+)
+def test_a_file_that_is_no_toml_is_refused(tmp_path: Path, content: bytes, said: str) -> None:
+    path = tmp_path / "trip.toml"
+    path.write_bytes(content)
+    with pytest.raises(InputError) as caught:
+        read_trip(path)
+    assert said in str(caught.value)
+
+
+def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
+    path = tmp_path / "trip.toml"
+    path.write_bytes(b'\xef\xbb\xbfroute = "a.gpx"\r\n')
+    assert read_trip(path).routes == (tmp_path / "a.gpx",)
+
+
+def test_hostile_keys_are_shown_on_one_line(tmp_path: Path) -> None:
+    said = refusal(tmp_path, 'route = "a.gpx"\n"\\u001b[2J\\nx" = 1\n')
+    assert len(said) == 2
+    assert "\x1b" not in said[1]
+
+
+@given(st.text(max_size=60))
+def test_no_text_gives_a_traceback(tmp_path_factory: pytest.TempPathFactory, text: str) -> None:
+    path = tmp_path_factory.mktemp("trip") / "trip.toml"
+    path.write_text('route = "a.gpx"\n' + text, encoding="utf-8", errors="replace")
+    try:
+        assert read_trip(path).routes == (path.parent / "a.gpx",)
+    except InputError as error:
+        assert "trip.toml" in str(error)
