@@ -7,10 +7,10 @@ import numpy as np
 
 from routesolar.errors import UsageError
 from routesolar.physics.clouds import SCENARIOS, States, okta_sun_out_prob, sun_out_states
+from routesolar.roadside_weather import LAPSE_C_PER_M, WeatherAlong, weather_along
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
-from routesolar.weather_along import LAPSE_C_PER_M, WeatherAlong, weather_along
 
 _DAY_S = 86400.0
 _ZONE_STEP_S = 900.0  # every change of a zone's offset in use falls on a quarter of an hour

@@ -19,6 +19,7 @@ FLOORS = (
     {"physics"},
     {"physics.kernel"},
     {"trip"},
+    {"roadside_weather"},
     {"timetable", "conditions", "faces", "shade"},
     {"scene"},
     {"legs", "losses", "ledger", "spread"},
