@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import demo_land as land
 import numpy as np
@@ -35,9 +36,10 @@ class Road:
         return np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(self.x), np.diff(self.y)))])
 
     def distance_km(self, x: Array, y: Array, within_km: float = np.inf) -> Array:
-        """Return the distance of places to the road's points; infinite beyond `within_km`."""
+        """Return the distance of places to the road's line; infinite beyond `within_km`."""
         places = np.stack([np.ravel(x), np.ravel(y)], axis=1)
-        tree = cKDTree(np.stack([self.x, self.y], axis=1))
+        at = np.arange(0, self.along_km[-1], 0.002)  # every 2 m
+        tree = cKDTree(np.stack([np.interp(at, self.along_km, part) for part in (self.x, self.y)], axis=1))
         return tree.query(places, distance_upper_bound=within_km)[0].reshape(np.shape(x))
 
 
@@ -54,7 +56,7 @@ def draw(
 
     `steep` is the grade that doubles the cost of a step; `winding_km` how far the road swings aside.
     """
-    ways = [_cheapest(a, b, dislike, steep) for a, b in zip(corners[:-1], corners[1:], strict=True)]
+    ways = [_cheapest(a, b, dislike, steep) for a, b in pairwise(corners)]
     line = np.concatenate([ways[0], *[way[1:] for way in ways[1:]]])
     line = _evenly(gaussian_filter1d(line, 1.6, axis=0, mode="nearest"), SWING_STEP_KM)
     along = np.arange(len(line)) * SWING_STEP_KM
@@ -90,7 +92,7 @@ def opened_share(x: Array, y: Array, cell_m: float, roads: list[Road]) -> Array:
         for east in offsets:
             for north in offsets:
                 distance_m = road.distance_km(x[near] + east, y[near] + north) * 1000
-                inside += distance_m < road.width_m / 2 + 2  # points are 20 m apart: up to 2 m farther
+                inside += distance_m < road.width_m / 2
         share[near] = np.maximum(share[near], inside / 25)
     return share
 

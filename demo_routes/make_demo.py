@@ -20,7 +20,7 @@ Array = np.ndarray
 UTM = "EPSG:32755"
 EAST_M, NORTH_M = 440_000.0, 5_385_000.0  # the land's origin in the north of Tasmania
 COVER_KM = (0.0, -4.8, 44.1, 25.8)  # west, south, east, north
-TERRAIN_KM = (-6.3, -13.5, 50.4, 28.8)
+TERRAIN_KM = (-27.9, -34.2, 71.1, 54.0)  # what can be seen from the roads
 POINT_KM = 0.06  # between the points of a planned route
 RECORDED_FROM = datetime(2026, 2, 3, 21, 40, tzinfo=UTC)  # 08:40 by the clock there, daylight saving time
 RECORDED_PAUSE_S = 38 * 60
@@ -53,9 +53,7 @@ def make_roads() -> dict[str, Road]:
         lambda x, y: 4.0 * ((land.inland_km(x, y) - 1.5) / 1.2) ** 2,
         steep=0.05, winding_km=0.11, seed=1, width_m=16.0,
     )  # fmt: skip
-    forest = draw(
-        corners, lambda x, y: 0 * x, steep=0.025, winding_km=0.12, seed=2, width_m=11.0
-    )
+    forest = draw(corners, lambda x, y: 0 * x, steep=0.025, winding_km=0.12, seed=2, width_m=11.0)
     middle = int(np.argmin(np.hypot(forest.x - 17.4, forest.y - 8.0)))
     start = (float(forest.x[middle]), float(forest.y[middle]))
     spur = draw([start, (16.6, -2.0)], lambda x, y: 0 * x, steep=0.025, winding_km=0.11, seed=3, width_m=8.0)
@@ -95,23 +93,26 @@ def cut(road: Road, first: int, last: int) -> Road:
 def write_rasters(folder: Path, roads: list[Road], site: tuple[float, float]) -> None:
     """Write cover and tree height (30 m), terrain (90 m), and tree height at a stop (2 m)."""
     x, y = cell_centres(COVER_KM, 30.0)
-    opening = opened_share(x, y, 30.0, roads)
-    cover = land.cover_frac(x, y) * (1 - opening)
-    tall = np.where(cover > 0.02, land.height_m(x, y), 0.0)
-    write_raster(folder / "cover.tif", np.round(cover * 100).astype("uint8"), COVER_KM, 30.0)
-    write_raster(folder / "height.tif", np.round(tall).astype("uint8"), COVER_KM, 30.0, units=("metre",))
-    x, y = cell_centres(TERRAIN_KM, 90.0)
-    ground = np.round(land.elevation_m(x, y)).astype("int16")
-    write_raster(folder / "terrain.tif", ground, TERRAIN_KM, 90.0, units=("metre",))
+    cover_pct = seen_cover_pct(x, y, roads)
+    write_raster(folder / "cover.tif", cover_pct, COVER_KM, 30.0)
+    tall_m = np.where(cover_pct > 2, np.round(land.height_m(x, y)), 0).astype("uint8")
+    write_raster(folder / "height.tif", tall_m, COVER_KM, 30.0, units=("metre",))
+    ground_m = np.round(land.elevation_m(*cell_centres(TERRAIN_KM, 90.0))).astype("int16")
+    write_raster(folder / "terrain.tif", ground_m, TERRAIN_KM, 90.0, units=("metre",))
     half = SITE_BOX_M / 2000
     box = tuple(round(v, 2) for v in (site[0] - half, site[1] - half, site[0] + half, site[1] + half))
-    crowns = single_crowns(box, 2.0, roads, site)
-    write_raster(folder / "height_site_a.tif", np.round(crowns).astype("uint8"), box, 2.0, units=("metre",))
+    write_raster(folder / "height_site_a.tif", single_crowns(box, roads, site), box, 2.0, units=("metre",))
 
 
-def single_crowns(box: tuple[float, ...], cell_m: float, roads: list[Road], site: tuple[float, float]) -> Array:
-    """Return the height of every pixel over the ground: crowns one by one, none over the road and the lay-by."""
-    x, y = cell_centres(box, cell_m)
+def seen_cover_pct(x: Array, y: Array, roads: list[Road]) -> Array:
+    """Return the cover of 30 m cells as seen from above, in percent: the roads' openings lower it."""
+    cover = land.cover_frac(x, y) * (1 - opened_share(x, y, 30.0, roads))
+    return np.round(cover * 100).astype("uint8")
+
+
+def single_crowns(box: tuple[float, ...], roads: list[Road], site: tuple[float, float]) -> Array:
+    """Return the height over the ground of 2 m pixels: crowns one by one, none over the road and the lay-by."""
+    x, y = cell_centres(box, 2.0)
     rng = np.random.default_rng(7)
     east, north = rng.uniform(box[0], box[2], TREES), rng.uniform(box[1], box[3], TREES)
     tall = land.height_m(east, north) * rng.uniform(0.75, 1.15, TREES)
@@ -123,10 +124,12 @@ def single_crowns(box: tuple[float, ...], cell_m: float, roads: list[Road], site
     stands = (rng.uniform(size=TREES) < wanted) & (verge_m > 0.5 * radius_m) & ~in_lay_by
     surface = np.zeros(x.shape)
     for k in np.flatnonzero(stands):
-        apart_m = np.hypot(x - east[k], y - north[k]) * 1000
+        row, col = round((box[3] - north[k]) * 500), round((east[k] - box[0]) * 500)
+        near = np.s_[max(0, row - 6) : row + 6, max(0, col - 6) : col + 6]  # crowns reach 10 m at most
+        apart_m = np.hypot(x[near] - east[k], y[near] - north[k]) * 1000
         crown = tall[k] * (0.65 + 0.35 * np.sqrt(np.clip(1 - (apart_m / radius_m[k]) ** 2, 0, 1)))
-        surface = np.maximum(surface, np.where(apart_m < radius_m[k], crown, 0))
-    return surface
+        surface[near] = np.maximum(surface[near], np.where(apart_m < radius_m[k], crown, 0))
+    return np.round(surface).astype("uint8")
 
 
 def cell_centres(box_km: tuple[float, ...], cell_m: float) -> tuple[Array, Array]:
@@ -143,9 +146,10 @@ def write_raster(path: Path, values: Array, box_km: tuple[float, ...], cell_m: f
     grid = Affine(cell_m, 0, EAST_M + box_km[0] * 1000, 0, -cell_m, NORTH_M + box_km[3] * 1000)
     profile = {"driver": "GTiff", "count": 1, "dtype": values.dtype.name, "crs": UTM, "transform": grid}
     size = {"height": values.shape[0], "width": values.shape[1]}
-    layout = {"tiled": True, "blockxsize": 256, "blockysize": 256, "compress": "deflate", "predictor": 2, "zlevel": 9}
+    layout = {"tiled": True, "blockxsize": 256, "blockysize": 256}
+    packing = {"compress": "deflate", "predictor": 2, "zlevel": 9}
     nodata = -32768 if values.dtype == np.int16 else 255
-    with rasterio.open(path, "w", **profile, **size, **layout, nodata=nodata) as raster:
+    with rasterio.open(path, "w", **profile, **size, **layout, **packing, nodata=nodata) as raster:
         raster.write(values, 1)
         for name, value in tags.items():
             setattr(raster, name, value)
