@@ -108,7 +108,7 @@ def _from_cover(
         placement=place,
         files=cover.files + (height.files if height else ()),
         data_frac=float(known.mean()),
-        warnings=cover.warnings + (height.warnings if height else ()) + _unknown_note(known),
+        warnings=cover.warnings + _unknown_note(known) + _height_notes(height),
     )
     return CanopyRead(canopy=canopy, raster=cover)
 
@@ -190,6 +190,17 @@ def _mapped(grid: TiledGrid, tiles: NDArray[np.float32]) -> TiledGrid:
     """Return the same grid with other values."""
     tiles.setflags(write=False)
     return replace(grid, tiles=tiles)
+
+
+def _height_notes(height: RasterAlong | None) -> tuple[str, ...]:
+    """Return what is to be said about the heights beside a cover raster."""
+    if height is None or height.data_frac == 1.0:
+        return () if height is None else height.warnings
+    return (
+        *height.warnings,
+        f"tree heights are unknown on {1 - height.data_frac:.1%} of the route; there they are taken as the mean "
+        "of those known within 1 km, else of all",
+    )
 
 
 def _unknown_note(known: BoolArray) -> tuple[str, ...]:

@@ -113,6 +113,14 @@ def test_a_cell_of_unknown_height_takes_the_mean_height_around(tmp_path):
     assert on_grid(canopy, canopy.height_m)[0] == pytest.approx(20)
 
 
+def test_heights_of_a_part_of_the_route_are_said_to_be_so(tmp_path):
+    height = write(tmp_path / "height.tif", np.full((20, 20), 24, "uint8"))
+    cover = write(tmp_path / "cover.tif", np.full((400, 400), 50, "uint8"))
+    canopy = canopy_at([300, 900, 3000, 11_000], [300, 300, 300, 300], cover=(cover,), height=(height,)).canopy
+    assert "tree heights are unknown on 75.0% of the route" in canopy.warnings[-1]
+    np.testing.assert_allclose(on_grid(canopy, canopy.height_m), 24)
+
+
 def test_metre_heights_alone_are_columns(tmp_path):
     heights = np.zeros((500, 500), "float32")
     heights[200:300] = 18
