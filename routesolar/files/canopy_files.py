@@ -198,8 +198,8 @@ def _height_notes(height: RasterAlong | None) -> tuple[str, ...]:
         return () if height is None else height.warnings
     return (
         *height.warnings,
-        f"tree heights are unknown on {1 - height.data_frac:.1%} of the route; there they are taken as the mean "
-        "of those known within 1 km, else of all",
+        f"tree heights are unknown on {1 - height.data_frac:.1%} of the route; there they are taken as the "
+        "mean of those known within 1 km, else of all",
     )
 
 
