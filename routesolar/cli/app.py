@@ -2,7 +2,7 @@
 
 import typer
 
-from routesolar.cli import harvest, rig, route
+from routesolar.cli import demo, harvest, rig, route
 from routesolar.version import VERSION
 
 app = typer.Typer(
@@ -15,6 +15,7 @@ app = typer.Typer(
 app.command("harvest")(harvest.run)
 app.command("route")(route.run)
 app.command("rig")(rig.run)
+app.command("demo")(demo.run)
 
 
 @app.callback(invoke_without_command=True)

@@ -18,6 +18,11 @@ OUR_NAMES = frozenset(
         "route.kml",
         "route.gpx",
     }
+    | {
+        f"{command}.{kind}"
+        for command in ("departures", "calendar", "compare", "size", "park")
+        for kind in ("csv", "png")
+    }
 )
 
 

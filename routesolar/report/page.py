@@ -28,12 +28,12 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
     """Return the page, the same text for the same report. It asks the network for nothing."""
     harvest = report.harvest
     start = (float(harvest.segments.latitude_deg[0]), float(harvest.segments.longitude_deg[0]))
-    ours = "\n".join(_asset(name) for name in _SCRIPTS)
+    ours = "\n".join(asset(name) for name in _SCRIPTS)
     script = "\n".join([leaflet_js(), map_script(*start), f'(() => {{\n"use strict";\n{ours}}})();\n'])
-    styles = [leaflet_css(), _asset("page.css")]
+    styles = [leaflet_css(), asset("page.css")]
     before, answer, after = text.headline_parts(report)
     return _template().render(
-        policy=_policy(script, styles),
+        policy=policy(script, styles),
         styles=[Markup(style) for style in styles],
         script=Markup(script),
         data=Markup(page_json(report, units)),
@@ -93,7 +93,7 @@ def _leg(report: HarvestReport, leg: LegResult, units: Units) -> dict[str, str]:
     }
 
 
-def _policy(script: str, styles: list[str]) -> str:
+def policy(script: str, styles: list[str]) -> str:
     """Return a content security policy that lets in these texts and nothing else."""
     allowed = " ".join(_hash(style) for style in styles)
     return (
@@ -106,17 +106,24 @@ def _hash(inline: str) -> str:
     return f"'sha256-{b64encode(sha256(inline.encode()).digest()).decode()}'"
 
 
-def _asset(name: str) -> str:
+def asset(name: str) -> str:
+    """Return a file of the package's page assets as text."""
     return (files("routesolar.report") / "assets" / name).read_text(encoding="utf-8")
 
 
 @cache
 def _template() -> jinja2.Template:
+    return page_templates().from_string(asset("page.html"))
+
+
+@cache
+def page_templates() -> jinja2.Environment:
+    """Return the environment of all pages: text is escaped, a missing value is an error."""
     environment = jinja2.Environment(
         autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
     environment.filters["unbroken"] = _unbroken
-    return environment.from_string(_asset("page.html"))
+    return environment
 
 
 def _unbroken(sentence: str) -> str:

@@ -1,0 +1,47 @@
+"""`routesolar demo`: the shipped scenario, end to end."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from routesolar.cli.options import OutputOptions, TripOptions, takes
+
+
+@takes(out=OutputOptions)
+def run(
+    trip: Annotated[str, typer.Argument(help="coast, forest or transit_day.")] = "transit_day",
+    *,
+    out: OutputOptions,
+) -> None:
+    """Run the shipped scenario: an invented survey crew and their van, on invented roads.
+
+    [bold]Examples[/bold]
+
+    routesolar demo
+
+    routesolar demo forest -o outputs/forest
+    """
+    from routesolar.cli.running import deliver, harvest_report, tell
+
+    options = TripOptions()
+    path = demo_folder() / f"{_known(trip)}.toml"
+    tell(f"demo: routesolar harvest {path}")
+    report = harvest_report([path], options)
+    deliver(report, options, out, None)
+
+
+def demo_folder() -> Path:
+    """Return the folder of the demo scenario: in the installed package, or beside it in a source tree."""
+    package = Path(__file__).parents[1]
+    installed = package / "demo_routes"
+    return installed if installed.is_dir() else package.parent / "demo_routes"
+
+
+def _known(trip: str) -> str:
+    from routesolar.errors import UsageError
+
+    names = sorted(path.stem for path in demo_folder().glob("*.toml") if path.stem != "van")
+    if trip not in names:
+        raise UsageError(f"{trip!r} is no trip of the demo; give one of {', '.join(names)}")
+    return trip

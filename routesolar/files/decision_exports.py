@@ -1,0 +1,28 @@
+"""The files of one decision, written into one folder."""
+
+import json
+from pathlib import Path
+
+from routesolar.files.folder import write_folder
+from routesolar.files.tables_csv import csv_text
+from routesolar.trip.decision_report import DecisionReport
+
+
+def write_decision(folder: Path, report: DecisionReport, *, page: str, force: bool = False) -> None:
+    """Write result.json, the rows as CSV, the chart and the page into `folder`, all or none.
+
+    Raises:
+        OutputError: the folder may not be replaced, or the disk refuses.
+    """
+    contents = {
+        "result.json": decision_json(report).encode(),
+        f"{report.command}.csv": csv_text(report.rows[0], (row.values() for row in report.rows)).encode(),
+        f"{report.command}.png": report.chart_png,
+        "page.html": page.encode(),
+    }
+    write_folder(folder, contents, force=force)
+
+
+def decision_json(report: DecisionReport) -> str:
+    """Return the text of result.json: full floats, null where undefined, only ASCII characters."""
+    return json.dumps(report.content, indent=1, allow_nan=False) + "\n"
