@@ -12,7 +12,7 @@ from routesolar.trip.decision_report import DecisionReport
 from routesolar.trip.names import printable
 
 
-def decision_page(report: DecisionReport) -> str:
+def decision_html(report: DecisionReport) -> str:
     """Return the page, the same text for the same report. It asks the network for nothing."""
     styles = [asset("page.css"), asset("decision.css")]
     return _template().render(
