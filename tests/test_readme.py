@@ -1,0 +1,63 @@
+"""README keeps its word: its example runs, its names exist, its files are there."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+import routesolar
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def blocks(language: str) -> list[str]:
+    return re.findall(rf"```{language}\n(.*?)```", README, flags=re.DOTALL)
+
+
+def test_the_python_example_runs_and_prints_a_line_a_leg(monkeypatch, capsys):
+    monkeypatch.chdir(ROOT)
+    (example,) = blocks("python")
+    assert len(example.strip().splitlines()) <= 14
+    exec(compile(example, "README.md", "exec"), {})
+    lines = capsys.readouterr().out.splitlines()
+    assert lines and all("nine days in ten at least" in line for line in lines)
+
+
+def test_the_trip_file_example_is_accepted(tmp_path):
+    from routesolar.files.tripfile import read_trip
+
+    (example,) = blocks("toml")
+    path = tmp_path / "friday.toml"
+    path.write_text(example, encoding="utf-8")
+    trip = read_trip(path)
+    assert trip.stops[0].duration_s == 2700
+    assert trip.stretches[0].canopy_cover_frac == 0.6
+
+
+@pytest.mark.parametrize("name", routesolar.__all__)
+def test_every_public_name_loads_and_is_documented(name):
+    assert getattr(routesolar, name).__doc__
+
+
+def test_the_public_names_stand_in_one_table_for_people_and_type_checkers():
+    source = (ROOT / "routesolar" / "__init__.py").read_text(encoding="utf-8")
+    typed = set(re.findall(r"\b\w+\b", " ".join(re.findall(r"^    from \S+ import (.+)$", source, flags=re.M))))
+    assert typed == set(routesolar.__all__)
+
+
+def test_every_relative_link_and_picture_exists():
+    for target in re.findall(r"\]\((?!https?://)([^)#]+)\)", README):
+        assert (ROOT / target).exists(), target
+
+
+def test_every_command_in_the_readme_exists():
+    from typer.main import get_command
+
+    from routesolar.cli.app import app
+
+    known = set(get_command(app).commands)
+    used = set(re.findall(r"`routesolar (\w+)", README)) | set(
+        re.findall(r"^routesolar (\w+)", README, flags=re.M)
+    )
+    assert used <= known
