@@ -19,7 +19,7 @@ Array = np.ndarray
 
 UTM = "EPSG:32755"
 EAST_M, NORTH_M = 440_000.0, 5_385_000.0  # the land's origin in the north of Tasmania
-COVER_KM = (0.0, -4.8, 44.1, 25.8)  # west, south, east, north
+COVER_KM = (-2.1, -6.9, 46.2, 27.0)  # west, south, east, north
 TERRAIN_KM = (-27.9, -34.2, 71.1, 54.0)  # what can be seen from the roads
 POINT_KM = 0.06  # between the points of a planned route
 RECORDED_FROM = datetime(2026, 2, 3, 21, 40, tzinfo=UTC)  # 08:40 by the clock there, daylight saving time

@@ -101,7 +101,7 @@ def cover_coding(band: Band, seen: Seen) -> tuple[Coding, tuple[str, ...]]:
                 f"{band.name} holds many different values over 100, so it is not percent of cover; "
                 "rescale it to 0-100 and use 255 for no data"
             )
-        if seen.maximum_to_100 <= 1:
+        if seen.maximum_to_100 == 1:
             notes = (
                 f"{band.name}: no value along the route exceeds 1, read as 1 percent of cover; "
                 "if 1 stands for trees, multiply the raster by 100",

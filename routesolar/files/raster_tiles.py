@@ -22,6 +22,7 @@ from routesolar.trip.surroundings import TILE
 
 WGS84 = CRS.from_epsg(4326)
 OFFSET_M = 50.0  # how far east and north the Jacobian looks
+WHOLE_TILES = 64  # 16 MB of cells
 OUTSIDE = -1.0e7  # column and row of a point that the raster's CRS cannot express
 
 
@@ -105,7 +106,8 @@ def lattice_around(
 ) -> tuple[Lattice, Spots] | None:
     """Return the lattice of all tiles within reach of the points, and the points on it; None if none is.
 
-    Only points whose reach meets one of `boxes` (the rasters' extents in cells) count.
+    Only points whose reach meets one of `boxes` (the rasters' extents in cells) count. A small rectangle
+    around the tiles is wanted whole, so that the map under a short drive has no gaps.
     """
     reach = np.hypot(spots.cells_per_m[:, :, 0], spots.cells_per_m[:, :, 1]) * reach_m
     left, right = spots.col - reach[:, 0], spots.col + reach[:, 0]
@@ -121,6 +123,8 @@ def lattice_around(
     wanted = np.zeros((tiles[:, 1].max() - first_row + 1, tiles[:, 3].max() - first_col + 1), dtype=bool)
     for row0, row1, col0, col1 in tiles - [first_row, first_row, first_col, first_col]:
         wanted[row0 : row1 + 1, col0 : col1 + 1] = True
+    if wanted.size <= WHOLE_TILES:
+        wanted[:] = True
     cols, rows = int(first_col) * TILE, int(first_row) * TILE
     x, y = apply(grid, cols, rows)
     lattice = Lattice(crs=crs, transform=Affine(grid.a, grid.b, x, grid.d, grid.e, y), wanted=wanted)

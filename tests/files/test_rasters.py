@@ -73,6 +73,13 @@ def test_only_tiles_within_reach_are_in_memory(tmp_path):
     assert along.grid.slot.shape == (2, 9)
 
 
+def test_the_small_rectangle_around_a_short_drive_is_read_whole(tmp_path):
+    source = write(tmp_path / "cover.tif", np.full((1000, 1000), 40, "uint8"))
+    east = np.linspace(1000, 29_000, 400)
+    along = read_cover([source], *points(east, east))
+    np.testing.assert_array_equal(along.grid.slot >= 0, np.ones((4, 4), dtype=bool))
+
+
 @pytest.mark.parametrize(
     ("values", "profile", "expected"),
     [
@@ -119,6 +126,19 @@ def test_a_mask_of_zeros_and_ones_is_called_out(tmp_path):
     source = write(tmp_path / "forest.tif", np.eye(50, dtype="uint8"))
     along = read_cover([source], *points(700, 700))
     assert "multiply the raster by 100" in along.warnings[0]
+
+
+def test_treeless_land_is_no_mask(tmp_path):
+    source = write(tmp_path / "cover.tif", np.zeros((50, 50), "uint8"))
+    assert read_cover([source], *points(700, 700)).warnings == ()
+
+
+def test_a_raster_with_south_up_is_read_where_it_lies(tmp_path):
+    rows, cols = np.mgrid[0:300, 0:300]
+    upward = rasterio.Affine(30, 0, EAST, 0, 30, NORTH - 9000)
+    source = write(tmp_path / "cover.tif", ((rows + 2 * cols) % 101).astype("uint8"), transform=upward)
+    along = read_cover([source], *points(120.5 * 30, 9000 - 80.5 * 30))
+    assert values_of(along)[0] == pytest.approx((80 + 240) % 101 / 100)
 
 
 def test_a_raster_scaled_to_255_is_refused(tmp_path):
