@@ -44,6 +44,7 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
         legs=tuple(_banded(leg, bands[0], index) for index, leg in enumerate(result.legs)),
         totals=_banded(result.totals, bands[0], len(segments.legs)),
         skies=_sky_results(segments, skies, power, bands),
+        warnings=tuple(dict.fromkeys((*segments.warnings, *canopy.warnings, *terrain.warnings))),
     )
     result = _with_shade_doubt(result, scene, states[0], canopy, terrain)
     ledger = loss_ledger(scene, states[0], terrain)
@@ -84,7 +85,7 @@ def _drive(scene: Scene, sky: Sky, states: SkyStates, power: Power) -> Harvest:
         driving_wh=float(energy_wh[~segments.stopped].sum()),
         stopped_wh=float(energy_wh[segments.stopped].sum()),
         hours=hour_results(segments, energy_wh),
-        warnings=segments.warnings,
+        notes=segments.notes,
     )
 
 

@@ -15,7 +15,7 @@ from routesolar.files.canopy_picture import canopy_picture
 from routesolar.files.gpx import read_route
 from routesolar.files.leaf_type import read_evergreen_frac
 from routesolar.files.rigfile import panel_only_rig, read_rig
-from routesolar.files.terrain import read_terrain
+from routesolar.files.terrain import read_ground_elevation, read_terrain
 from routesolar.files.tripfile import TripFile, read_trip
 from routesolar.physics.seasons import crown_transmittance_frac, day_of_year, leaf_frac
 from routesolar.timetable import drive, parse_departure, stretch_values, time_zone_at
@@ -60,7 +60,7 @@ def understand(paths: Sequence[Path], options: TripOptions) -> Request:
     trip = _trip_of(paths)
     said = _merged(options, trip)
     _check_clashes(said)
-    route = read_route(trip.routes)
+    route = _with_heights(read_route(trip.routes), said)
     zone = said.tz or time_zone_at(float(route.latitude_deg[0]), float(route.longitude_deg[0]))[0]
     return Request(route=route, plan=_plan(said, trip), said=said, trip=trip, time_zone=zone)
 
@@ -125,7 +125,9 @@ def surroundings_of(request: Request, segments: Segments, rig: Rig) -> Surroundi
         road_width_m=stretches.road_width_m,
     )
     read = canopy_from(latitude, longitude, _canopy_sources(request), said)
-    canopy = replace(read.canopy, crown_transmittance_frac=_crowns(request, segments))
+    notes = read.canopy.warnings + _season_notes(request, read.canopy)
+    crowns = _crowns(request, segments)
+    canopy = replace(read.canopy, crown_transmittance_frac=crowns, warnings=notes)
     terrain = Terrain.flat(segments.count)
     if request.said.terrain:
         height_m = segments.middle_elevation_m if segments.has_elevation else np.full(segments.count, np.nan)
@@ -144,6 +146,15 @@ def pace_words(request: Request) -> str:
     if request.said.speed is not None:
         return request.said.speed
     return "as in the trip file" if request.plan.paces else "as recorded"
+
+
+def _with_heights(route: Route, said: TripOptions) -> Route:
+    """Return the route with the terrain raster's heights where its files have none at all."""
+    if not said.terrain or not np.isnan(route.elevation_m).all():
+        return route
+    height_m = read_ground_elevation(said.terrain, route.latitude_deg, route.longitude_deg)
+    note = "the route has no elevations: heights and grades are the terrain raster's"
+    return replace(route, elevation_m=height_m, warnings=(*route.warnings, note))
 
 
 def _trip_of(paths: Sequence[Path]) -> TripFile:
@@ -245,6 +256,17 @@ def _canopy_sources(request: Request) -> CanopySources:
         road_width_m=12.0 if said.road_width is None else values.length_m(said.road_width, "road-width"),
         trees=request.trip.trees,
         drive_side=said.drive_side or "right",
+    )
+
+
+def _season_notes(request: Request, canopy: Canopy) -> tuple[str, ...]:
+    """Return a warning where the season decides and nothing says which trees keep their leaves."""
+    trip = request.trip
+    told = trip.leaf_type or trip.trees.evergreen_frac > 0 or trip.crown_transmittance_frac is not None
+    if canopy.is_open or request.said.season in (None, "leaf-on") or told:
+        return ()
+    return (
+        "all trees are taken as deciduous; if some keep their leaves, say evergreen_frac in a trip file's [trees]",
     )
 
 
