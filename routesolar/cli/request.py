@@ -266,7 +266,7 @@ def _season_notes(request: Request, canopy: Canopy) -> tuple[str, ...]:
     if canopy.is_open or request.said.season in (None, "leaf-on") or told:
         return ()
     return (
-        "all trees are taken as deciduous; if some keep their leaves, say evergreen_frac in a trip file's [trees]",
+        "all trees are taken as deciduous; if some keep leaves, say evergreen_frac in a trip file's [trees]",
     )
 
 
