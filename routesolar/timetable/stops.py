@@ -15,6 +15,7 @@ from routesolar.trip.arrays import FloatArray
 from routesolar.trip.names import printable
 from routesolar.trip.route import Stop
 
+END_M = 50.0  # lengths are shown to a tenth of a km: a stop this far beyond the end is at the end
 LATE_S = 20 * 3600.0  # whoever would have to wait longer has come too late
 
 
@@ -41,14 +42,14 @@ def planned_stops(
             notes += note
         else:
             along_m, name = stop.at_m, f"stop at {kilometres(stop.at_m)} km"
-        if not 0 <= along_m <= line.length_m:
+        if not 0 <= along_m <= line.length_m + END_M:
             raise UsageError(
                 f"the stop at {printable(stop.at)} is not on the route, "
                 f"which is {kilometres(line.length_m)} km long"
             )
         placed.append(
             PlacedStop(
-                along_m=along_m,
+                along_m=min(along_m, line.length_m),
                 name=name,
                 duration_s=stop.duration_s,
                 until=stop.until,
