@@ -5,12 +5,13 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pyproj import Geod
+from pyproj import Geod, Transformer
 from routes import START_UTC_S, route_of, straight
 from samples import sample
 
 from routesolar.errors import InputError, UsageError
 from routesolar.files.gpx import read_route
+from routesolar.physics.geodesy import earth_centred_m
 from routesolar.timetable import drive, stretch_values
 from routesolar.trip.route import Pace, Plan, Route, Stretch
 from routesolar.trip.segments import Segments
@@ -110,6 +111,14 @@ def test_half_the_step_is_the_same_drive() -> None:
     assert (whole.count, half.count) == (200, 400)
     np.testing.assert_allclose(half.latitude_deg[::2], whole.latitude_deg, rtol=0, atol=1e-12)
     np.testing.assert_allclose(half.start_utc_s[:, ::2], whole.start_utc_s, rtol=0, atol=1e-6)
+
+
+def test_places_in_space_are_those_of_proj() -> None:
+    # PROJ's EPSG:4978, earth-centred coordinates of WGS 84.
+    latitude, longitude = np.array([0.0, -42.0, 90.0, 66.5]), np.array([0.0, 147.0, 10.0, -180.0])
+    proj = Transformer.from_crs("EPSG:4979", "EPSG:4978")
+    expected = np.stack(proj.transform(latitude, longitude, np.zeros(4)), axis=-1)
+    np.testing.assert_allclose(earth_centred_m(latitude, longitude), expected, rtol=0, atol=1e-6)
 
 
 # --- heading and grade ------------------------------------------------------------------------------
