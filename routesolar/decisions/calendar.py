@@ -1,0 +1,92 @@
+"""A year of departures: the middle of every month against the hour of leaving."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from routesolar.decisions.written import defined
+from routesolar.errors import UsageError
+from routesolar.trip.arrays import FloatArray, lock_fields
+from routesolar.trip.clock import iso_local, to_local
+from routesolar.trip.sweep import Sweep
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class YearCalendar:
+    """Energy under the leading sky for d departures spread over months and clock times.
+
+    All are (d,): `month` is 1-12, `clock_s` seconds after local midnight, and the share that trees and terrain
+    take is NaN without sun.
+    """
+
+    departure_utc_s: FloatArray
+    month: FloatArray
+    clock_s: FloatArray
+    energy_wh: FloatArray
+    shade_loss_frac: FloatArray
+    time_zone: str
+    sky: str
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        names = ("departure_utc_s", "month", "clock_s", "energy_wh", "shade_loss_frac")
+        lock_fields(self, dict.fromkeys(names, np.shape(self.departure_utc_s)))
+
+    @property
+    def best(self) -> int:
+        """The departure with the most energy; the first of several."""
+        return int(self.energy_wh.argmax())
+
+
+def year_calendar(sweep: Sweep) -> YearCalendar:
+    """Return a sweep over a year as a calendar of local clock times.
+
+    Raises:
+        UsageError: no departure sees the sun.
+    """
+    if not np.any(sweep.open_sky_wh > 0):
+        raise UsageError("no departure of the year sees the sun; give hours of daylight with --from and --to")
+    local = [to_local(float(utc_s), sweep.time_zone) for utc_s in sweep.departure_utc_s]
+    return YearCalendar(
+        departure_utc_s=sweep.departure_utc_s,
+        month=np.array([moment.month for moment in local], dtype=np.float64),
+        clock_s=np.array([moment.hour * 3600 + moment.minute * 60 + moment.second for moment in local], float),
+        energy_wh=sweep.energy_wh[0],
+        shade_loss_frac=sweep.shade_loss_frac,
+        time_zone=sweep.time_zone,
+        sky=sweep.skies[0],
+        warnings=sweep.warnings,
+    )
+
+
+def calendar_rows(result: YearCalendar) -> list[dict[str, Any]]:
+    """Return a mapping a departure, keyed and ordered as the file of rows has them."""
+    return [
+        {
+            "month": int(result.month[i]),
+            "depart": iso_local(float(utc_s), result.time_zone),
+            "energy_wh": float(result.energy_wh[i]),
+            "shade_loss_frac": defined(float(result.shade_loss_frac[i])),
+        }
+        for i, utc_s in enumerate(result.departure_utc_s)
+    ]
+
+
+def calendar_dict(result: YearCalendar) -> dict[str, Any]:
+    """Return the result as result.json has it."""
+    return {
+        "schema": "routesolar.calendar/1",
+        "time_zone": result.time_zone,
+        "sky": result.sky,
+        "rows": calendar_rows(result),
+        "warnings": list(result.warnings),
+    }
+
+
+def calendar_grid(result: YearCalendar, values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the clock times (h,) in seconds, and values (d,) laid out as (12, h); NaN without one."""
+    clock_s, column = np.unique(result.clock_s, return_inverse=True)
+    grid = np.full((12, len(clock_s)), np.nan)
+    grid[result.month.astype(int) - 1, column] = values
+    return clock_s, grid
