@@ -8,9 +8,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from routesolar.trip.harvest import Harvest, HourResult, LegResult, SkyResult
+from routesolar.trip.harvest import Charge, Harvest, HourResult, LegResult, SkyResult
 from routesolar.trip.harvest_report import CanopyPicture, HarvestReport
-from routesolar.trip.rig import Panel, Rig
+from routesolar.trip.loads import Load
+from routesolar.trip.rig import Alternator, Battery, Panel, Rig
 from routesolar.trip.route import SourceFile
 from routesolar.trip.segments import Leg, Segments
 from routesolar.trip.sky import Sky
@@ -141,6 +142,71 @@ def winding_report(count: int = 240, *, picture: bool = True, **where: float) ->
         software="routesolar 0.1.0",
         canopy_picture=canopy_picture(where.get("west_deg", 147.0)) if picture else None,
     )
+
+
+def full_report(count: int = 240) -> HarvestReport:
+    """The same with everything a run can know: percentiles, losses, battery, engine and loads."""
+    report = winding_report(count)
+    harvest = report.harvest
+    hours = harvest.segments.duration_s[0] / 3600
+    stopped = harvest.segments.stopped
+    load_w, engine_w = np.full(count, 90.0), np.where(stopped, 0.0, 30.0)
+    stored_wh = np.cumsum((harvest.power_w + engine_w - load_w) * hours)
+    soc = 0.6 + stored_wh / 1000
+    charge = Charge(
+        soc_frac=soc,
+        soc_p10_frac=soc - 0.02 * np.arange(count) / count,
+        alternator_w=engine_w,
+        load_w=load_w,
+        curtailed_wh=12.0,
+        shortfall_wh=34.0,
+        first_full_utc_s=None,
+        first_reserve_utc_s=DEPARTURE_UTC_S + 13 * 3600,
+        lowest_soc_frac=float(soc.min()),
+        lowest_utc_s=float(harvest.segments.start_utc_s[0, soc.argmin()]),
+        load_share_frac=0.7,
+        engine_hours=0.5,
+        shortfall_p10_wh=56.0,
+        lowest_soc_p10_frac=0.4,
+        reserve_soc_frac=0.2,
+    )
+
+    def known(leg: LegResult, rows) -> LegResult:
+        return replace(
+            leg,
+            energy_p10_wh=leg.energy_wh * 0.5,
+            energy_p50_wh=leg.energy_wh,
+            energy_p90_wh=leg.energy_wh * 1.3,
+            alternator_wh=float((engine_w * hours)[rows].sum()),
+            load_wh=float((load_w * hours)[rows].sum()),
+            soc_start_frac=0.6 if leg.leg < 2 else float(soc[np.flatnonzero(rows)[0] - 1]),
+            soc_end_frac=float(soc[rows][-1]),
+        )
+
+    legs = tuple(known(leg, harvest.segments.leg == leg.leg - 1) for leg in harvest.legs)
+    totals = replace(
+        known(harvest.totals, np.ones(count, dtype=bool)),
+        energy_shade_low_wh=harvest.totals.energy_wh * 0.8,
+        energy_shade_high_wh=harvest.totals.energy_wh * 1.1,
+    )
+    losses = {"clouds": 300.0, "terrain": 0.0, "canopy": 120.0, "reflection": 20.0, "temperature": -8.0}
+    everything = replace(
+        harvest,
+        legs=legs,
+        totals=totals,
+        charge=charge,
+        hours=tuple(replace(hour, load_wh=90.0) for hour in harvest.hours),
+        rated_clear_wh=totals.energy_wh + sum(losses.values()),
+        losses_wh=losses,
+        battery_wh=totals.energy_wh,
+    )
+    rig = replace(
+        report.rig,
+        battery=Battery(capacity_wh=1000),
+        alternator=Alternator(charge_w=30),
+        loads=(Load(name="sample freezer", power_w=90),),
+    )
+    return replace(report, harvest=everything, rig=rig)
 
 
 def canopy_picture(west_deg: float = 147.0) -> CanopyPicture:

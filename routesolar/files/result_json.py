@@ -21,6 +21,11 @@ _OPTIONAL = (
     "alternator_wh load_wh soc_start_frac soc_end_frac"
 ).split()
 
+_BATTERY = (
+    "lowest_soc_frac lowest_soc_p10_frac reserve_soc_frac curtailed_wh shortfall_wh shortfall_p10_wh "
+    "load_share_frac engine_hours"
+).split()
+
 
 def result_json(report: HarvestReport) -> str:
     """Return the text of result.json: full floats, null where undefined, only ASCII characters."""
@@ -54,7 +59,7 @@ def result(report: HarvestReport) -> dict[str, Any]:
         "legs": leg_rows(report),
         "hours": _hours(report),
         "warnings": list(harvest.warnings),
-    }
+    } | _battery(report)
 
 
 def leg_rows(report: HarvestReport) -> list[dict[str, Any]]:
@@ -88,8 +93,23 @@ def _totals(report: HarvestReport) -> dict[str, Any]:
     totals: dict[str, Any] = _values(harvest.totals, _given(keys, (*harvest.legs, harvest.totals)))
     totals |= {"driving_wh": defined(harvest.driving_wh), "stopped_wh": defined(harvest.stopped_wh)}
     if harvest.losses_wh:
+        totals["rated_clear_wh"] = defined(harvest.rated_clear_wh)
         totals["losses"] = {name: defined(loss_wh) for name, loss_wh in harvest.losses_wh.items()}
+        totals["battery_wh"] = defined(harvest.battery_wh)
     return totals
+
+
+def _battery(report: HarvestReport) -> dict[str, Any]:
+    """Return the battery's answers under its own key; nothing where there is no battery."""
+    charge, zone = report.harvest.charge, report.harvest.segments.time_zone
+    if charge is None:
+        return {}
+    times = {"first_full": charge.first_full_utc_s, "first_reserve": charge.first_reserve_utc_s}
+    times["lowest"] = charge.lowest_utc_s
+    return {
+        "battery": {name: None if at is None else iso_local(at, zone) for name, at in times.items()}
+        | _values(charge, _BATTERY)
+    }
 
 
 def _skies(report: HarvestReport) -> list[dict[str, Any]]:

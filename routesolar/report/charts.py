@@ -48,6 +48,7 @@ def draw_hours(axes: Axes, harvest: Harvest) -> None:
     axes.bar(starts_s, driving, width=3300, align="edge", color=DRIVE, label="driving")
     axes.bar(starts_s, stopped, width=3300, align="edge", bottom=driving, color=STOP, label="stopped")
     axes.set_ylabel("Wh per hour")
+    axes.set_ylim(0, max(float((driving + stopped).max(initial=0)), 1.0) * 1.08)
     axes.legend(frameon=False, loc="lower left", bbox_to_anchor=(0, 1), ncols=2, borderaxespad=0, fontsize=7.5)
     _finish(axes, harvest, 4)
 

@@ -57,17 +57,17 @@ class Classes:
 
 
 def classes(highest: float, ramp: Ramp) -> Classes:
-    """Return at most seven classes with round bounds that reach `highest`."""
+    """Return at most seven classes with round bounds that reach `highest`; no more than needed."""
     highest = highest if highest > 0 else 1.0
-    step = round_step(highest / _MOST_CLASSES)
+    step = round_step(highest / _MOST_CLASSES, (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10))
     count = max(1, math.ceil(highest / step - 1e-9))
     return Classes(step=step, colours=tuple(ramp.colours(count)))
 
 
-def round_step(least: float) -> float:
-    """Return the smallest of 1, 2, 2.5, 5 times a power of ten that is not below `least`."""
+def round_step(least: float, factors: Sequence[float] = (1, 2, 2.5, 5, 10)) -> float:
+    """Return the smallest of the factors times a power of ten that is not below `least`."""
     decade = 10.0 ** math.floor(math.log10(least))
-    factor = next(factor for factor in (1, 2, 2.5, 5, 10) if factor * decade >= least * (1 - 1e-9))
+    factor = next(factor for factor in factors if factor * decade >= least * (1 - 1e-9))
     return factor * decade
 
 

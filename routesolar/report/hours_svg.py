@@ -1,7 +1,7 @@
 """The energy of every clock hour as bars in SVG, driving and stopped apart."""
 
+from routesolar.report.clock_words import clock_or_date
 from routesolar.report.colours import round_step
-from routesolar.report.text import clock, day
 from routesolar.report.units import energy
 from routesolar.trip.harvest import Harvest
 
@@ -48,7 +48,5 @@ def _every(slot: float) -> int:
 
 
 def _tick(harvest: Harvest, number: int, slot: float) -> str:
-    start_utc_s, zone = harvest.hours[number].start_utc_s, harvest.segments.time_zone
-    label = clock(start_utc_s, zone)
-    shown = day(start_utc_s, zone).rsplit(" ", 1)[0] if label == "00:00" else label
-    return f'<text class="middle" x="{_LEFT + (number + 0.5) * slot:.1f}" y="{_HEIGHT - 8}">{shown}</text>'
+    label = clock_or_date(harvest.hours[number].start_utc_s, harvest.segments.time_zone)
+    return f'<text class="middle" x="{_LEFT + (number + 0.5) * slot:.1f}" y="{_HEIGHT - 8}">{label}</text>'

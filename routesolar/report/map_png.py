@@ -25,6 +25,7 @@ from routesolar.report.plane import (
     mercator,
     picture_bounds,
     scale_bar,
+    slenderness,
     widened,
 )
 from routesolar.report.ticks import degree_ticks
@@ -69,9 +70,8 @@ def map_png(report: HarvestReport, units: Units = METRIC) -> bytes:
     harvest = report.harvest
     plane = lines(harvest.segments)
     tight = plane.bounds(0.07)
-    west, south, east, north = tight
     map_width = Sheet(map_height=0).map_width
-    sheet = Sheet(map_height=min(max(map_width * (north - south) / (east - west), 3.4), 7.2))
+    sheet = Sheet(map_height=min(max(map_width * slenderness(tight), 3.4), 7.2))
     bounds = widened(tight, sheet.map_width / sheet.map_height)
     scale = classes(float(harvest.power_w.max(initial=0.0)), POWER)
     # Our own look whatever style the machine has; names may use letters that no installed font has.
@@ -159,7 +159,8 @@ def _furniture(axes: Axes, bounds: Bounds, units: Units) -> None:
     axes.annotate(
         "N",
         xy=tip,
-        xytext=(tip[0], tip[1] - 0.09 * (north - south)),
+        xytext=(0, -30),
+        textcoords="offset points",
         arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 1.2},
         ha="center",
         fontsize=8,

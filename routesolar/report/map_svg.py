@@ -8,7 +8,16 @@ from itertools import pairwise
 import numpy as np
 
 from routesolar.report.colours import NOTHING, POWER, classes
-from routesolar.report.plane import Bounds, leg_middles, lines, mercator, picture_bounds, scale_bar, widened
+from routesolar.report.plane import (
+    Bounds,
+    leg_middles,
+    lines,
+    mercator,
+    picture_bounds,
+    scale_bar,
+    slenderness,
+    widened,
+)
 from routesolar.report.plane import latitude as latitude_of
 from routesolar.report.png import canopy_png
 from routesolar.report.ticks import degree_ticks
@@ -16,7 +25,8 @@ from routesolar.report.units import Units
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.harvest_report import HarvestReport
 
-_WIDTH, _HEIGHT = 960, 480
+_WIDTH = 960
+_LOWEST, _TALLEST = 380, 760
 _TREES = (110, 143, 104)
 
 
@@ -25,23 +35,25 @@ class Frame:
     """From the plane's degrees to the picture's units, y down."""
 
     bounds: Bounds
+    height: int
 
     def place(self, points: FloatArray) -> FloatArray:
         """Return points (..., 2) in the picture."""
         west, south, east, north = self.bounds
         x = (points[..., 0] - west) / (east - west) * _WIDTH
-        y = (north - points[..., 1]) / (north - south) * _HEIGHT
+        y = (north - points[..., 1]) / (north - south) * self.height
         return np.stack([x, y], axis=-1)
 
 
 def map_svg(report: HarvestReport, units: Units) -> str:
     """Return the still map as an SVG element; its colours other than the classes' are left to CSS."""
-    plane = lines(report.harvest.segments)
-    frame = Frame(bounds=widened(plane.bounds(0.06), _WIDTH / _HEIGHT))
+    tight = lines(report.harvest.segments).bounds(0.06)
+    height = round(min(max(_WIDTH * slenderness(tight), _LOWEST), _TALLEST))
+    frame = Frame(bounds=widened(tight, _WIDTH / height), height=height)
     parts = [
-        f'<svg class="sheet" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" '
+        f'<svg class="sheet" viewBox="0 0 {_WIDTH} {height}" role="img" '
         'aria-label="Map of the drive, coloured by expected watts">',
-        f'<rect class="ground" width="{_WIDTH}" height="{_HEIGHT}"/>',
+        f'<rect class="ground" width="{_WIDTH}" height="{height}"/>',
         *_trees(report, frame),
         *_graticule(frame),
         *_road(report, frame),
@@ -69,7 +81,7 @@ def _graticule(frame: Frame) -> Iterable[str]:
     west, south, east, north = frame.bounds
     for place, label in degree_ticks(west, east, "EW"):
         x = frame.place(np.array([place, south]))[0]
-        yield f'<path class="graticule" d="M{x:.1f} 0V{_HEIGHT}"/>'
+        yield f'<path class="graticule" d="M{x:.1f} 0V{frame.height}"/>'
         if x < _WIDTH - 90:  # clear of the frame and the compass
             yield f'<text x="{x + 3:.1f}" y="3" dominant-baseline="hanging">{label}</text>'
     for place, label in degree_ticks(latitude_of(south), latitude_of(north), "NS"):
@@ -129,7 +141,7 @@ def _numbers(report: HarvestReport, frame: Frame) -> Iterable[str]:
 def _furniture(frame: Frame, units: Units) -> Iterable[str]:
     length, label = scale_bar(frame.bounds, units)
     width = length / (frame.bounds[2] - frame.bounds[0]) * _WIDTH
-    bottom, right = _HEIGHT - 18, _WIDTH - 24
+    bottom, right = frame.height - 18, _WIDTH - 24
     yield (
         f'<g class="scale"><path d="M20 {bottom - 6}V{bottom}H{20 + width:.1f}V{bottom - 6}"/>'
         f'<text x="{20 + width / 2:.1f}" y="{bottom - 5}">{label}</text></g>'

@@ -10,11 +10,15 @@ import jinja2
 from markupsafe import Markup
 
 from routesolar.report import text
+from routesolar.report.assumptions import assumptions
+from routesolar.report.clock_words import clock_after
 from routesolar.report.colours import NOTHING, POWER, classes
 from routesolar.report.hours_svg import hours_svg
 from routesolar.report.leaflet import MAP_ID, leaflet_css, leaflet_js, map_script
+from routesolar.report.losses_svg import losses_svg
 from routesolar.report.map_svg import map_svg
 from routesolar.report.page_data import page_json
+from routesolar.report.plane import lines, slenderness
 from routesolar.report.units import METRIC, Units, duration, percent, readable
 from routesolar.trip.harvest import LegResult
 from routesolar.trip.harvest_report import HarvestReport
@@ -22,6 +26,8 @@ from routesolar.trip.names import printable
 
 # In this order they make one script: each uses only what stands above it.
 _SCRIPTS = ("drive.js", "map.js", "chart.js", "page.js")
+
+_TALL = 0.9  # height over width from which map and chart stand side by side
 
 
 def page_html(report: HarvestReport, units: Units = METRIC) -> str:
@@ -47,13 +53,16 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
         still_map=Markup(map_svg(report, units)),
         key=_key(report),
         hours=Markup(hours_svg(harvest)),
+        losses=Markup(losses_svg(report)),
         has_load=any(hour.load_wh is not None for hour in harvest.hours),
+        tall=slenderness(lines(harvest.segments).bounds(0.06)) > _TALL,
         has_trees=report.canopy_picture is not None,
         has_percentile=harvest.totals.energy_p10_wh is not None,
+        has_battery=harvest.charge is not None,
         distance=units.distance,
         legs=[_leg(report, leg, units) for leg in harvest.legs],
         totals=_leg(report, harvest.totals, units),
-        assumptions=text.assumptions(report, units),
+        assumptions=assumptions(report, units),
         warnings=text.warnings(report),
         cautions=text.CAUTIONS,
         software=printable(report.software),
@@ -61,7 +70,12 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
 
 
 def _remarks(report: HarvestReport) -> tuple[str, ...]:
-    return text.losses(report), text.shade_band(report), text.other_skies(report)
+    return (
+        text.losses(report),
+        text.shade_band(report),
+        text.other_skies(report),
+        " ".join(text.battery(report)),
+    )
 
 
 def _key(report: HarvestReport) -> list[tuple[str, str]]:
@@ -81,7 +95,7 @@ def _leg(report: HarvestReport, leg: LegResult, units: Units) -> dict[str, str]:
         "number": str(leg.leg),
         "name": printable(leg.name) or "unnamed",
         "kind": leg.kind,
-        "start": text.clock_after(harvest.legs[0].start_utc_s, leg.start_utc_s, zone),
+        "start": clock_after(harvest.legs[0].start_utc_s, leg.start_utc_s, zone),
         "distance": readable(leg.distance_km * units.distance_per_km),
         "duration": duration(leg.duration_s),
         "mean": readable(leg.mean_w),
@@ -89,6 +103,7 @@ def _leg(report: HarvestReport, leg: LegResult, units: Units) -> dict[str, str]:
         "energy": readable(leg.energy_wh),
         "least": "" if leg.energy_p10_wh is None else readable(leg.energy_p10_wh),
         "lost": readable(leg.open_sky_wh - leg.energy_wh),
+        "battery": "" if leg.soc_end_frac is None else percent(leg.soc_end_frac),
         "lost_share": "" if leg.shade_loss_frac is None else percent(leg.shade_loss_frac),
     }
 

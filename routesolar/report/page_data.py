@@ -5,9 +5,9 @@ from typing import Any
 
 import numpy as np
 
+from routesolar.report.clock_words import clock_after
 from routesolar.report.colours import LOSS, NOTHING, POWER, Classes, classes
 from routesolar.report.plane import leg_middles, lines, picture_bounds
-from routesolar.report.text import clock_after
 from routesolar.report.units import Units
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.clock import to_local
@@ -75,6 +75,15 @@ def _rows(harvest: Harvest) -> dict[str, Any]:
         "high_w": _steps(harvest.state_power_w.max(axis=0), _TENTHS),
         "open_w": _steps(harvest.open_sky_w, _TENTHS),
         "sun_deg": _steps(harvest.sun_elevation_deg, _TENTHS),
+    } | _battery(harvest)
+
+
+def _battery(harvest: Harvest) -> dict[str, Any]:
+    if harvest.charge is None:
+        return {}
+    return {
+        "soc_pct": _steps(100 * harvest.charge.soc_frac, _TENTHS),
+        "soc_poor_pct": _steps(100 * harvest.charge.soc_p10_frac, _TENTHS),
     }
 
 

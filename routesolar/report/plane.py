@@ -37,6 +37,12 @@ class Lines:
         return float(west - pad), float(south - pad), float(east + pad), float(north + pad)
 
 
+def slenderness(bounds: Bounds) -> float:
+    """Return height over width."""
+    west, south, east, north = bounds
+    return (north - south) / (east - west)
+
+
 def widened(bounds: Bounds, aspect: float) -> Bounds:
     """Return bounds grown about their middle to the given width over height."""
     west, south, east, north = bounds

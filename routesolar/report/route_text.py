@@ -3,7 +3,7 @@
 import json
 from typing import Any
 
-from routesolar.report.text import clock_after, day, offset
+from routesolar.report.clock_words import clock_after, day, offset
 from routesolar.report.units import Units, distance, duration
 from routesolar.trip.clock import iso_local
 from routesolar.trip.names import printable

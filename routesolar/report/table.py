@@ -9,7 +9,9 @@ from rich.table import Table
 from rich.text import Text
 
 from routesolar.report import text
-from routesolar.report.units import Units, readable
+from routesolar.report.assumptions import assumptions
+from routesolar.report.clock_words import clock_after
+from routesolar.report.units import Units, percent, readable
 from routesolar.trip.harvest import LegResult
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
@@ -17,18 +19,28 @@ from routesolar.trip.names import printable
 # Only plain characters, so that any terminal and any file takes them.
 _RULES = Box("    \n    \n -- \n    \n    \n -- \n    \n    \n", ascii=True)
 # Columns in the order they give way on a narrow terminal, with the width below which they do.
-_WANTED_WIDTH = {"peak W": 78, "mean W": 70, "min": 62, "distance": 54, "start": 46, "lost to shade": 38}
+_WANTED_WIDTH = {
+    "battery": 94,
+    "peak W": 82,
+    "mean W": 74,
+    "min": 66,
+    "distance": 58,
+    "start": 50,
+    "lost to shade": 44,
+    "9 in 10": 38,
+}
 
 
 def harvest_text(report: HarvestReport, units: Units, width: int) -> str:
     """Return the whole report for a terminal `width` characters wide: plain text without escapes."""
     answer = [text.headline(report), text.journey(report, units), text.losses(report)]
-    answer += [text.shade_band(report), text.other_skies(report)]
-    assumed = [f"{subject}: {sentence}" for subject, sentence in text.assumptions(report, units)]
+    answer += [text.shade_band(report), text.other_skies(report), " ".join(text.battery(report))]
+    assumed = [f"{subject}: {sentence}" for subject, sentence in assumptions(report, units)]
     blocks = [
         *(_wrapped(sentence, width) for sentence in answer if sentence),
         "",
         leg_table(report, units, width),
+        *(_wrapped(line, width) + "\n" for line in [text.loss_ledger(report)] if line),
         "Assumed",
         *(_wrapped(line, width, indent="  ") for line in assumed),
         *(_wrapped(f"Warning: {warning}", width) for warning in text.warnings(report)),
@@ -47,7 +59,7 @@ def leg_table(report: HarvestReport, units: Units, width: int) -> str:
         words = name in ("leg", "start")
         table.add_column(title, justify="left" if words else "right", overflow="fold", no_wrap=not words)
     for leg in harvest.legs:
-        start = text.clock_after(harvest.legs[0].start_utc_s, leg.start_utc_s, zone)
+        start = clock_after(harvest.legs[0].start_utc_s, leg.start_utc_s, zone)
         _add(table, shown, _cells(leg, start, units))
     table.add_section()
     _add(table, shown, _cells(harvest.totals, "", units))
@@ -65,13 +77,16 @@ def _cells(row: LegResult, start: str, units: Units) -> list[tuple[str, str]]:
         ("mean W", readable(row.mean_w)),
         ("peak W", readable(row.peak_w)),
         ("Wh", readable(row.energy_wh)),
+        *([] if row.energy_p10_wh is None else [("9 in 10", readable(row.energy_p10_wh))]),
         ("lost to shade", readable(row.open_sky_wh - row.energy_wh)),
+        *([] if row.soc_end_frac is None else [("battery", percent(row.soc_end_frac))]),
     ]
 
 
 def _add(table: Table, shown: list[str], cells: list[tuple[str, str]]) -> None:
     # Text, not str: rich would read square brackets in a name as its own markup.
-    table.add_row(*(Text(value) for name, value in cells if name in shown))
+    values = dict(cells)
+    table.add_row(*(Text(values.get(name, "")) for name in shown))
 
 
 def _plain(table: Table, width: int) -> str:

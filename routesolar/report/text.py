@@ -1,13 +1,9 @@
 """What a harvest says, in sentences."""
 
-import numpy as np
-
-from routesolar.physics.clouds import SCENARIOS
-from routesolar.report.units import Units, distance, duration, energy, height, percent, speed, warmth
-from routesolar.trip.clock import to_local
+from routesolar.report.clock_words import clock, clock_after, day, offset
+from routesolar.report.units import Units, distance, duration, energy, percent, readable
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
-from routesolar.trip.surroundings import Canopy
 
 CAUTIONS = (
     "Watch the road, not the watts: let a passenger read this page, or stop first.",
@@ -28,7 +24,7 @@ def headline(report: HarvestReport) -> str:
 def headline_parts(report: HarvestReport) -> tuple[str, str, str]:
     """Return the same sentence as what comes before the expected energy, the energy, and what comes after."""
     totals = report.harvest.totals
-    rated_w = sum(panel.rated_w for panel in report.rig.panels)
+    rated_w = report.rig.rated_w
     subject = f"A {rated_w:g} W panel" if len(report.rig.panels) == 1 else f"Panels of {rated_w:g} W together"
     least = totals.energy_p10_wh
     bound = "" if least is None else f" (nine days in ten at least {energy(least)})"
@@ -75,6 +71,71 @@ def shade_band(report: HarvestReport) -> str:
     )
 
 
+LOSS_WORDS = {
+    "clouds": "clouds",
+    "terrain": "terrain and roofs",
+    "canopy": "trees",
+    "reflection": "reflection",
+    "temperature": "cell temperature",
+    "soiling": "dirt",
+    "partial_shade": "uneven shade",
+    "wiring": "wiring",
+    "controller": "controller",
+    "clipped": "controller's limit",
+    "battery_full": "full battery",
+}
+
+
+def loss_rows(report: HarvestReport) -> tuple[tuple[str, float], ...]:
+    """Return what is lost on the way from rated power to the battery, in Wh; negative is a gain."""
+    return tuple(
+        (LOSS_WORDS.get(name, printable(name)), loss_wh)
+        for name, loss_wh in report.harvest.losses_wh.items()
+        if abs(loss_wh) >= 0.05
+    )
+
+
+def loss_ledger(report: HarvestReport) -> str:
+    """Return the losses from rated power to the battery in one line; empty if not computed."""
+    rated_wh = report.harvest.rated_clear_wh
+    rows = loss_rows(report)
+    if rated_wh is None or not rows:
+        return ""
+    listed = ", ".join(f"{name} {readable(loss_wh)}" for name, loss_wh in rows)
+    return f"Of {energy(rated_wh)} at rated power under a clear open sky, Wh lost to: {listed}."
+
+
+def battery(report: HarvestReport) -> tuple[str, ...]:
+    """Return what becomes of the battery, in sentences; none without one."""
+    charge, own = report.harvest.charge, report.rig.battery
+    if charge is None or own is None:
+        return ()
+    segments = report.harvest.segments
+    start_utc_s = float(segments.departure_utc_s[0])
+
+    def at(utc_s: float) -> str:
+        return clock_after(start_utc_s, utc_s, segments.time_zone)
+
+    course = f"The battery goes from {percent(own.start_soc_frac)} to {percent(float(charge.soc_frac[-1]))}"
+    poor = f"On the worst day in ten it falls to {percent(charge.lowest_soc_p10_frac)}"
+    if charge.shortfall_p10_wh > 0:
+        poor += f" and the loads miss {energy(charge.shortfall_p10_wh)}"
+    lowest = f"lowest {percent(charge.lowest_soc_frac)} at {at(charge.lowest_utc_s)}"
+    sentences = [f"{course}, {lowest}.", f"{poor}."]
+    if charge.first_full_utc_s is not None:
+        sentences.append(f"It is full at {at(charge.first_full_utc_s)}.")
+    if charge.curtailed_wh >= 0.5:
+        sentences.append(f"It has no room for {energy(charge.curtailed_wh)} of the sun.")
+    if charge.load_share_frac is not None:
+        sentences.append(f"The sun carries {percent(charge.load_share_frac)} of what the loads use.")
+    if charge.shortfall_wh > 0:
+        mend = ""
+        if charge.engine_hours is not None:
+            mend = f"; {duration(3600 * charge.engine_hours)} more of the engine's charging would make it good"
+        sentences.append(f"The loads miss {energy(charge.shortfall_wh)}{mend}.")
+    return tuple(sentences)
+
+
 def other_skies(report: HarvestReport) -> str:
     """Return the same drive under the other skies, in one line; empty if none was computed."""
     harvest = report.harvest
@@ -82,104 +143,6 @@ def other_skies(report: HarvestReport) -> str:
     return f"Under other skies: {', '.join(others)}." if others else ""
 
 
-def assumptions(report: HarvestReport, units: Units) -> tuple[tuple[str, str], ...]:
-    """Return what the answer rests on, as pairs of a subject and a sentence."""
-    stated = (
-        ("Sky", _sky(report)),
-        ("Trees", _trees(report.canopy, units)),
-        ("Terrain", _terrain(report)),
-        ("Pace", _pace(report, units)),
-        ("Air", _air(report, units)),
-        ("Panel", _panel(report)),
-        *(("Note", printable(note)) for note in report.harvest.notes),
-    )
-    return tuple((subject, sentence) for subject, sentence in stated if sentence)
-
-
 def warnings(report: HarvestReport) -> tuple[str, ...]:
     """Return the warnings, each on one line."""
     return tuple(printable(warning) for warning in report.harvest.warnings)
-
-
-def day(utc_s: float, time_zone: str) -> str:
-    """Return "20 Nov 2026" in the zone, the month in English whatever the machine speaks."""
-    local = to_local(utc_s, time_zone)
-    return f"{local.day} {_MONTHS[local.month - 1]} {local.year}"
-
-
-def clock(utc_s: float, time_zone: str) -> str:
-    """Return "07:30", to the nearest minute, in the zone."""
-    return to_local(round(utc_s / 60) * 60, time_zone).strftime("%H:%M")
-
-
-def clock_after(start_utc_s: float, utc_s: float, time_zone: str) -> str:
-    """Return the clock time, with the date where it is not the day of `start_utc_s`."""
-    shown = clock(utc_s, time_zone)
-    same_day = day(start_utc_s, time_zone) == day(round(utc_s / 60) * 60, time_zone)
-    return shown if same_day else f"{day(utc_s, time_zone)} {shown}"
-
-
-def offset(utc_s: float, time_zone: str) -> str:
-    """Return "UTC+11:00", the zone's offset at that time."""
-    written = to_local(utc_s, time_zone).strftime("%z")
-    return f"UTC{written[:3]}:{written[3:5]}"
-
-
-_MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
-
-
-def _sky(report: HarvestReport) -> str:
-    name = report.harvest.sky
-    return f"{printable(name)} ({SCENARIOS[name].seen})." if name in SCENARIOS else f"{printable(name)}."
-
-
-def _trees(canopy: Canopy, units: Units) -> str:
-    if canopy.is_open:
-        return "none: an open road was assumed. Real roads with trees give less."
-    width_m = float(np.median(canopy.road_width_m))
-    road = f"road opening {height(width_m, units)}"
-    if canopy.files:
-        names = ", ".join(printable(file.name) for file in canopy.files)
-        return f"{names}, known for {percent(canopy.data_frac)} of the route; {road}."
-    cover_frac = float(np.nanmean(canopy.uniform_cover_frac))
-    tall_m = float(np.median(canopy.default_height_m))
-    return f"{percent(cover_frac)} cover outside the road, {height(tall_m, units)} tall; {road}."
-
-
-def _terrain(report: HarvestReport) -> str:
-    names = ", ".join(printable(file.name) for file in report.terrain.files)
-    if not names:
-        return "a level horizon."
-    return f"{names}, known for {percent(report.terrain.data_frac)} of the route."
-
-
-def _pace(report: HarvestReport, units: Units) -> str:
-    segments = report.harvest.segments
-    driving_s = float(segments.duration_s[0][~segments.stopped].sum())
-    if driving_s == 0:
-        return "parked throughout."
-    mean = speed(float(segments.length_m.sum()) / driving_s, units)
-    stated = printable(report.pace)
-    return f"{stated}; {mean} on average while driving." if stated else f"{mean} on average while driving."
-
-
-def _air(report: HarvestReport, units: Units) -> str:
-    air = warmth(report.sky.air_c, units)
-    where = " at sea level, 6.5 °C cooler for each km up" if report.sky.air_by_height else ""
-    if where and units.name == "imperial":
-        where = " at sea level, 3.6 °F cooler for each 1000 ft up"
-    return f"{air}{where}; wind {speed(report.sky.wind_mps, units)}."
-
-
-def _panel(report: HarvestReport) -> str:
-    rig = report.rig
-    panels = "; ".join(
-        f"{printable(panel.name)} {panel.rated_w:g} W, "
-        + ("flat" if panel.tilt_deg == 0 else f"tilted {panel.tilt_deg:g}°")
-        + f", {printable(panel.mounting)}"
-        for panel in rig.panels
-    )
-    return (
-        f"{panels}; soiling {percent(rig.soiling_frac)}, wiring {percent(rig.wiring_frac)}, "
-        f"controller {percent(rig.controller.efficiency_frac)} efficient."
-    )

@@ -2,8 +2,8 @@
 
 import math
 
+from routesolar.report.clock_words import clock_or_date
 from routesolar.report.colours import round_step
-from routesolar.report.text import clock, day
 from routesolar.trip.clock import to_local
 
 _HOUR_S = 3600
@@ -25,8 +25,7 @@ def clock_ticks(first_s: float, last_s: float, time_zone: str, most: int = 8) ->
     tick = math.ceil((first_s + offset_s) / step_s) * step_s - offset_s
     ticks = []
     while tick <= last_s:
-        label = clock(tick, time_zone)
-        ticks.append((tick, day(tick, time_zone).rsplit(" ", 1)[0] if label == "00:00" else label))
+        ticks.append((tick, clock_or_date(tick, time_zone)))
         tick += step_s
     return ticks
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hostile_names import HOSTILE
 from page_in_browser import DESKTOP, PHONE, painted, pixels, reading, written
-from sample_harvest import renamed, winding_report
+from sample_harvest import full_report, renamed, winding_report
 
 from routesolar.report.colours import LOSS, POWER, classes
 from routesolar.report.page import page_html
@@ -138,3 +138,32 @@ def test_a_drive_in_the_dark_and_a_parked_one_open_without_complaint(opened, tmp
     segments = replace(harvest.segments, **{name: zero + value for name, value in spot.items()})
     parked = replace(report, harvest=replace(harvest, segments=segments))
     assert opened(written(page_html(parked), tmp_path_factory)).locator("#map_drive").is_visible()
+
+
+@pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
+def test_a_battery_is_drawn_and_read(opened, axe, tmp_path_factory, device):
+    report = full_report()
+    page = opened(written(page_html(report), tmp_path_factory), **device)
+    page.locator(".chart").focus()
+    page.keyboard.press("End")
+    soc_pct = 100 * report.harvest.charge.soc_frac[-1]
+    assert page.locator(".reading dd").last.inner_text() == f"{soc_pct:.0f} %"
+    assert page.locator(".chart .soc").bounding_box()["height"] > 1
+    page.evaluate(axe)
+    assert page.evaluate("axe.run().then((result) => result.violations.length)") == 0
+
+
+def test_a_tall_route_has_its_chart_beside_the_map(opened, tmp_path_factory, report):
+    segments = report.harvest.segments
+    squeezed = {
+        name: 147 + 0.2 * (getattr(segments, name) - 147) for name in ("longitude_deg", "end_longitude_deg")
+    }
+    tall = replace(report, harvest=replace(report.harvest, segments=replace(segments, **squeezed)))
+    page = opened(written(page_html(tall), tmp_path_factory))
+    drawn, chart = page.locator("#map_drive").bounding_box(), page.locator(".chart").bounding_box()
+    assert chart["x"] > drawn["x"] + drawn["width"]
+    assert chart["y"] + chart["height"] < drawn["y"] + drawn["height"] + 150
+    page.set_viewport_size({"width": 700, "height": 900})
+    page.wait_for_function("document.querySelector('.chart svg').viewBox.baseVal.width > 600")
+    drawn, chart = page.locator("#map_drive").bounding_box(), page.locator(".chart").bounding_box()
+    assert chart["y"] > drawn["y"] + drawn["height"]

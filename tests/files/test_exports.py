@@ -12,7 +12,7 @@ import gpxpy
 import numpy as np
 import pytest
 from hostile_names import HOSTILE
-from sample_harvest import renamed, winding_report
+from sample_harvest import full_report, renamed, winding_report
 
 from routesolar.errors import UsageError
 from routesolar.files.exports import write_harvest
@@ -43,14 +43,6 @@ def report():
 
 def rows_of(text):
     return list(csv.DictReader(io.StringIO(text)))
-
-
-def with_every_feature(report):
-    extra = dict.fromkeys(FEATURE_KEYS.split(), 1.5)
-    legs = tuple(replace(leg, **extra) for leg in report.harvest.legs)
-    totals = replace(report.harvest.totals, **extra, energy_shade_low_wh=1.0, energy_shade_high_wh=2.0)
-    harvest = replace(report.harvest, legs=legs, totals=totals, losses_wh={"clouds": 3.0, "wiring": 0.5})
-    return replace(report, harvest=harvest)
 
 
 def test_the_folder_holds_exactly_the_promised_files(tmp_path, report):
@@ -131,7 +123,7 @@ def test_a_route_without_elevation_leaves_it_empty(report):
 
 
 def test_legs_csv_has_the_same_keys_and_values_as_the_result(report):
-    for one in (report, with_every_feature(report)):
+    for one in (report, full_report()):
         legs = json.loads(result_json(one))["legs"]
         rows = rows_of(legs_csv(one))
         assert [list(row) for row in rows] == [list(leg) for leg in legs]
@@ -148,11 +140,25 @@ def test_keys_of_features_that_were_not_asked_for_are_absent(report):
     plain = json.loads(result_json(report))
     assert list(plain["legs"][0]) == [key for key in ALL_LEG_KEYS if key not in features]
     assert not features & set(plain["totals"])
-    assert "losses" not in plain["totals"]
-    full = json.loads(result_json(with_every_feature(report)))
+    assert not {"losses", "rated_clear_wh", "battery_wh"} & set(plain["totals"])
+    full = json.loads(result_json(full_report()))
     assert list(full["legs"][0]) == ALL_LEG_KEYS
     assert features <= set(full["totals"])
-    assert full["totals"]["losses"] == {"clouds": 3.0, "wiring": 0.5}
+
+
+def test_losses_lead_from_rated_power_to_the_battery():
+    totals = json.loads(result_json(full_report()))["totals"]
+    assert list(totals["losses"]) == ["clouds", "terrain", "canopy", "reflection", "temperature"]
+    lost_wh = math.fsum(totals["losses"].values())
+    assert totals["rated_clear_wh"] - lost_wh == pytest.approx(totals["battery_wh"], rel=1e-9)
+
+
+def test_the_battery_has_its_answers_under_its_own_key():
+    battery = json.loads(result_json(full_report()))["battery"]
+    assert battery["first_full"] is None
+    assert battery["first_reserve"] == "2026-11-20T20:30:00+11:00"
+    assert battery["lowest_soc_p10_frac"] == 0.4
+    assert battery["engine_hours"] == 0.5
 
 
 def test_a_value_undefined_for_one_leg_only_is_null_there(report):

@@ -20,9 +20,10 @@ from hostile_names import HOSTILE
 from matplotlib.colors import to_rgb
 from matplotlib.image import imread
 from pyproj import Transformer
-from sample_harvest import RATED_W, canopy_picture, renamed, winding_report
+from sample_harvest import RATED_W, canopy_picture, full_report, renamed, winding_report
 
 from routesolar.report.hours_svg import hours_svg
+from routesolar.report.losses_svg import losses_svg
 from routesolar.report.map_svg import map_svg
 from routesolar.report.page import page_html
 from routesolar.report.page_data import drive_data, page_json
@@ -276,8 +277,8 @@ def test_the_still_road_has_the_shape_of_the_route_in_web_mercator(report):
     )
     # Drawn to a tenth of a unit, some 400 units high.
     assert drawn[0] / drawn[1] == pytest.approx(np.ptp(true_m[0]) / np.ptp(true_m[1]), rel=1e-3)
-    # The height decides, with 6 % of the width above and below.
-    assert drawn[1] / 480 == pytest.approx(1 / (1 + 0.12 * drawn[0] / drawn[1]), rel=1e-3)
+    # 6 % of the width lies left and right.
+    assert drawn[0] / 960 == pytest.approx(1 / 1.12, rel=1e-3)
 
 
 def test_trees_are_as_opaque_as_they_are_dense():
@@ -304,6 +305,29 @@ def test_bars_are_as_high_as_the_hours_energy(report):
     assert total["driving"] / total["stopped"] == pytest.approx(
         report.harvest.driving_wh / report.harvest.stopped_wh, rel=0.01
     )
+
+
+def test_loss_bars_lead_from_the_rated_power_down_to_the_battery():
+    report = full_report()
+    bars = ElementTree.fromstring(losses_svg(report)).findall("rect")
+    widths = [float(bar.get("width")) for bar in bars]
+    rated_wh = report.harvest.rated_clear_wh
+    expected = [rated_wh, 300, 120, 20, 8, report.harvest.battery_wh]
+    # Bars are drawn to a tenth of a unit, the longest 276 long.
+    assert np.array(widths) / widths[0] == pytest.approx(np.array(expected) / rated_wh, abs=5e-4)
+    assert [bar.get("class") for bar in bars] == ["whole", "lost", "lost", "lost", "gain", "whole"]
+    ends = [float(bar.get("x")) + float(bar.get("width")) for bar in bars]
+    assert ends[1] == pytest.approx(ends[0], abs=0.11)  # the first loss is cut off the whole
+    assert ends[-1] == pytest.approx(ends[4], abs=0.11)  # what the last leaves is what arrives
+
+
+def test_a_battery_adds_its_columns_and_curves():
+    report = full_report()
+    page = Page(page_html(report))
+    assert "Battery after" in page.shown_in("th")
+    assert f"{100 * report.harvest.charge.soc_frac[-1]:.0f} %" in page.shown_in("td")
+    rows = json.loads(page.within("script")[0])["rows"]
+    assert np.abs(unpacked(rows["soc_pct"]) - 100 * report.harvest.charge.soc_frac).max() <= 0.051
 
 
 def test_a_drive_without_sun_still_makes_a_page(report):

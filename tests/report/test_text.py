@@ -5,9 +5,10 @@ from datetime import datetime
 
 import pytest
 from hostile_names import HOSTILE
-from sample_harvest import renamed, winding_report
+from sample_harvest import full_report, renamed, winding_report
 
 from routesolar.report import text, units
+from routesolar.report.assumptions import assumptions
 from routesolar.report.table import harvest_text, leg_table
 from routesolar.report.units import IMPERIAL, METRIC
 from routesolar.trip.rig import Panel, Rig
@@ -104,13 +105,13 @@ def test_energies_read_naturally(wh, words):
 
 
 def test_what_was_assumed_is_said(report):
-    said = dict(text.assumptions(report, METRIC))
+    said = dict(assumptions(report, METRIC))
     assert said["Trees"] == "cover.tif, known for 97 % of the route; road opening 12 m."
     assert said["Sky"].startswith("broken (")
     assert said["Pace"].startswith("as recorded; ")
     assert said["Air"].startswith("15 °C at sea level")
     bare = replace(report, canopy=Canopy.open(report.harvest.segments.count))
-    assert dict(text.assumptions(bare, METRIC))["Trees"].startswith("none")
+    assert dict(assumptions(bare, METRIC))["Trees"].startswith("none")
 
 
 def test_warnings_are_in_the_report(report):
@@ -127,3 +128,37 @@ def test_hostile_names_cannot_steer_the_terminal(report, name, width):
 
 def test_square_brackets_in_a_name_are_shown_as_they_are(report):
     assert "[bold red]loud[/]" in leg_table(renamed(report, "[bold red]loud[/]"), METRIC, 120)
+
+
+def test_the_battery_is_told_in_sentences():
+    told = " ".join(text.battery(full_report()))
+    assert told.startswith("The battery goes from 60 % to ")
+    assert "On the worst day in ten it falls to 40 % and the loads miss 56 Wh." in told
+    assert "It has no room for 12 Wh of the sun." in told
+    assert "The sun carries 70 % of what the loads use." in told
+    assert "The loads miss 34 Wh; 30 min more of the engine's charging would make it good." in told
+    assert "full" not in told
+
+
+def test_without_a_battery_nothing_is_said_of_one(report):
+    assert text.battery(report) == ()
+    assert "attery" not in harvest_text(report, METRIC, 120)
+
+
+def test_the_losses_are_listed_without_those_that_are_nothing():
+    listed = text.loss_ledger(full_report())
+    assert listed.endswith("Wh lost to: clouds 300, trees 120, reflection 20, cell temperature -8.0.")
+    assert "terrain" not in listed
+
+
+def test_nine_days_in_ten_and_the_battery_have_columns_where_known():
+    lines = leg_table(full_report(), METRIC, 120).splitlines()
+    assert lines[0].split()[-8:] == "Wh 9 in 10 lost to shade battery".split()
+    assert lines[2].split()[-1].endswith("%") or lines[2].split()[-1] == "%"
+
+
+def test_the_rig_is_said_with_its_battery_engine_and_loads():
+    said = dict(assumptions(full_report(), METRIC))
+    assert said["Battery"].startswith("1000 Wh lithium, 60 % full at the start")
+    assert said["Engine"] == "charges 30 W while driving."
+    assert said["Loads"] == "sample freezer 90 W always."

@@ -5,6 +5,7 @@ const RIGHT = 10;
 const TOP = 26;
 const SUN_HEIGHT = 44;
 const BOTTOM = 24;
+const BATTERY_HEIGHT = 64; // where there is one
 const CLOCK_STEPS_S = [60, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 172800, 604800];
 
 function makeChart(container, drive) {
@@ -26,6 +27,7 @@ function makeChart(container, drive) {
       svg("path", { class: "open", d: stepPath(stretches, (part) => frame.y(part.open)) }),
       svg("path", { class: "power", d: stepPath(stretches, (part) => frame.y(part.power)) }),
       svg("path", { class: "sun", d: stepPath(stretches, (part) => frame.sunY(part.sun)) }),
+      ...batteryParts(drive, stretches, frame),
     );
     container.replaceChildren(drawing);
   };
@@ -47,7 +49,7 @@ function makeChart(container, drive) {
       const x = frame.x(drive.middleS(row)).toFixed(1);
       const watts = layer === "open" ? drive.rows.open_w[row] : drive.rows.power_w[row];
       drawing.append(
-        svg("path", { class: "mark", d: `M${x} ${TOP - 4}V${frame.base + SUN_HEIGHT}` }),
+        svg("path", { class: "mark", d: `M${x} ${TOP - 4}V${frame.foot}` }),
         svg("circle", { class: "dot", cx: x, cy: frame.y(watts).toFixed(1), r: 5 }),
       );
     },
@@ -65,17 +67,20 @@ function makeChart(container, drive) {
 
 function chartFrame(container, drive, [first, after], highestW) {
   const width = Math.max(280, container.clientWidth);
-  const height = width < NARROW ? 250 : 290;
-  const base = height - BOTTOM - SUN_HEIGHT;
+  const battery = drive.rows.soc_pct ? BATTERY_HEIGHT : 0;
+  const height = (width < NARROW ? 250 : 290) + battery;
+  const foot = height - BOTTOM;
+  const base = foot - SUN_HEIGHT - battery;
   const [fromS, toS] = [drive.rows.start_s[first], drive.rows.start_s[after]];
   const stepW = roundStep(highestW / (width < NARROW ? 3 : 4));
   const topW = highestW * 1.05;
   const across = (width - LEFT - RIGHT) / Math.max(toS - fromS, 1e-9);
   return {
-    width, height, base, fromS, toS, stepW, topW,
+    width, height, base, foot, fromS, toS, stepW, topW,
     x: (seconds) => LEFT + (seconds - fromS) * across,
     seconds: (x) => fromS + (x - LEFT) / across,
     y: (watts) => base - (watts / topW) * (base - TOP),
+    socY: (percent) => foot - (percent / 100) * (BATTERY_HEIGHT - 12),
     sunY: (degrees) => base + SUN_HEIGHT - (Math.max(0, degrees) / 90) * (SUN_HEIGHT - 10),
   };
 }
@@ -88,7 +93,7 @@ function merged(drive, [first, after], frame) {
   for (let row = first; row < after; row += 1) {
     const [fromS, toS] = [rows.start_s[row], rows.start_s[row + 1]];
     if (!part || frame.x(toS) - part.x0 > 1.2) {
-      part = { x0: frame.x(fromS), spanS: 0, power: 0, open: 0, sun: 0, low: Infinity, high: -Infinity };
+      part = { x0: frame.x(fromS), spanS: 0, power: 0, open: 0, sun: 0, soc: 0, socPoor: 0, low: Infinity, high: -Infinity };
       parts.push(part);
     }
     const spanS = Math.max(toS - fromS, 1e-6);
@@ -98,6 +103,8 @@ function merged(drive, [first, after], frame) {
     part.power += share * (rows.power_w[row] - part.power);
     part.open += share * (rows.open_w[row] - part.open);
     part.sun += share * (rows.sun_deg[row] - part.sun);
+    part.soc = rows.soc_pct?.[row];
+    part.socPoor = rows.soc_poor_pct?.[row];
     part.low = Math.min(part.low, rows.low_w[row]);
     part.high = Math.max(part.high, rows.high_w[row]);
   }
@@ -136,16 +143,25 @@ function gridParts(drive, frame) {
     parts.push(svg("text", { class: "end", x: LEFT - 7, y: Number(y) + 4 }, `${Number(watts.toFixed(3))}`));
   }
   parts.push(svg("text", { class: "end", x: LEFT - 7, y: TOP - 10 }, "W"));
-  const foot = frame.base + SUN_HEIGHT;
-  parts.push(svg("path", { class: "grid", d: `M${LEFT} ${foot}H${frame.width - RIGHT}` }));
+  const { foot } = frame;
+  for (const y of [frame.base + SUN_HEIGHT, foot]) parts.push(svg("path", { class: "grid", d: `M${LEFT} ${y}H${frame.width - RIGHT}` }));
   parts.push(svg("text", { class: "end", x: LEFT - 7, y: frame.base + 22 }, "90°"));
   for (const [seconds, label] of clockTicks(drive, frame)) {
     const x = frame.x(seconds);
-    const anchor = x > frame.width - 30 ? "end" : x < LEFT + 10 ? "" : "middle";
     parts.push(svg("path", { class: "grid", d: `M${x.toFixed(1)} ${TOP}V${foot + 4}` }));
-    parts.push(svg("text", { class: anchor, x: x.toFixed(1), y: foot + 19 }, label));
+    parts.push(svg("text", { class: "middle", x: x.toFixed(1), y: foot + 19 }, label));
   }
   return parts;
+}
+
+// The battery at the end of each stretch, on the expected day and on the worst in ten.
+function batteryParts(drive, parts, frame) {
+  if (!drive.rows.soc_pct) return [];
+  return [
+    svg("text", { class: "end", x: LEFT - 7, y: frame.socY(100) + 9 }, "100 %"),
+    svg("path", { class: "soc-poor", d: stepPath(parts, (part) => frame.socY(part.socPoor)) }),
+    svg("path", { class: "soc", d: stepPath(parts, (part) => frame.socY(part.soc)) }),
+  ];
 }
 
 function clockTicks(drive, frame) {
@@ -165,7 +181,7 @@ function legParts(drive, [first, after], frame) {
   for (const leg of drive.legs.filter((one) => one.first < after && one.after > first)) {
     const left = Math.max(LEFT, frame.x(drive.rows.start_s[leg.first]));
     const right = Math.min(frame.width - RIGHT, frame.x(drive.rows.start_s[leg.after]));
-    if (leg.stop) parts.push(svg("rect", { class: "stop", x: left, y: TOP - 6, width: right - left, height: frame.base + SUN_HEIGHT - TOP + 6 }));
+    if (leg.stop) parts.push(svg("rect", { class: "stop", x: left, y: TOP - 6, width: right - left, height: frame.foot - TOP + 6 }));
     if (right - left < 20) continue;
     const [x, y] = [(left + right) / 2, 12];
     const shape = leg.stop

@@ -7,6 +7,7 @@ function start() {
   const still = document.querySelector(".still");
   const container = map_drive.getContainer();
   document.querySelectorAll("[data-script]").forEach((part) => (part.hidden = false));
+  document.querySelector(".views").classList.add("running");
   still.hidden = true;
   container.hidden = false;
   map_drive.invalidateSize();
@@ -78,7 +79,7 @@ function highestRow(drive) {
 }
 
 function makeReading(list, drive) {
-  const cells = ["Time", "Leg", `From start, ${drive.distance}`, "Expected", "Sun hidden to out", "Open sky", "Shade takes", "Sun’s height", "So far"].map((title) => {
+  const cells = ["Time", "Leg", `From start, ${drive.distance}`, "Expected", "Sun hidden / out", "Open sky", "Shade takes", "Sun’s height", "So far", ...(drive.rows.soc_pct ? ["Battery"] : [])].map((title) => {
     const box = element("div");
     const value = element("dd");
     box.append(element("dt", "", title), value);
@@ -93,11 +94,12 @@ function makeReading(list, drive) {
       `${leg.leg} ${leg.name}`,
       readable((rows.along_m[row] / 1000) * drive.distance_per_km),
       `${readable(rows.power_w[row])} W`,
-      `${readable(rows.low_w[row])} to ${readable(rows.high_w[row])} W`,
+      `${readable(rows.low_w[row])} / ${readable(rows.high_w[row])} W`,
       `${readable(rows.open_w[row])} W`,
       Number.isNaN(drive.values.loss[row]) ? "–" : `${drive.values.loss[row].toFixed(0)} %`,
       rows.sun_deg[row] > 0 ? `${rows.sun_deg[row].toFixed(0)}°` : "down",
       `${readable(drive.soFarWh[row + 1])} Wh`,
+      ...(drive.rows.soc_pct ? [`${drive.rows.soc_pct[row].toFixed(0)} %`] : []),
     ];
     texts.forEach((words, number) => (cells[number].textContent = words));
     return texts;

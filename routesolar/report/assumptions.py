@@ -1,0 +1,104 @@
+"""What a harvest rests on, said plainly."""
+
+import numpy as np
+
+from routesolar.physics.clouds import SCENARIOS
+from routesolar.report.units import IMPERIAL, Units, height, percent, power, speed, warmth
+from routesolar.trip.harvest_report import HarvestReport
+from routesolar.trip.names import printable
+from routesolar.trip.rig import Panel
+from routesolar.trip.surroundings import Canopy
+
+
+def assumptions(report: HarvestReport, units: Units) -> tuple[tuple[str, str], ...]:
+    """Return what the answer rests on, as pairs of a subject and a sentence."""
+    stated = (
+        ("Sky", _sky(report)),
+        ("Trees", _trees(report.canopy, units)),
+        ("Terrain", _terrain(report)),
+        ("Pace", _pace(report, units)),
+        ("Air", _air(report, units)),
+        ("Panel", _panels(report)),
+        ("Battery", _battery(report)),
+        ("Engine", _engine(report)),
+        ("Loads", _loads(report)),
+        *(("Note", printable(note)) for note in report.harvest.notes),
+    )
+    return tuple((subject, sentence) for subject, sentence in stated if sentence)
+
+
+def _sky(report: HarvestReport) -> str:
+    name = report.harvest.sky
+    return f"{printable(name)} ({SCENARIOS[name].seen})." if name in SCENARIOS else f"{printable(name)}."
+
+
+def _trees(canopy: Canopy, units: Units) -> str:
+    if canopy.is_open:
+        return "none: an open road was assumed. Real roads with trees give less."
+    width_m = float(np.median(canopy.road_width_m))
+    road = f"road opening {height(width_m, units)}"
+    if canopy.files:
+        names = ", ".join(printable(file.name) for file in canopy.files)
+        return f"{names}, known for {percent(canopy.data_frac)} of the route; {road}."
+    cover_frac = float(np.nanmean(canopy.uniform_cover_frac))
+    tall_m = float(np.median(canopy.default_height_m))
+    return f"{percent(cover_frac)} cover outside the road, {height(tall_m, units)} tall; {road}."
+
+
+def _terrain(report: HarvestReport) -> str:
+    names = ", ".join(printable(file.name) for file in report.terrain.files)
+    if not names:
+        return "a level horizon."
+    return f"{names}, known for {percent(report.terrain.data_frac)} of the route."
+
+
+def _pace(report: HarvestReport, units: Units) -> str:
+    segments = report.harvest.segments
+    driving_s = float(segments.duration_s[0][~segments.stopped].sum())
+    if driving_s == 0:
+        return "parked throughout."
+    mean = speed(float(segments.length_m.sum()) / driving_s, units)
+    stated = printable(report.pace)
+    return f"{stated}; {mean} on average while driving." if stated else f"{mean} on average while driving."
+
+
+def _air(report: HarvestReport, units: Units) -> str:
+    cooler = "3.6 °F cooler for each 1000 ft up" if units is IMPERIAL else "6.5 °C cooler for each km up"
+    where = f" at sea level, {cooler}" if report.sky.air_by_height else ""
+    return f"{warmth(report.sky.air_c, units)}{where}; wind {speed(report.sky.wind_mps, units)}."
+
+
+def _panels(report: HarvestReport) -> str:
+    rig = report.rig
+    return (
+        f"{'; '.join(_panel(panel) for panel in rig.panels)}; soiling {percent(rig.soiling_frac)}, "
+        f"wiring {percent(rig.wiring_frac)}, controller {percent(rig.controller.efficiency_frac)} efficient."
+    )
+
+
+def _panel(panel: Panel) -> str:
+    lean = "flat" if panel.tilt_deg == 0 else f"tilted {panel.tilt_deg:g}°"
+    use = "" if panel.use == "always" else ", in use while stopped"
+    aim = ", turned to the sun by hand" if panel.aim == "sun" else ""
+    return f"{printable(panel.name)} {panel.rated_w:g} W, {lean}, {printable(panel.mounting)}{use}{aim}"
+
+
+def _battery(report: HarvestReport) -> str:
+    battery = report.rig.battery
+    if battery is None:
+        return ""
+    return (
+        f"{battery.capacity_wh:g} Wh {printable(battery.kind)}, {percent(battery.start_soc_frac)} full at the "
+        f"start, kept above {percent(battery.reserve_soc_frac)}."
+    )
+
+
+def _engine(report: HarvestReport) -> str:
+    alternator = report.rig.alternator
+    return "" if alternator is None else f"charges {power(alternator.delivered_w)} while driving."
+
+
+def _loads(report: HarvestReport) -> str:
+    loads = (f"{printable(load.name)} {load.power_w:g} W {printable(load.when)}" for load in report.rig.loads)
+    listed = ", ".join(loads)
+    return f"{listed}." if listed else ""
