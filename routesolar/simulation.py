@@ -85,7 +85,7 @@ def _drive(scene: Scene, sky: Sky, states: SkyStates, power: Power) -> Harvest:
         driving_wh=float(energy_wh[~segments.stopped].sum()),
         stopped_wh=float(energy_wh[segments.stopped].sum()),
         hours=hour_results(segments, energy_wh),
-        notes=segments.notes,
+        notes=(*segments.notes, *states.notes),
     )
 
 

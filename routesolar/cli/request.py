@@ -17,6 +17,7 @@ from routesolar.files.leaf_type import read_evergreen_frac
 from routesolar.files.rigfile import panel_only_rig, read_rig
 from routesolar.files.terrain import read_ground_elevation, read_terrain
 from routesolar.files.tripfile import TripFile, read_trip
+from routesolar.files.weather import read_weather
 from routesolar.physics.seasons import crown_transmittance_frac, day_of_year, leaf_frac
 from routesolar.timetable import drive, parse_departure, stretch_values, time_zone_at
 from routesolar.trip.arrays import FloatArray
@@ -24,7 +25,7 @@ from routesolar.trip.harvest_report import CanopyPicture
 from routesolar.trip.rig import Rig
 from routesolar.trip.route import LegsBy, LegsEvery, Plan, Route, Stop
 from routesolar.trip.segments import Segments
-from routesolar.trip.sky import Sky
+from routesolar.trip.sky import Sky, WeatherSeries
 from routesolar.trip.surroundings import Canopy, Terrain
 
 FIVE_SKIES = ("broken", "clear", "thin", "overcast", "rain")
@@ -95,6 +96,9 @@ def skies_of(request: Request) -> tuple[Sky, ...]:
         names = (f"okta {said.cloud_okta}",)
     elif said.sky is not None:
         names = (said.sky,)
+    weather = None if said.weather is None else read_weather(said.weather)
+    if weather is not None and tells_light(weather):
+        names = (weather.name,)
     air: dict[str, Any] = {}
     if said.air is not None:
         air = {"air_c": values.temperature_c(said.air), "air_by_height": False}
@@ -105,10 +109,17 @@ def skies_of(request: Request) -> tuple[Sky, ...]:
             wind_mps=wind_mps,
             forecast=said.forecast or "tomorrow",
             spans=request.trip.sky_spans,
+            weather=weather,
             **air,
         )
         for name in names
     )
+
+
+def tells_light(weather: WeatherSeries) -> bool:
+    """Tell whether a weather file says anything of clouds or irradiance, so that no sky has to be named."""
+    light = (weather.cloud_frac, weather.ghi_wm2, weather.dni_wm2, weather.dhi_wm2)
+    return any(bool(np.isfinite(values).any()) for values in light)
 
 
 def surroundings_of(request: Request, segments: Segments, rig: Rig) -> Surroundings:
