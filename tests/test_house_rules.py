@@ -68,13 +68,7 @@ NUMERIC = re.compile(r"\b(float|FloatArray|ArrayLike|Number|Array)\b")
 # Older than the rule; importing the function hides the module, so no new ones.
 NAMED_LIKE_THEIR_FUNCTION = {
     "files.canopy_picture",
-    "files.result_json",
-    "files.route_geojson",
-    "files.segment_columns",
     "physics.compiled",
-    "report.hours_svg",
-    "report.map_png",
-    "report.map_svg",
     "report.route_text",
 }
 RADIANS_IN_A_HOT_LOOP = {("physics.canopy", "ray_at", "azimuth")}

@@ -9,8 +9,8 @@ from pathlib import Path
 from routesolar.cli.options import OutputOptions, TripOptions
 from routesolar.cli.request import pace_words, rig_of, skies_of, surroundings_of, timed, understand
 from routesolar.files.exports import write_harvest
-from routesolar.files.result_json import result_json
-from routesolar.report.map_png import map_png
+from routesolar.files.results import result_json
+from routesolar.report.map_sheet import map_png
 from routesolar.report.page import page_html
 from routesolar.report.table import harvest_text
 from routesolar.report.units import IMPERIAL, METRIC, Units

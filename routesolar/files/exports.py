@@ -5,8 +5,8 @@ from pathlib import Path
 
 from routesolar.errors import UsageError
 from routesolar.files.folder import write_folder
-from routesolar.files.result_json import result_json
-from routesolar.files.route_geojson import route_geojson
+from routesolar.files.geojson import route_geojson
+from routesolar.files.results import result_json
 from routesolar.files.route_xml import route_gpx, route_kml
 from routesolar.files.tables_csv import legs_csv, segments_csv
 from routesolar.trip.harvest_report import HarvestReport

@@ -5,9 +5,9 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
-from routesolar.files.result_json import leg_rows
-from routesolar.files.route_geojson import segment_geometries
-from routesolar.files.segment_columns import Cell, leg_slices, segment_columns, within_180
+from routesolar.files.geojson import segment_geometries
+from routesolar.files.results import leg_rows
+from routesolar.files.segment_rows import Cell, leg_slices, segment_columns, within_180
 from routesolar.trip.clock import iso_utc
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable

@@ -5,8 +5,8 @@ import io
 import math
 from collections.abc import Iterable
 
-from routesolar.files.result_json import leg_rows
-from routesolar.files.segment_columns import segment_columns
+from routesolar.files.results import leg_rows
+from routesolar.files.segment_rows import segment_columns
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 

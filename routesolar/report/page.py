@@ -10,15 +10,15 @@ import jinja2
 from markupsafe import Markup
 
 from routesolar.report import text
-from routesolar.report.assumptions import assumptions
+from routesolar.report.assumed import assumptions
 from routesolar.report.clock_words import clock_after
 from routesolar.report.colours import NOTHING, POWER, classes
-from routesolar.report.hours_svg import hours_svg
+from routesolar.report.hour_bars import hours_svg
 from routesolar.report.leaflet import MAP_ID, leaflet_css, leaflet_js, map_script
-from routesolar.report.losses_svg import losses_svg
-from routesolar.report.map_svg import map_svg
+from routesolar.report.loss_bars import losses_svg
 from routesolar.report.page_data import page_json
 from routesolar.report.plane import lines, slenderness
+from routesolar.report.still_map import map_svg
 from routesolar.report.units import METRIC, Units, duration, percent, readable
 from routesolar.trip.harvest import LegResult
 from routesolar.trip.harvest_report import HarvestReport

@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from routesolar.report import text
-from routesolar.report.assumptions import assumptions
+from routesolar.report.assumed import assumptions
 from routesolar.report.clock_words import clock_after
 from routesolar.report.units import Units, percent, readable
 from routesolar.trip.harvest import LegResult

@@ -16,8 +16,8 @@ from sample_harvest import full_report, renamed, winding_report
 
 from routesolar.errors import UsageError
 from routesolar.files.exports import write_harvest
-from routesolar.files.result_json import result_json
-from routesolar.files.route_geojson import line_geometry, route_geojson
+from routesolar.files.geojson import line_geometry, route_geojson
+from routesolar.files.results import result_json
 from routesolar.files.route_xml import route_gpx, route_kml
 from routesolar.files.tables_csv import legs_csv, segments_csv
 

@@ -11,7 +11,7 @@ from matplotlib.image import imread
 from sample_harvest import renamed, winding_report
 
 from routesolar.report.colours import NOTHING, POWER, classes
-from routesolar.report.map_png import map_png
+from routesolar.report.map_sheet import map_png
 from routesolar.report.units import IMPERIAL
 
 

@@ -22,12 +22,12 @@ from matplotlib.image import imread
 from pyproj import Transformer
 from sample_harvest import RATED_W, canopy_picture, full_report, renamed, winding_report
 
-from routesolar.report.hours_svg import hours_svg
-from routesolar.report.losses_svg import losses_svg
-from routesolar.report.map_svg import map_svg
+from routesolar.report.hour_bars import hours_svg
+from routesolar.report.loss_bars import losses_svg
 from routesolar.report.page import page_html
 from routesolar.report.page_data import drive_data, page_json
 from routesolar.report.png import canopy_png
+from routesolar.report.still_map import map_svg
 from routesolar.report.units import IMPERIAL, METRIC
 from routesolar.trip.names import printable
 

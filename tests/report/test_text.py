@@ -8,7 +8,7 @@ from hostile_names import HOSTILE
 from sample_harvest import full_report, renamed, winding_report
 
 from routesolar.report import text, units
-from routesolar.report.assumptions import assumptions
+from routesolar.report.assumed import assumptions
 from routesolar.report.table import harvest_text, leg_table
 from routesolar.report.units import IMPERIAL, METRIC
 from routesolar.trip.rig import Panel, Rig

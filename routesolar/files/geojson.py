@@ -5,8 +5,8 @@ from typing import Any
 
 import numpy as np
 
-from routesolar.files.result_json import defined
-from routesolar.files.segment_columns import segment_columns, within_180
+from routesolar.files.results import defined
+from routesolar.files.segment_rows import segment_columns, within_180
 from routesolar.trip.harvest_report import HarvestReport
 
 
