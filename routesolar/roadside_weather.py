@@ -23,7 +23,7 @@ from routesolar.trip.sky import WeatherSeries
 LAPSE_C_PER_M = 0.0065  # ISO 2533 standard atmosphere
 LONGEST_GAP_S = 3 * 3600.0  # between two values; longer gaps in daylight are refused
 FAR_M = 50_000.0
-_PARTS = 12  # moments at which the clear sky is taken within an averaged step
+_LEAST_PARTS, _PART_S = 12, 1800.0  # moments at which the clear sky is taken within an averaged step
 _NIGHT_LIGHT_WM2 = 50.0
 _DARK_WM2 = 20.0  # of clear sky: below, a share says nothing
 _NEAR_M = 1000.0
@@ -138,7 +138,7 @@ def _clear_shares(weather: WeatherSeries, nodes: _Nodes) -> tuple[FloatArray, Fl
 
 def _clear_means_wm2(weather: WeatherSeries, nodes: _Nodes) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return the truly clear ghi, dni and horizontal beam in W/m2 at the file's places, step means, (m, k)."""
-    parts = _PARTS if weather.averaged_s > 0 else 1
+    parts = max(_LEAST_PARTS, round(weather.averaged_s / _PART_S)) if weather.averaged_s > 0 else 1
     offset_s = ((np.arange(parts) + 0.5) / parts - 0.5) * weather.averaged_s
     shape = (len(nodes.utc_s), parts, len(weather.latitude_deg))
     utc_s = np.broadcast_to((nodes.utc_s[:, None] + offset_s)[..., None], shape).reshape(-1, shape[2])
@@ -242,9 +242,7 @@ def _refuse_light_at_night(
 
 def _notes(weather: WeatherSeries, segments: Segments, nodes: _Nodes) -> tuple[str, ...]:
     """Return what a reader of the result should know about the file."""
-    notes = []
-    if weather.typical:
-        notes.append(f"{weather.name} is a typical year, not a forecast: one way the days may turn out")
+    notes = list(weather.notes)
     farthest_km = _distance_m(weather, segments).min(axis=1).max() / 1000
     if farthest_km > FAR_M / 1000:
         notes.append(f"{weather.name}: the drive goes up to {farthest_km:.0f} km from the nearest place in it")

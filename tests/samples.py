@@ -33,6 +33,12 @@ PACKAGES = {
         "a145fe95da6892eeb914f2f4abdec093e52783aa9f214a4f491addbfeae413c5",
         "",
     ),
+    "gsee-climate-data": Package(
+        "gsee-climate-data==1.0.0",
+        "gsee_climate_data-1.0.0-py3-none-any.whl",
+        "fc5036080d7993542c7fda4652a0541262fb4c638d4f9257bdae26e2e2f35176",
+        "",
+    ),
     "gpxpy": Package(
         "gpxpy==1.6.2",
         "gpxpy-1.6.2.tar.gz",

@@ -23,6 +23,8 @@ _RANGES = {
     "wind_mps": (0.0, 110.0, "; metres per second are asked for"),
     "wind_from_deg": (0.0, 360.0, ""),
 }
+# What the readers raise on a file that only begins like its kind.
+_BROKEN = (ArithmeticError, AttributeError, LookupError, RecursionError, StopIteration, TypeError, ValueError)
 _LIGHT = ("ghi_wm2", "dni_wm2", "dhi_wm2")
 
 
@@ -40,7 +42,7 @@ def read_weather(path: Path) -> WeatherSeries:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = content.decode("latin-1")
-    weather = _read(path, text)
+    weather = _read(path, text.replace("\r\n", "\n").lstrip())
     _check_ranges(path, weather)
     _check_light(path, weather)
     return replace(weather, **{name: np.maximum(getattr(weather, name), 0.0) for name in _LIGHT})
@@ -55,14 +57,16 @@ def _read(path: Path, text: str) -> WeatherSeries:
         return reader(path, text)
     except InputError:
         raise
-    except (ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
+    except _BROKEN as error:
         kind = reader.__name__.removeprefix("read_").upper()
-        raise InputError(f"{path}: looks like a {kind} file, but cannot be read as one ({error})") from None
+        raise InputError(
+            f"{path}: looks like a {kind} file, but cannot be read as one ({printable(str(error))})"
+        ) from None
 
 
 def _reader(path: Path, text: str) -> Callable[[Path, str], WeatherSeries]:
     """Return the reader for a file, known by its first lines."""
-    lines = text.lstrip().splitlines()
+    lines = text.splitlines()
     first, second = lines[0], lines[1] if len(lines) > 1 else ""
     if "time" in first and "latitude_deg" in first:
         return read_table

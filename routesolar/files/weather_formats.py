@@ -13,6 +13,7 @@
 The rows of PVGIS' EPW are in UTC whatever time zone its head says: the same hours stand in its other formats.
 """
 
+import io
 import re
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -49,7 +50,7 @@ class _Frame(NamedTuple):
 
 def read_epw(path: Path, text: str) -> WeatherSeries:
     """Return an EPW file's weather; a typical year, as its months come from different years."""
-    data, meta = pvlib.iotools.read_epw(path.resolve())
+    data, meta = pvlib.iotools.read_epw(io.StringIO(text))
     offset = _OFFSET.search(text[:20_000])
     if offset:
         to_middle_s = _HOUR_S * (meta["TZ"] + 1 + float(offset[1]))
@@ -59,13 +60,13 @@ def read_epw(path: Path, text: str) -> WeatherSeries:
 
 def read_tmy3(path: Path, text: str) -> WeatherSeries:
     """Return a TMY3 file's weather, a typical year."""
-    data, meta = pvlib.iotools.read_tmy3(path.resolve(), map_variables=True)
+    data, meta = pvlib.iotools.read_tmy3(io.StringIO(text), map_variables=True)
     return _series(path, _Frame(data, meta, -_HOUR_S / 2, _HOUR_S, True))
 
 
 def read_nsrdb(path: Path, text: str) -> WeatherSeries:
     """Return the weather of an NSRDB PSM file, of one year or typical (months of different years)."""
-    data, meta = pvlib.iotools.read_nsrdb_psm4(path.resolve(), map_variables=True)
+    data, meta = pvlib.iotools.read_nsrdb_psm4(io.StringIO(text), map_variables=True)
     return _series(
         path, _Frame(data, meta, 0.0, 0.0, data["Year"].nunique() > 2 or not data.index.is_monotonic_increasing)
     )
@@ -78,11 +79,13 @@ def read_pvgis(path: Path, text: str) -> WeatherSeries:
         InputError: the hours are for a tilted or turning plane.
     """
     offset = _OFFSET.search(text[:20_000])
+    kind = "json" if text.startswith("{") else "csv"
     if "time(UTC)" in text:
-        data, meta = pvlib.iotools.read_pvgis_tmy(path.resolve())
+        table = io.StringIO(text) if kind == "json" else io.BytesIO(text.encode())
+        data, meta = pvlib.iotools.read_pvgis_tmy(table, pvgis_format=kind)
         place = meta["inputs"].get("location", meta["inputs"])
         return _series(path, _Frame(data, place, _HOUR_S * float(offset[1]) if offset else 0.0, 0.0, True))
-    data, meta = pvlib.iotools.read_pvgis_hourly(path.resolve())
+    data, meta = pvlib.iotools.read_pvgis_hourly(io.StringIO(text), pvgis_format=kind)
     slope = re.search(r'slope[":{\svalue]*\s*(-?[\d.]+)', text[:20_000], re.IGNORECASE)
     if slope is None or float(slope[1]) != 0 or "poa_direct" not in data:
         raise InputError(
@@ -97,7 +100,9 @@ def read_pvgis(path: Path, text: str) -> WeatherSeries:
 
 def read_cams(path: Path, text: str) -> WeatherSeries:
     """Return the irradiance of a CAMS radiation file (it has no air temperature or wind)."""
-    data, meta = pvlib.iotools.read_cams(path.resolve(), label="left")
+    if "\n# Observation period" not in text:  # pvlib would look for this line for ever
+        raise InputError(f'{path}: has no line "# Observation period", so it was cut short; download it again')
+    data, meta = pvlib.iotools.read_cams(io.StringIO(text), label="left")
     step_s = _step_s(path, _utc_s(data))
     return _series(path, _Frame(data, meta, step_s / 2, step_s, False))
 
@@ -128,6 +133,9 @@ def _series(path: Path, frame: _Frame) -> WeatherSeries:
         step_s=step_s,
         averaged_s=frame.averaged_s,
         cloud_frac=np.full((len(time_s), 1), np.nan),
+        notes=(f"{path.name} is a typical year, not a forecast: one way the days may turn out",)
+        if frame.typical
+        else (),
         **values,
     )
 

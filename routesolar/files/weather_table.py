@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from difflib import get_close_matches
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -38,7 +39,7 @@ def read_table(path: Path, text: str) -> WeatherSeries:
     places = sorted(set(place_of))
     steps = np.unique(times)
     first: dict[tuple[float, tuple[float, ...]], int] = {}
-    values = {name: np.full((len(steps), len(places)), np.nan) for name in WEATHER_VALUES}
+    values: dict[str, Any] = {name: np.full((len(steps), len(places)), np.nan) for name in WEATHER_VALUES}
     for (line, row), time, place in zip(rows, times, place_of, strict=True):
         if (time, place) in first:
             raise InputError(
@@ -52,6 +53,7 @@ def read_table(path: Path, text: str) -> WeatherSeries:
     step_s = _step_s(path, steps)
     latitude, longitude = np.array(places).T
     return WeatherSeries(
+        **values,
         name=path.name,
         typical=False,
         latitude_deg=latitude,
@@ -60,7 +62,6 @@ def read_table(path: Path, text: str) -> WeatherSeries:
         time_utc_s=steps + step_s / 2,
         step_s=step_s,
         averaged_s=step_s,
-        **values,
     )
 
 

@@ -22,7 +22,8 @@ IntArray = NDArray[np.int64]
 # Share of the sun's variance p (1 - p) that lies between days of the same statement. A forecaster with an error
 # of 0.12, 0.20 or 0.30 (standard deviation of the day's sunshine share) who is right on average for everything
 # he states leaves 0.08, 0.17, 0.28 open (SURFRAD 2018, three stations); a tenth more for those who are not.
-UNSURE = {"known": 0.0, "today": 0.09, "tomorrow": 0.18, "week": 0.31}
+# "climate": nothing is stated but what is usual there (0.40, 0.47, 0.53 at the three stations).
+UNSURE = {"known": 0.0, "today": 0.09, "tomorrow": 0.18, "week": 0.31, "climate": 0.47}
 
 # Minutes after which a term forgets when parked: gaps and edges, single clouds, cloud fields.
 FAST_MIN, MID_MIN, SLOW_MIN = 2.5, 15.0, 100.0
@@ -95,7 +96,7 @@ def unsure_share(forecast: str) -> float:
     """Return the share of the sun's variance that a statement leaves open for the whole day.
 
     Raises:
-        UsageError: `forecast` is not "known", "today", "tomorrow" or "week".
+        UsageError: `forecast` is not "known", "today", "tomorrow", "week" or "climate".
     """
     if forecast not in UNSURE:
         raise UsageError(f'forecast is "{forecast}"; give one of {", ".join(UNSURE)}')
@@ -117,7 +118,7 @@ def energy_bands_wh(energy: StateEnergy, passage: Passage, parts: IntArray, fore
     Calibrated on five-minute means of SURFRAD 2018; unverified for driving, tilt, shade and clipping.
 
     Raises:
-        UsageError: `forecast` is not one of the four words.
+        UsageError: `forecast` is not one of the five words.
     """
     return beta_percentiles(*energy_moments(energy, passage, parts, forecast))
 

@@ -169,8 +169,9 @@ def energy_share_bands(
     `sun_share` is the stated share of the day's daylight with the sun out (global irradiance above 0.8 of
     clear), 0-1; a statement is right on average for what it says. `forecast` says how sure it is: "known"
     (the day's share afterwards), "today", "tomorrow", "week" (errors of 0.12, 0.20, 0.30, standard
-    deviation). `minutes` of daylight; driving through the clouds shortens the swings. Arguments broadcast;
-    NaN gives NaN. Calibration: see `sun_out_states` and physics/bands.py.
+    deviation), "climate" (the usual share, not a statement on the day). `minutes` of daylight; driving
+    through the clouds shortens the swings. Arguments broadcast; NaN gives NaN. Calibration: see
+    `sun_out_states` and physics/bands.py.
 
     Raises:
         UsageError: a share outside 0-1, minutes not above 0, or an unknown forecast word.

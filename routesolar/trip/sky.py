@@ -22,7 +22,8 @@ class WeatherSeries:
 
     `time_utc_s` (t,) is the middle of each step; irradiance is the mean over `averaged_s` around it (0: of
     that moment). `elevation_m` (k,) is NaN where the file does not give it. In a typical year times count
-    from the start of an ordinary year of 365 days, UTC, whatever year is asked for.
+    from the start of an ordinary year of 365 days, UTC, whatever year is asked for. `notes` says what its
+    reader should know of it.
     """
 
     name: str
@@ -40,6 +41,7 @@ class WeatherSeries:
     air_c: FloatArray
     wind_mps: FloatArray
     wind_from_deg: FloatArray
+    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         steps, places = len(self.time_utc_s), len(self.latitude_deg)
@@ -60,7 +62,8 @@ class Sky:
     `name` is one of physics.clouds.SCENARIOS or "okta N"; where there is `weather`, what it says goes before
     the name and the air given here, and the name may be the file's. `air_c` is at sea level when
     `air_by_height` is True (then it falls by 6.5 C a km), else at the vehicle. `wind_from_deg` is NaN where
-    the direction is unknown. `forecast` says how sure the sky is: "known", "today", "tomorrow" or "week".
+    the direction is unknown. `forecast` says how sure the sky is: "known", "today", "tomorrow", "week" or, for
+    what is only usual there at that time of year, "climate".
     Every day, within each of `spans` the sky is that span's; a later span goes before an earlier one.
     """
 

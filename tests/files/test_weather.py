@@ -169,3 +169,15 @@ def test_a_missing_file_and_a_short_typical_year_are_refused(tmp_path):
     short.write_text("".join((WHEEL / "723170TYA.CSV").read_text().splitlines(keepends=True)[:500]))
     with pytest.raises(InputError, match="must be whole; this one has 498 of 8760"):
         read_weather(short)
+
+
+@pytest.mark.download
+@pytest.mark.parametrize(
+    "name", ["test_read_psm4.csv", "cams_radiation_1min_verbose.csv", "tmy_45.000_8.000_2005_2023.json"]
+)
+@pytest.mark.parametrize("length", [20, 60, 400, 1200])
+def test_a_file_cut_short_gives_one_message(tmp_path, name, length):
+    path = tmp_path / name
+    path.write_bytes(sample("pvlib", f"tests/data/{name}").read_bytes()[:length])
+    with pytest.raises(InputError, match=name):
+        read_weather(path)

@@ -230,7 +230,7 @@ def test_bands_widen_with_doubt_and_shrink_with_time_and_speed(share):
         low, _, high = energy_share_bands(share, *arguments)
         return high - low
 
-    doubt = [width(180, word) for word in ("known", "today", "tomorrow", "week")]
+    doubt = [width(180, word) for word in ("known", "today", "tomorrow", "week", "climate")]
     assert doubt == sorted(doubt)
     times = [width(minutes, "tomorrow") for minutes in (10, 30, 60, 180, 600)]
     assert times == sorted(times, reverse=True)
@@ -250,7 +250,7 @@ def test_arguments_broadcast_and_missing_stays_missing():
 
 
 def test_nonsense_is_refused():
-    with pytest.raises(UsageError, match="known, today, tomorrow, week"):
+    with pytest.raises(UsageError, match="known, today, tomorrow, week, climate"):
         energy_share_bands(0.5, 60, "soon")
     with pytest.raises(UsageError, match="0-1"):
         energy_share_bands(50, 60, "today")
