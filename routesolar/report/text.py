@@ -117,7 +117,7 @@ def battery(report: HarvestReport) -> tuple[str, ...]:
         return clock_after(start_utc_s, utc_s, segments.time_zone)
 
     course = f"The battery goes from {percent(own.start_soc_frac)} to {percent(float(charge.soc_frac[-1]))}"
-    poor = f"On the worst day in ten it falls to {percent(charge.lowest_soc_p10_frac)}"
+    poor = f"On the worst day in ten its lowest is {percent(charge.lowest_soc_p10_frac)}"
     if charge.shortfall_p10_wh > 0:
         poor += f" and the loads miss {energy(charge.shortfall_p10_wh)}"
     lowest = f"lowest {percent(charge.lowest_soc_frac)} at {at(charge.lowest_utc_s)}"

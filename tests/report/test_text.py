@@ -133,7 +133,7 @@ def test_square_brackets_in_a_name_are_shown_as_they_are(report):
 def test_the_battery_is_told_in_sentences():
     told = " ".join(text.battery(full_report()))
     assert told.startswith("The battery goes from 60 % to ")
-    assert "On the worst day in ten it falls to 40 % and the loads miss 56 Wh." in told
+    assert "On the worst day in ten its lowest is 40 % and the loads miss 56 Wh." in told
     assert "It has no room for 12 Wh of the sun." in told
     assert "The sun carries 70 % of what the loads use." in told
     assert "The loads miss 34 Wh; 30 min more of the engine's charging would make it good." in told
