@@ -12,7 +12,8 @@ from routesolar.errors import UsageError
 from routesolar.trip.clock import iso_local, to_local
 from routesolar.trip.sweep import Sweep
 
-SURE_FRAC = 0.75  # the best is told apart from what it beats on three days in four
+SURE_FRAC = 0.75  # the best is told apart from what it beats on three days in four under the same sky
+TRIFLE_FRAC = 0.02  # of the best's energy: less than any rig or road is known to
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,8 +56,12 @@ class Departures:
 
     @property
     def alike(self) -> tuple[Departure, ...]:
-        """The departures, the best among them, that cannot be told apart from it, as they leave."""
-        alike = (self.best, *(row for row in self.ranked[1:] if row.best_wins_frac < SURE_FRAC))
+        """The departures, the best among them, that are as good as it, as they leave.
+
+        The clouds decide which of the two wins, or it wins by a trifle.
+        """
+        least_wh = (1 - TRIFLE_FRAC) * self.best.energy_wh
+        alike = (row for row in self.ranked if row.best_wins_frac < SURE_FRAC or row.energy_wh >= least_wh)
         return tuple(sorted(alike, key=lambda row: row.depart_utc_s))
 
 

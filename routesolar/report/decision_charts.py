@@ -1,0 +1,265 @@
+"""One chart a decision, as a PNG: the same bytes for the same result."""
+
+import io
+import warnings
+from collections.abc import Callable
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import BoundaryNorm, ListedColormap
+from matplotlib.figure import Figure
+from matplotlib.patches import Patch
+
+from routesolar.decisions.calendar import YearCalendar, calendar_grid
+from routesolar.decisions.compare import ComparedRoute, Comparison
+from routesolar.decisions.departures import Departures
+from routesolar.decisions.size import PanelSize, Sizing
+from routesolar.decisions.starts import clock as clock_of_day
+from routesolar.report.charts import DRIVE, FAINT, INK, OPEN, PAPER, POWER_LINE, STOP, SUN
+from routesolar.report.colours import NOTHING, POWER, classes
+from routesolar.report.decision_text import chance
+from routesolar.report.text import clock
+from routesolar.report.ticks import clock_ticks
+from routesolar.report.units import METRIC, Units, energy
+from routesolar.trip.names import printable
+
+_DPI = 150
+_LINES = ("#a8442f", "#2f6d7e", "#8a6d1d", "#5a3474", "#4d7a3a", "#5b6472")
+_DASHES = ("-", (0, (6, 2)), (0, (1, 1.5)), (0, (8, 2, 2, 2)), (0, (3, 3)), (0, (2, 1, 1, 1)))
+
+
+def departures_png(result: Departures) -> bytes:
+    """Return energy against the time of leaving, with nine days in ten, and which departures are alike."""
+
+    def draw(figure: Figure) -> None:
+        axes = figure.add_axes((0.075, 0.13, 0.9, 0.72))
+        rows = sorted(result.ranked, key=lambda row: row.depart_utc_s)
+        at_s = np.array([row.depart_utc_s for row in rows])
+        step_s = float(np.min(np.diff(at_s))) if len(at_s) > 1 else 3600.0
+        low, high, middle, driving = (
+            np.array([getattr(row, name) for row in rows])
+            for name in ("energy_p10_wh", "energy_p90_wh", "energy_wh", "driving_wh")
+        )
+        for row in result.alike if len(rows) > 1 else ():
+            axes.axvspan(
+                row.depart_utc_s - step_s / 2, row.depart_utc_s + step_s / 2, color=SUN, alpha=0.13, lw=0
+            )
+        axes.bar(at_s, driving, width=0.62 * step_s, color=DRIVE, label="driving")
+        if np.any(middle > driving):
+            axes.bar(at_s, middle - driving, 0.62 * step_s, bottom=driving, color=STOP, label="standing")
+        axes.vlines(at_s, low, high, color=PAPER, lw=2.6)
+        axes.vlines(at_s, low, high, color=INK, lw=0.9, label="eight days in ten")
+        _name_best(axes, result, (at_s[0], at_s[-1]))
+        axes.set_xlim(at_s[0] - step_s, at_s[-1] + step_s)
+        axes.set_ylim(0, max(float(high.max()), 1.0) * 1.12)
+        ticks = clock_ticks(*axes.get_xlim(), result.time_zone, 14)
+        axes.set_xticks([utc_s for utc_s, _ in ticks], [label for _, label in ticks])
+        handles, labels = axes.get_legend_handles_labels()
+        if len(rows) > 1:
+            handles, labels = (
+                [*handles, Patch(color=SUN, alpha=0.25)],
+                [*labels, "as good as the best"],
+            )
+        _plain(axes, "leaving at", "Wh")
+        _legend(axes, handles, labels)
+
+    return _png(10.0, 4.4, f"Energy by departure, {result.sky} sky", draw)
+
+
+def _name_best(axes: Axes, result: Departures, span_s: tuple[float, float]) -> None:
+    """Write the best departure above its bar, inside the frame."""
+    best = result.best
+    along = (best.depart_utc_s - span_s[0]) / max(span_s[1] - span_s[0], 1.0)
+    side = "left" if along < 0.08 else "right" if along > 0.92 else "center"
+    label = f"{clock(best.depart_utc_s, result.time_zone)}  {energy(best.energy_wh)}"
+    place = (best.depart_utc_s, best.energy_p90_wh)
+    axes.annotate(label, place, (0, 6), textcoords="offset points", ha=side, fontsize=9, fontweight="bold")
+
+
+def calendar_png(result: YearCalendar) -> bytes:
+    """Return a map of heat: months down, hours of leaving across, energy as colour and in figures."""
+    clock_s, grid = calendar_grid(result, result.energy_wh)
+    scale = classes(float(np.nanmax(grid)), POWER)
+
+    def draw(figure: Figure) -> None:
+        axes = figure.add_axes((0.06, 0.09, 0.82, 0.8))
+        index = scale.of(grid).astype(float)
+        index[np.isnan(grid)] = np.nan
+        colours = ListedColormap([NOTHING, *scale.colours])
+        norm = BoundaryNorm(np.arange(-1.5, len(scale.colours)), len(scale.colours) + 1)
+        axes.imshow(
+            np.ma.masked_invalid(index), cmap=colours, norm=norm, aspect="auto", interpolation="nearest"
+        )
+        _figures(axes, grid, index, len(scale.colours))
+        best_row, best_column = np.unravel_index(np.nanargmax(grid), grid.shape)
+        frame = (best_column - 0.5, best_row - 0.5)
+        axes.add_patch(mpl.patches.Rectangle(frame, 1, 1, fill=False, edgecolor=INK, lw=2.2))
+        every = max(1, len(clock_s) // 12)
+        axes.set_xticks(range(0, len(clock_s), every), [clock_of_day(float(s)) for s in clock_s[::every]])
+        axes.set_yticks(range(12), "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split())
+        axes.tick_params(length=0)
+        axes.spines[:].set_visible(False)
+        axes.set_xlabel("leaving at")
+        keys = [Patch(color=colour) for colour in reversed(scale.colours)] + [Patch(color=NOTHING)]
+        bounds = [f"{scale.step * i:g} - {scale.step * (i + 1):g}" for i in range(len(scale.colours))]
+        figure.legend(
+            keys,
+            [*reversed(bounds), "none"],
+            title="Wh",
+            loc="upper left",
+            bbox_to_anchor=(0.885, 0.9),
+            frameon=False,
+        )
+
+    return _png(10.0, 5.0, f"Energy by month and hour of leaving, {result.sky} sky", draw)
+
+
+def compare_png(result: Comparison, units: Units = METRIC) -> bytes:
+    """Return the energy gathered along the way on each route, and beside it the sums with eight days in ten."""
+
+    def draw(figure: Figure) -> None:
+        way, sums = figure.add_axes((0.075, 0.13, 0.5, 0.72)), figure.add_axes((0.62, 0.13, 0.36, 0.72))
+        zone = result.routes[result.best].time_zone
+        start_s = result.routes[result.best].depart_utc_s
+        for number, route in enumerate(result.routes):
+            colour, dash = _style(number)
+            at_s = start_s + route.progress.elapsed_s
+            way.plot(at_s, route.progress.energy_wh, color=colour, ls=dash, lw=1.8)
+            arrival_s = start_s + route.duration_s
+            way.plot(arrival_s, np.interp(arrival_s, at_s, route.progress.energy_wh), "o", color=colour, ms=5)
+        if result.parting is not None:
+            way.axvspan(
+                start_s + result.parting.from_s, start_s + result.parting.to_s, color=SUN, alpha=0.13, lw=0
+            )
+        ticks = clock_ticks(*way.get_xlim(), zone, 7)
+        way.set_xticks([utc_s for utc_s, _ in ticks], [label for _, label in ticks])
+        way.set_ylim(0, None)
+        _plain(way, "", "Wh gathered")
+        _legend(way, [Patch(color=SUN, alpha=0.25), _dot()], ["where the best gains most", "arrival"])
+        _sums(sums, result.routes, units)
+
+    return _png(10.0, 4.4, f"Routes side by side, {result.sky} sky", draw)
+
+
+def size_png(result: Sizing) -> bytes:
+    """Return what each size brings, and what of its power controller and battery turn away."""
+
+    def draw(figure: Figure) -> None:
+        axes = figure.add_axes((0.075, 0.13, 0.84, 0.72))
+        places = np.arange(len(result.sizes))
+        stack = (
+            ("into loads and battery", SUN, [size.used_wh for size in result.sizes]),
+            ("battery full", OPEN, [size.curtailed_wh for size in result.sizes]),
+            ("over the controller's limit", NOTHING, [size.clipped_wh for size in result.sizes]),
+        )
+        bottom = np.zeros(len(places))
+        for label, colour, values in stack:
+            if np.max(values) > 0:
+                axes.bar(places, values, 0.62, bottom=bottom, color=colour, label=label)
+                bottom += values
+        if result.knee is not None:
+            knee = [size.rated_w for size in result.sizes].index(result.knee.rated_w) + 0.5
+            axes.axvline(knee, color=INK, lw=1.0, ls=(0, (4, 3)))
+            axes.text(knee, bottom.max() * 1.06, "  helps little beyond", fontsize=8.5, va="center")
+        axes.set_xticks(places, [f"{size.rated_w:g} W\n{energy(size.used_wh)}" for size in result.sizes])
+        axes.set_ylim(0, max(float(bottom.max()), 1.0) * 1.12)
+        _plain(axes, "", "Wh")
+        handles, labels = axes.get_legend_handles_labels()
+        if any(size.load_share_frac is not None for size in result.sizes):
+            handles.append(_load_share(axes, result.sizes))
+            labels.append("loads carried (right)")
+        _legend(axes, handles, labels)
+
+    return _png(10.0, 4.4, f"Energy by panel size, {result.sky} sky", draw)
+
+
+def _png(width: float, height: float, title: str, draw: Callable[[Figure], None]) -> bytes:
+    """Return a drawn sheet; our own look whatever style the machine has."""
+    with mpl.rc_context(), warnings.catch_warnings():
+        mpl.rcdefaults()
+        mpl.rcParams.update(
+            {"font.size": 9, "axes.linewidth": 0.7, "text.color": INK, "text.parse_math": False}
+        )
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
+        figure = Figure(figsize=(width, height), dpi=_DPI, facecolor=PAPER)
+        FigureCanvasAgg(figure)
+        figure.text(0.06, 1 - 0.27 / height, title, fontsize=12, fontweight="bold", va="center")
+        draw(figure)
+        picture = io.BytesIO()
+        figure.savefig(picture, format="png", metadata={"Software": None})
+    return picture.getvalue()
+
+
+def _plain(axes: Axes, across: str, up: str) -> None:
+    axes.set_facecolor(PAPER)
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.set_xlabel(across)
+    axes.set_ylabel(up)
+    axes.grid(axis="y", color=FAINT, alpha=0.25, lw=0.6)
+    axes.set_axisbelow(True)
+
+
+def _legend(axes: Axes, handles: list[mpl.artist.Artist], labels: list[str]) -> None:
+    axes.legend(
+        handles,
+        labels,
+        frameon=False,
+        loc="lower left",
+        bbox_to_anchor=(0, 1),
+        ncols=4,
+        borderaxespad=0,
+        fontsize=8,
+    )
+
+
+def _style(number: int) -> tuple[str, object]:
+    return _LINES[number % len(_LINES)], _DASHES[number % len(_DASHES)]
+
+
+def _dot() -> mpl.lines.Line2D:
+    return mpl.lines.Line2D([], [], color=INK, marker="o", ls="", ms=5)
+
+
+def _figures(axes: Axes, grid: np.ndarray, index: np.ndarray, count: int) -> None:
+    """Write the watt-hours into cells that have room for them."""
+    if grid.shape[1] > 24:
+        return
+    for row, column in np.argwhere(grid >= 0.5):
+        dark = index[row, column] < 0.55 * count
+        shown = f"{grid[row, column]:.0f}"
+        axes.text(column, row, shown, ha="center", va="center", fontsize=7, color=PAPER if dark else INK)
+
+
+def _sums(axes: Axes, routes: tuple[ComparedRoute, ...], units: Units) -> None:
+    """Draw each route's energy with its spread, named, and its chance of being the best."""
+    most = max(route.energy_p90_wh for route in routes)
+    for number, route in enumerate(routes):
+        colour, _ = _style(number)
+        axes.barh(number, route.energy_wh, 0.34, color=colour)
+        for ink, thick in ((PAPER, 3.0), (INK, 1.1)):
+            axes.hlines(number, route.energy_p10_wh, route.energy_p90_wh, color=ink, lw=thick)
+        name = printable(route.name)
+        short = name if len(name) <= 30 else name[:29] + "…"
+        away = f"{route.distance_km * units.distance_per_km:.0f} {units.distance}"
+        axes.text(0, number - 0.22, f"{short}, {away}", fontsize=9, va="bottom", fontweight="bold")
+        words = f"{energy(route.energy_wh)}, best on {chance(route.win_prob)} of days"
+        axes.text(0, number + 0.22, words, fontsize=8.5, va="top")
+    axes.set_ylim(len(routes) - 0.4, -0.6)
+    axes.set_xlim(0, max(most, 1.0) * 1.04)
+    axes.set_yticks([])
+    axes.set_facecolor(PAPER)
+    axes.spines[["top", "right", "left"]].set_visible(False)
+    axes.set_xlabel("Wh, with eight days in ten")
+
+
+def _load_share(axes: Axes, sizes: tuple[PanelSize, ...]) -> mpl.lines.Line2D:
+    """Draw the share of the loads that the sun carries on an axis of its own at the right."""
+    right = axes.twinx()
+    shares = [np.nan if size.load_share_frac is None else 100 * size.load_share_frac for size in sizes]
+    (line,) = right.plot(range(len(sizes)), shares, color=POWER_LINE, marker="o", ms=5, lw=1.4)
+    right.set_ylim(0, 112)
+    right.set_yticks(range(0, 101, 25), [f"{part} %" for part in range(0, 101, 25)])
+    right.spines[["top", "left"]].set_visible(False)
+    return line

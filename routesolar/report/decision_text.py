@@ -1,0 +1,75 @@
+"""A decision's words: the answer, what belongs to it, and a table; on the terminal as plain text."""
+
+import textwrap
+from typing import NamedTuple
+
+from routesolar.report.text import clock, day
+from routesolar.trip.names import printable
+
+MOST_ROWS = 12  # on the terminal; files and page have all
+
+
+class Words(NamedTuple):
+    """What a decision says: a sentence, further sentences, a table of cells, and the chart put into words."""
+
+    answer: str
+    remarks: tuple[str, ...]
+    header: tuple[str, ...]
+    cells: tuple[tuple[str, ...], ...]
+    chart_words: str
+
+
+def terminal_text(words: Words, warnings: tuple[str, ...], width: int) -> str:
+    """Return the whole answer for a terminal `width` characters wide: plain text without escapes."""
+    blocks = [_wrapped(printable(sentence), width) for sentence in (words.answer, *words.remarks)]
+    shown = words.cells[:MOST_ROWS]
+    blocks += ["", table_text(words.header, shown, width)]
+    if len(shown) < len(words.cells):
+        blocks.append(f"... and {len(words.cells) - len(shown)} rows more, in the files and on the page")
+    blocks += [_wrapped(f"Warning: {printable(warning)}", width) for warning in warnings]
+    return "\n".join(blocks) + "\n"
+
+
+def table_text(header: tuple[str, ...], cells: tuple[tuple[str, ...], ...], width: int) -> str:
+    """Return a table of plain text; its last columns give way when `width` is small."""
+    columns = list(zip(header, *([printable(cell) for cell in row] for row in cells), strict=True))
+    widths = [max(map(len, column)) for column in columns]
+    while len(columns) > 2 and sum(widths) + 2 * (len(widths) - 1) > width:
+        columns.pop()
+        widths.pop()
+    lines = [
+        "  ".join(_set(text, size, at) for at, (text, size) in enumerate(zip(row, widths, strict=True)))
+        for row in zip(*columns, strict=True)
+    ]
+    rule = "  ".join("-" * size for size in widths)
+    return "\n".join(line.rstrip() for line in (lines[0], rule, *lines[1:]))
+
+
+def _set(text: str, size: int, column: int) -> str:
+    return text.ljust(size) if column == 0 else text.rjust(size)
+
+
+def when(utc_s: float, time_zone: str) -> str:
+    """Return "11:15 on 20 Nov 2026" in the zone."""
+    return f"{clock(utc_s, time_zone)} on {day(utc_s, time_zone)}"
+
+
+def chance(frac: float) -> str:
+    """Return "92 %", without claiming certainty that a draw of days cannot give."""
+    if frac > 0.995:
+        return "over 99 %"
+    return "under 1 %" if frac < 0.005 else f"{100 * frac:.0f} %"
+
+
+def share(frac: float | None) -> str:
+    """Return "18 %", or "-" where it is undefined."""
+    return "-" if frac is None else f"{100 * frac:.0f} %"
+
+
+def listed(names: list[str]) -> str:
+    """Return "a", "a and b" or "a, b and c"."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _wrapped(line: str, width: int) -> str:
+    return textwrap.fill(line, width, subsequent_indent="  ")

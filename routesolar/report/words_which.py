@@ -1,0 +1,165 @@
+"""What a comparison of routes, of panel sizes and of layouts on a roof says, in sentences and cells."""
+
+from routesolar.decisions.compare import ComparedRoute, Comparison
+from routesolar.decisions.departures import SURE_FRAC
+from routesolar.decisions.roof import RoofFit
+from routesolar.decisions.size import CARRIED_FRAC, KNEE_FRAC, Sizing
+from routesolar.report.decision_text import Words, chance, listed, share
+from routesolar.report.text import clock, clock_after, day
+from routesolar.report.units import Units, distance, duration, energy, percent, readable
+
+_CAUSES = {
+    "controller": "the controller's limit is reached",
+    "battery": "the battery is full",
+    "loads": "every load is carried and the battery is full",
+}
+
+
+def compare_words(result: Comparison, units: Units) -> Words:
+    """Return what a comparison of routes says."""
+    best, second = result.routes[result.best], result.routes[result.second]
+    remarks = (_sure(best, second), _parting(result, units), _hours(best, second), _days(result))
+    return Words(
+        answer=(
+            f"{best.name} brings the most: {energy(best.energy_wh)} against {energy(second.energy_wh)} on "
+            f"{second.name}, under {result.sky} sky."
+        ),
+        remarks=tuple(remark for remark in remarks if remark),
+        header=("route", units.distance, "time", "Wh", "p10", "p90", "shade", "Wh per h", "wins", "charge"),
+        cells=tuple(_route_cells(route, units) for route in result.routes),
+        chart_words=f"Energy gathered along the way on {listed([route.name for route in result.routes])}.",
+    )
+
+
+def _route_cells(route: ComparedRoute, units: Units) -> tuple[str, ...]:
+    return (
+        route.name,
+        readable(route.distance_km * units.distance_per_km),
+        duration(route.duration_s),
+        *map(readable, (route.energy_wh, route.energy_p10_wh, route.energy_p90_wh)),
+        share(route.shade_loss_frac),
+        readable(route.energy_per_hour_wh),
+        chance(route.win_prob),
+        share(route.soc_end_frac),
+    )
+
+
+def _sure(best: ComparedRoute, second: ComparedRoute) -> str:
+    if best.win_prob == second.win_prob:
+        return "The two bring the same."
+    sentence = f"Under one and the same sky it brings the most of all on {chance(best.win_prob)} of such days"
+    if best.win_prob < SURE_FRAC:
+        return f"{sentence}: less than a difference to choose a road by."
+    return f"{sentence}."
+
+
+def _parting(result: Comparison, units: Units) -> str:
+    """Return where along the way the best gains on the second."""
+    best, part = result.routes[result.best], result.parting
+    if part is None:
+        return ""
+    start, zone = best.depart_utc_s, best.time_zone
+    sentence = (
+        f"It gains most from {clock(start + part.from_s, zone)} to "
+        f"{clock_after(start, start + part.to_s, zone)}, {energy(part.gain_wh)}"
+    )
+    if part.to_km - part.from_km < 0.1:
+        return (
+            f"{sentence}, after it has arrived." if part.from_s >= best.duration_s else f"{sentence}, standing."
+        )
+    per_km = units.distance_per_km
+    return f"{sentence}: from {readable(part.from_km * per_km)} to {distance(part.to_km, units)} of its way."
+
+
+def _hours(best: ComparedRoute, second: ComparedRoute) -> str:
+    apart_s = best.duration_s - second.duration_s
+    if abs(apart_s) < 60:
+        return ""
+    return f"It takes {duration(abs(apart_s))} {'longer' if apart_s > 0 else 'less'} than {second.name}."
+
+
+def _days(result: Comparison) -> str:
+    if result.same_day:
+        return ""
+    days = [f"{route.name} on {day(route.depart_utc_s, route.time_zone)}" for route in result.routes]
+    return f"The routes are driven on different days, each under clouds of its own: {listed(days)}."
+
+
+def size_words(result: Sizing) -> Words:
+    """Return what a list of panel sizes says."""
+    largest = result.sizes[-1]
+    return Words(
+        answer=_knee(result),
+        remarks=tuple(remark for remark in (_loads(result), _engine(result)) if remark),
+        header=("watts", "Wh", "of use", "per added W", "loads carried", "engine must give"),
+        cells=tuple(
+            (
+                f"{size.rated_w:g} W",
+                readable(size.energy_wh),
+                readable(size.used_wh),
+                f"{size.added_per_w_wh:.1f}",
+                share(size.load_share_frac),
+                "-" if size.alternator_needed_wh is None else readable(size.alternator_needed_wh),
+            )
+            for size in result.sizes
+        ),
+        chart_words=f"Energy of each panel size, up to {energy(largest.energy_wh)} for {largest.rated_w:g} W.",
+    )
+
+
+def _knee(result: Sizing) -> str:
+    largest, knee = result.sizes[-1], result.knee
+    if len(result.sizes) == 1:
+        return f"{largest.rated_w:g} W bring {energy(largest.energy_wh)} under {result.sky} sky."
+    if knee is None:
+        return (
+            f"Every added watt still helps up to {largest.rated_w:g} W, which bring "
+            f"{energy(largest.energy_wh)} under {result.sky} sky."
+        )
+    return (
+        f"Beyond {knee.rated_w:g} W more panel helps little under {result.sky} sky, since "
+        f"{_CAUSES[knee.cause]}: each watt added there is worth less than {percent(KNEE_FRAC)} of one in the "
+        "smallest size."
+    )
+
+
+def _loads(result: Sizing) -> str:
+    """Return the smallest size that carries the loads, or how much the largest carries."""
+    if not result.load_wh or result.sizes[-1].load_share_frac is None:
+        return ""
+    for size in result.sizes:
+        if size.load_share_frac is not None and size.load_share_frac >= CARRIED_FRAC:
+            return f"{size.rated_w:g} W carry all of the loads, {energy(result.load_wh)}."
+    most, least = result.sizes[-1], result.sizes[0]
+    return (
+        f"Of the loads' {energy(result.load_wh)} the sun carries {share(least.load_share_frac)} with "
+        f"{least.rated_w:g} W and {share(most.load_share_frac)} with {most.rated_w:g} W."
+    )
+
+
+def _engine(result: Sizing) -> str:
+    least, most = result.sizes[0], result.sizes[-1]
+    if not least.alternator_needed_wh or most.alternator_needed_wh is None:
+        return ""
+    if len(result.sizes) == 1:
+        return f"The engine must give {energy(least.alternator_needed_wh)}, or loads go short."
+    return (
+        f"The engine must give {energy(least.alternator_needed_wh)} with {least.rated_w:g} W and "
+        f"{energy(most.alternator_needed_wh)} with {most.rated_w:g} W, or loads go short."
+    )
+
+
+def roof_sentences(fits: tuple[RoofFit, ...], gap_m: float) -> tuple[str, ...]:
+    """Return how each offered panel fits the roof, the most watts first."""
+    sentences = []
+    for fit in fits:
+        offer = fit.offer
+        panel = f"{offer.rated_w:g} W panels, {offer.length_m:g} x {offer.width_m:g} m each"
+        if not fit.mixed:
+            sentences.append(f"None of the {panel}, fits.")
+            continue
+        ways = f"{len(fit.along)} lying along, {len(fit.across)} across"
+        if len(fit.mixed) > max(len(fit.along), len(fit.across)):
+            ways += f", {len(fit.mixed)} both ways mixed"
+        sentences.append(f"{len(fit.mixed)} of the {panel}, fit: {fit.rated_w:g} W together ({ways}).")
+    return (*sentences, f"Panels stand {1000 * gap_m:g} mm apart; nothing else is on the roof.")
