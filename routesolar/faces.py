@@ -41,7 +41,7 @@ def faces_of(segments: Segments, rig: Rig, sun: SunPosition) -> Faces:
         sky_modifier=sky_modifier,
         ground_modifier=ground_modifier,
         coefficient_pct_per_c=np.array([f.panel.temperature_coefficient_pct_per_c for f in faces]),
-        u0=np.array([heat_loss(face.panel.mounting) for face in faces]),
+        cooling=np.array([heat_loss(face.panel.mounting) for face in faces]),
         bypass_blocks=np.array([face.panel.bypass_blocks for face in faces]),
         box_beam_frac=_joined(list(beam)),
         box_dome_frac=np.array(dome),

@@ -69,7 +69,7 @@ def unshaded(scene: Scene) -> Scene:
     return replace(
         scene,
         shade=kernel.Shade(
-            np.ones_like(scene.shade.beam_frac), np.ones((len(scene.faces.u0), 1, scene.segments.count))
+            np.ones_like(scene.shade.beam_frac), np.ones((len(scene.faces.cooling), 1, scene.segments.count))
         ),
     )
 

@@ -8,13 +8,25 @@ speed and is capped.
 from collections.abc import Mapping
 from math import cos, exp, expm1, isnan, radians, sqrt
 from types import MappingProxyType
+from typing import NamedTuple
 
 from routesolar.physics.compiled import compiled
 
-# W/m2 per C in still air. Air gap: Faiman 2008. Flush (glued to the roof): judgement, near SAPM's
-# insulated back (King et al. 2004), which it meets within 10 C at light wind.
-MOUNTING_U0: Mapping[str, float] = MappingProxyType({"air-gap": 25.0, "flush": 15.0})
-U1 = 6.84  # W/m2 per C per m/s of wind; Faiman 2008
+U1 = 6.84  # W/m2 per C per m/s of wind; Faiman 2008, for a panel with air on both faces
+
+
+class Cooling(NamedTuple):
+    """Heat loss in W/m2 per C: in still air, and more per m/s of wind."""
+
+    u0: float
+    u1: float
+
+
+# Air gap: Faiman 2008. Flush (glued to the roof): 15 in still air is judgement, near SAPM's insulated back
+# (King et al. 2004); wind reaches one face of the two, so half of Faiman's slope.
+MOUNTINGS: Mapping[str, Cooling] = MappingProxyType(
+    {"air-gap": Cooling(25.0, U1), "flush": Cooling(15.0, U1 / 2)}
+)
 ROOF_AIR_SHARE = 0.6  # of the air speed that reaches the panel through the roof's boundary layer; judgement
 ROOF_AIR_CAP_MPS = 9.0  # above it Faiman's straight line outruns a turbulent plate's v^0.8
 DRIVING_TIME_CONSTANT_S = 180.0  # physics of thin panels: 2-5 min in the airflow of driving; judgement
@@ -23,15 +35,15 @@ RATED_WM2 = 1000.0  # standard test conditions
 RATED_C = 25.0
 
 
-def heat_loss(mounting: str) -> float:
-    """Return the still-air heat loss of a mounting in W/m2 per C.
+def heat_loss(mounting: str) -> Cooling:
+    """Return the heat loss of a mounting.
 
     Raises:
-        ValueError: `mounting` is not a key of MOUNTING_U0.
+        ValueError: `mounting` is not a key of MOUNTINGS.
     """
-    if mounting not in MOUNTING_U0:
-        raise ValueError(f"mounting is {mounting!r}; use one of: {', '.join(MOUNTING_U0)}")
-    return MOUNTING_U0[mounting]
+    if mounting not in MOUNTINGS:
+        raise ValueError(f"mounting is {mounting!r}; use one of: {', '.join(MOUNTINGS)}")
+    return MOUNTINGS[mounting]
 
 
 @compiled
@@ -59,12 +71,12 @@ def faiman_c(plane_wm2: float, air_c: float, wind_mps: float, u0: float, u1: flo
 
 
 @compiled
-def cell_temperature_c(plane_wm2: float, air_c: float, air_mps: float, u0: float) -> float:
+def cell_temperature_c(plane_wm2: float, air_c: float, air_mps: float, u0: float, u1: float) -> float:
     """Return the steady cell temperature of a roof panel in C, with the vehicle's own airflow.
 
-    Faiman's law with the wind min(0.6 air speed, 9 m/s). `u0` comes from `heat_loss`.
+    Faiman's law with the wind min(0.6 air speed, 9 m/s). `u0` and `u1` come from `heat_loss`.
     """
-    return faiman_c(plane_wm2, air_c, min(ROOF_AIR_SHARE * air_mps, ROOF_AIR_CAP_MPS), u0, U1)
+    return faiman_c(plane_wm2, air_c, min(ROOF_AIR_SHARE * air_mps, ROOF_AIR_CAP_MPS), u0, u1)
 
 
 @compiled

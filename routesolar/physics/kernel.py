@@ -62,7 +62,9 @@ class Shade(NamedTuple):
 
 
 class Faces(NamedTuple):
-    """f flat faces: normal (f, d or 1, n, 3), watts in use (f, n), modifiers (f, d or 1, n), and (f,) facts.
+    """f flat faces: normal (f, d or 1, n, 3), watts in use (f, n), modifiers (f, d or 1, n), and facts (f,).
+
+    `cooling` (f, 2) is the heat loss in still air and per m/s of wind.
 
     `box_beam_frac` (f, d or 1, n or 1) and `box_dome_frac` (f,) are what boxes on the roof leave of the
     beam's and the dome's power.
@@ -73,7 +75,7 @@ class Faces(NamedTuple):
     sky_modifier: Array
     ground_modifier: Array
     coefficient_pct_per_c: Array
-    u0: Array
+    cooling: Array
     bypass_blocks: NDArray[np.int64]
     box_beam_frac: Array
     box_dome_frac: Array
@@ -258,7 +260,7 @@ def controlled_w(panels_w: float, chain: Chain) -> float:
 
 @compiled
 def _cell_c(
-    lit: Lit, air: Array, u0: float, drive: Drive, i: int, j: int, before_c: float
+    lit: Lit, air: Array, cooling: Array, drive: Drive, i: int, j: int, before_c: float
 ) -> tuple[float, float]:
     """Return a cell's temperature at the segment's end and its mean over it.
 
@@ -266,7 +268,7 @@ def _cell_c(
     """
     speed_mps = drive.speed_mps[j]
     air_mps = air_speed_mps(speed_mps, drive.heading_deg[j], air[1], air[2])
-    steady = cell_temperature_c(lit.heat_wm2, air[0], air_mps, u0)
+    steady = cell_temperature_c(lit.heat_wm2, air[0], air_mps, cooling[0], cooling[1])
     if np.isnan(before_c):
         return steady, steady
     lag_s = DRIVING_TIME_CONSTANT_S if speed_mps > 0.0 else PARKED_TIME_CONSTANT_S
@@ -305,13 +307,13 @@ def _segment(
     """Fill one segment of `watts` for every sky; `cell` (s, f) carries the cells' temperatures along."""
     ghi, dni = open_sky.ghi_wm2[i, j], open_sky.dni_wm2[i, j]
     toward_sun = sun_vector(open_sky.azimuth_deg[i, j], open_sky.elevation_deg[i, j])
-    for f in range(len(faces.u0)):
+    for f in range(len(faces.cooling)):
         view = _view(i, j, f, toward_sun, open_sky.extra_wm2[i, j], shade, faces)
         for s in range(len(cell)):
             cloud = states.cloud[s, _at(states.cloud.shape[1], i), _at(states.cloud.shape[2], j)]
             air = states.air[s, _at(states.air.shape[1], i), _at(states.air.shape[2], j)]
             lit = _both_states(view, ghi, dni, cloud, chain) if ghi > 0.0 else Lit(0.0, 0.0, 0.0, 0.0)
-            cell[s, f], mean_c = _cell_c(lit, air, faces.u0[f], drive, i, j, cell[s, f])
+            cell[s, f], mean_c = _cell_c(lit, air, faces.cooling[f], drive, i, j, cell[s, f])
             warm_c = RATED_C + chain.temperature_weight * (mean_c - RATED_C)
             rated_w, coefficient = faces.rated_w[f, j], faces.coefficient_pct_per_c[f]
             watts.out_w[s, i, j] += dc_power_w(rated_w, lit.out_wm2, warm_c, coefficient)
@@ -335,7 +337,7 @@ def run_chain(
     d, n = open_sky.elevation_deg.shape
     shape = (len(states.cloud), d, n)
     watts = Watts(np.zeros(shape), np.zeros(shape), np.empty(shape), np.empty(shape))
-    cell = np.empty((len(states.cloud), len(faces.u0)))
+    cell = np.empty((len(states.cloud), len(faces.cooling)))
     for i in range(d):
         cell[:] = np.nan
         for j in range(n):
