@@ -18,9 +18,9 @@ from routesolar.decisions.departures import Departures
 from routesolar.decisions.size import PanelSize, Sizing
 from routesolar.decisions.starts import clock as clock_of_day
 from routesolar.report.charts import DRIVE, FAINT, INK, OPEN, PAPER, POWER_LINE, STOP, SUN
+from routesolar.report.clock_words import clock
 from routesolar.report.colours import NOTHING, POWER, classes
 from routesolar.report.decision_text import chance
-from routesolar.report.text import clock
 from routesolar.report.ticks import clock_ticks
 from routesolar.report.units import METRIC, Units, energy
 from routesolar.trip.names import printable

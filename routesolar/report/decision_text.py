@@ -3,7 +3,7 @@
 import textwrap
 from typing import NamedTuple
 
-from routesolar.report.text import clock, day
+from routesolar.report.clock_words import clock, day
 from routesolar.trip.names import printable
 
 MOST_ROWS = 12  # on the terminal; files and page have all

@@ -6,8 +6,8 @@ from routesolar.decisions.calendar import YearCalendar, calendar_grid
 from routesolar.decisions.departures import SURE_FRAC, TRIFLE_FRAC, Departure, Departures
 from routesolar.decisions.starts import clock as clock_of_day
 from routesolar.decisions.transit import Shortage, TransitDay, hour_wh
+from routesolar.report.clock_words import clock, clock_after
 from routesolar.report.decision_text import Words, share, when
-from routesolar.report.text import clock, clock_after
 from routesolar.report.units import duration, energy, percent, power, readable
 
 MONTHS = ("January February March April May June July August September October November December").split()

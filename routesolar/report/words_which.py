@@ -4,8 +4,8 @@ from routesolar.decisions.compare import ComparedRoute, Comparison
 from routesolar.decisions.departures import SURE_FRAC
 from routesolar.decisions.roof import RoofFit
 from routesolar.decisions.size import CARRIED_FRAC, KNEE_FRAC, Sizing
+from routesolar.report.clock_words import clock, clock_after, day
 from routesolar.report.decision_text import Words, chance, listed, share
-from routesolar.report.text import clock, clock_after, day
 from routesolar.report.units import Units, distance, duration, energy, percent, readable
 
 _CAUSES = {
