@@ -2,7 +2,7 @@
 
 import typer
 
-from routesolar.cli import demo, harvest, rig, route
+from routesolar.cli import calendar, compare, demo, departures, harvest, rig, route, size
 from routesolar.version import VERSION
 
 app = typer.Typer(
@@ -13,6 +13,10 @@ app = typer.Typer(
     rich_markup_mode="rich",
 )
 app.command("harvest")(harvest.run)
+app.command("departures")(departures.run)
+app.command("calendar")(calendar.run)
+app.command("compare")(compare.run)
+app.command("size")(size.run)
 app.command("route")(route.run)
 app.command("rig")(rig.run)
 app.command("demo")(demo.run)

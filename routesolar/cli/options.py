@@ -67,6 +67,16 @@ class TripOptions:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DayOptions:
+    """Which departures to try: clock times where the route starts."""
+
+    date: Annotated[Text, typer.Option(help="The day, 2026-11-20; without it, the day of --depart.")] = None
+    from_: Annotated[str, typer.Option("--from", help="First departure.")] = "05:00"
+    to: Annotated[str, typer.Option(help="Last departure.")] = "20:00"
+    every: Annotated[str, typer.Option(help="Time between departures: 15min, 1h.")] = "15min"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class JsonOption:
     """Text or JSON on the terminal."""
 

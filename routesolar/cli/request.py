@@ -12,6 +12,7 @@ from routesolar.errors import CoverageError, UsageError
 from routesolar.files import values
 from routesolar.files.canopy_files import CanopySources, Said, canopy_from
 from routesolar.files.canopy_picture import canopy_picture
+from routesolar.files.climate import climate_file, typical_weather
 from routesolar.files.gpx import read_route
 from routesolar.files.leaf_type import read_evergreen_frac
 from routesolar.files.rigfile import panel_only_rig, read_rig
@@ -96,9 +97,10 @@ def skies_of(request: Request) -> tuple[Sky, ...]:
         names = (f"okta {said.cloud_okta}",)
     elif said.sky is not None:
         names = (said.sky,)
-    weather = None if said.weather is None else read_weather(said.weather)
+    weather = _weather(request)
     if weather is not None and tells_light(weather):
         names = (weather.name,)
+    usual = "climate" if weather is not None and weather.typical else "tomorrow"
     air: dict[str, Any] = {}
     if said.air is not None:
         air = {"air_c": values.temperature_c(said.air), "air_by_height": False}
@@ -107,13 +109,21 @@ def skies_of(request: Request) -> tuple[Sky, ...]:
         Sky(
             name=name,
             wind_mps=wind_mps,
-            forecast=said.forecast or "tomorrow",
+            forecast=said.forecast or usual,
             spans=request.trip.sky_spans,
             weather=weather,
             **air,
         )
         for name in names
     )
+
+
+def _weather(request: Request) -> WeatherSeries | None:
+    """Return the weather of a file, or the usual weather of month and place where the sky is "typical"."""
+    said = request.said
+    if said.sky == "typical":
+        return typical_weather(request.route.latitude_deg, request.route.longitude_deg, climate_file())
+    return None if said.weather is None else read_weather(said.weather)
 
 
 def tells_light(weather: WeatherSeries) -> bool:

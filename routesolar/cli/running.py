@@ -54,8 +54,12 @@ def deliver(report: HarvestReport, options: TripOptions, out: OutputOptions, als
         formats = [word.strip() for word in (also or "").split(",") if word.strip()]
         write_harvest(out.output, report, drawn=drawn, also=formats, force=out.force)
         tell(f"written: {out.output}")
-    width = min(max(shutil.get_terminal_size((100, 24)).columns, NARROW), WIDE)
-    sys.stdout.write(result_json(report) if out.json else harvest_text(report, units, width))
+    sys.stdout.write(result_json(report) if out.json else harvest_text(report, units, terminal_width()))
+
+
+def terminal_width() -> int:
+    """Return how many characters a line of text may have."""
+    return min(max(shutil.get_terminal_size((100, 24)).columns, NARROW), WIDE)
 
 
 def units_of(options: TripOptions) -> Units:

@@ -1,0 +1,55 @@
+"""`routesolar calendar`: months x departure hours of a route."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from routesolar.cli.options import DayOptions, OutputOptions, TripOptions, takes
+
+
+@takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
+def run(
+    route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
+    *,
+    day: DayOptions,
+    trip: TripOptions,
+    out: OutputOptions,
+) -> None:
+    """Months x departure hours: when in the year the panel pays.
+
+    The 15th of each month of the year of --date, else of this year.
+
+    [bold]Examples[/bold]
+
+    routesolar calendar trip.toml
+
+    routesolar calendar my.gpx --panel 200W --speed 70km/h --sky fair --from 06:00 --to 18:00 --every 1h
+    """
+    from datetime import date
+
+    from routesolar.cli import deciding
+    from routesolar.cli.request import rig_of, understand
+    from routesolar.decisions.calendar import calendar_dict, calendar_rows, year_calendar
+    from routesolar.decisions.starts import year_starts_utc_s
+    from routesolar.report.decision_charts import calendar_png
+    from routesolar.report.decision_page import decision_html
+    from routesolar.report.words_when import calendar_words
+
+    request = understand(route, trip)
+    rig = rig_of(request)
+    year = date.today().year if day.date is None else deciding.day_of(request, day).year
+    starts = year_starts_utc_s(year, *deciding.clock_range_s(day), time_zone=request.time_zone)
+    sweep, _ = deciding.swept(request, rig, deciding.timed_at(request, starts))
+    result = year_calendar(sweep)
+    words = calendar_words(result)
+    report = deciding.report_of(
+        "calendar",
+        request.route.name,
+        words,
+        calendar_rows(result),
+        calendar_dict(result),
+        calendar_png(result),
+        result.warnings,
+    )
+    deciding.deliver_decision(report, words, decision_html(report), out)

@@ -1,0 +1,61 @@
+"""`routesolar compare`: two or more routes side by side."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from routesolar.cli.options import DayOptions, OutputOptions, TripOptions, takes
+
+
+@takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
+def run(
+    route: Annotated[list[Path], typer.Argument(help="Two or more routes, each a GPX or a trip file.")],
+    best: Annotated[
+        bool, typer.Option("--best", help="Each route at its best departure between --from and --to of --date.")
+    ] = False,
+    any_day: Annotated[bool, typer.Option("--any-day", help="Allow routes that start on other days.")] = False,
+    seed: Annotated[int, typer.Option(help="Seed of the drawn days behind the chance of being best.")] = 1,
+    *,
+    day: DayOptions,
+    trip: TripOptions,
+    out: OutputOptions,
+) -> None:
+    """Two or more routes side by side: same rig, sky and departure, or each at its best.
+
+    [bold]Examples[/bold]
+
+    routesolar compare coast.toml forest.toml
+
+    routesolar compare a.gpx b.gpx --panel 200W --speed 70km/h --depart "2026-11-20 08:00"
+
+    routesolar compare coast.toml forest.toml --best --date 2026-11-20 -o outputs/which
+    """
+    from routesolar.cli import deciding
+    from routesolar.cli.comparing import candidate_of
+    from routesolar.cli.running import units_of
+    from routesolar.decisions.compare import (
+        compare_across_days,
+        compare_dict,
+        compare_routes,
+        compare_rows,
+    )
+    from routesolar.report.decision_charts import compare_png
+    from routesolar.report.decision_page import decision_html
+    from routesolar.report.words_which import compare_words
+
+    candidates = [candidate_of(path, trip, day, at_its_best=best) for path in route]
+    judge = compare_across_days if any_day else compare_routes
+    result = judge(candidates, seed)
+    units = units_of(trip)
+    words = compare_words(result, units)
+    report = deciding.report_of(
+        "compare",
+        " or ".join(candidate.name for candidate in candidates),
+        words,
+        compare_rows(result),
+        compare_dict(result),
+        compare_png(result, units),
+        result.warnings,
+    )
+    deciding.deliver_decision(report, words, decision_html(report), out)

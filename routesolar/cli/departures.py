@@ -1,0 +1,62 @@
+"""`routesolar departures`: many departures of one day, best first."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from routesolar.cli.options import DayOptions, OutputOptions, TripOptions, takes
+
+
+@takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
+def run(
+    route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
+    then_park: Annotated[
+        bool,
+        typer.Option("--then-park", help="Count the hours parked after arrival, until sunset."),
+    ] = False,
+    *,
+    day: DayOptions,
+    trip: TripOptions,
+    out: OutputOptions,
+) -> None:
+    """Many departures of one day, best first, with the spread.
+
+    [bold]Examples[/bold]
+
+    routesolar departures trip.toml --date 2026-11-20
+
+    routesolar departures trip.toml --date 2026-11-20 --from 06:00 --to 14:00 --every 30min
+
+    routesolar departures trip.toml --date 2026-11-20 --then-park -o outputs/when
+    """
+    from routesolar.cli import deciding
+    from routesolar.cli.request import rig_of, understand
+    from routesolar.decisions.daylight import parked_until_sunset
+    from routesolar.decisions.departures import departure_rows, departures_dict, rank_departures
+    from routesolar.decisions.starts import day_starts_utc_s
+    from routesolar.report.decision_charts import departures_png
+    from routesolar.report.decision_page import decision_html
+    from routesolar.report.words_when import departures_words
+
+    request = understand(route, trip)
+    rig = rig_of(request)
+    starts = day_starts_utc_s(
+        deciding.day_of(request, day), *deciding.clock_range_s(day), time_zone=request.time_zone
+    )
+    segments = deciding.timed_at(request, starts)
+    if then_park:
+        segments = parked_until_sunset(segments)
+    sweep, _ = deciding.swept(request, rig, segments)
+    result = rank_departures(sweep)
+    words = departures_words(result)
+    report = deciding.report_of(
+        "departures",
+        request.route.name,
+        words,
+        departure_rows(result),
+        departures_dict(result),
+        departures_png(result),
+        result.warnings,
+    )
+    deciding.deliver_decision(report, words, decision_html(report), out)

@@ -1,0 +1,62 @@
+"""`routesolar size`: what each panel size would give, against the loads."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from routesolar.cli.options import OutputOptions, Text, TripOptions, takes
+
+
+@takes(trip=TripOptions, out=OutputOptions)
+def run(
+    route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
+    rated: Annotated[str, typer.Option(help="Ratings to try, in watts: 50,100,200,400.")] = "50,100,200,400",
+    roof: Annotated[Text, typer.Option(help="Free roof, length x width in metres: 2.6x1.4.")] = None,
+    offer: Annotated[
+        list[str] | None,
+        typer.Option(help="A panel on offer, watts:length x width: 200W:1.58x0.70. Repeatable, with --roof."),
+    ] = None,
+    *,
+    trip: TripOptions,
+    out: OutputOptions,
+) -> None:
+    """What each panel size would give, against the loads; and what fits the roof.
+
+    [bold]Examples[/bold]
+
+    routesolar size trip.toml --rated 50,100,200,400
+
+    routesolar size trip.toml --roof 2.6x1.4 --offer 200W:1.58x0.70 --offer 100W:1.05x0.55
+    """
+    from routesolar.cli import deciding
+    from routesolar.cli.request import rig_of, skies_of, surroundings_of, timed, understand
+    from routesolar.cli.running import progress
+    from routesolar.cli.sizes import offers_of, ratings_of, roof_of
+    from routesolar.decisions.roof import GAP_M, fit_roof
+    from routesolar.decisions.size import size_dict, size_panels, size_rows
+    from routesolar.report.decision_charts import size_png
+    from routesolar.report.decision_page import decision_html
+    from routesolar.report.words_which import roof_sentences, size_words
+
+    ratings = ratings_of(rated)
+    fits = () if roof is None else fit_roof(*roof_of(roof), offers_of(offer or []))
+    request = understand(route, trip)
+    rig = rig_of(request)
+    with progress("computing every size"):
+        segments = timed(request)
+        around = surroundings_of(request, segments, rig)
+        result = size_panels(segments, rig, around.canopy, around.terrain, skies_of(request)[0], ratings)
+    words = size_words(result)
+    if fits:
+        words = words._replace(remarks=(*words.remarks, *roof_sentences(fits, GAP_M)))
+    report = deciding.report_of(
+        "size",
+        request.route.name,
+        words,
+        size_rows(result),
+        size_dict(result),
+        size_png(result),
+        result.warnings,
+    )
+    deciding.deliver_decision(report, words, decision_html(report), out)
