@@ -36,15 +36,17 @@ def write_folder(folder: Path, contents: Mapping[str, bytes], *, force: bool) ->
     Raises:
         OutputError: the folder exists and may not be replaced, or the disk refuses.
     """
-    folder = folder.resolve()
     try:
+        folder = folder.resolve()
+        if not folder.name:
+            raise OutputError(f"{folder} is the top of the disk; give a folder in it with -o")
         _mend(folder)
         _check_replaceable(folder, force=force)
         _swap_in(folder, contents)
     except OutputError:
         raise
-    except OSError as error:
-        reason = error.strerror or str(error)
+    except (OSError, RuntimeError) as error:  # RuntimeError: links that lead in a circle
+        reason = getattr(error, "strerror", None) or str(error)
         raise OutputError(f"{folder} cannot be written: {reason}; give another folder with -o") from error
 
 

@@ -42,6 +42,7 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
         policy=policy(script, styles),
         styles=[Markup(style) for style in styles],
         script=Markup(script),
+        licence=Markup(asset("leaflet-licence.txt")),
         data=Markup(page_json(report, units)),
         map_id=f"map_{MAP_ID}",
         name=printable(report.route_name) or "Unnamed route",

@@ -124,3 +124,17 @@ def test_a_folder_reached_through_a_link_is_replaced_where_it_lies(tmp_path):
     write_folder(tmp_path / "link", NEWER, force=True)
     assert contents(tmp_path / "real") == NEWER
     assert (tmp_path / "link").is_symlink()
+
+
+def test_the_top_of_the_disk_is_not_a_folder_to_replace():
+    with pytest.raises(OutputError, match="top of the disk"):
+        write_folder(Path("/"), OURS, force=True)
+
+
+@pytest.mark.parametrize("name", ["x" * 300, "file/inside", "circle"], ids=["too long", "in a file", "circle"])
+def test_a_place_that_cannot_be_is_a_clear_error(tmp_path, name):
+    (tmp_path / "file").write_text("mine")
+    (tmp_path / "circle").symlink_to(tmp_path / "circle")
+    with pytest.raises(OutputError, match="-o"):
+        write_folder(tmp_path / name, OURS, force=True)
+    assert (tmp_path / "file").read_text() == "mine"
