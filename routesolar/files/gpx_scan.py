@@ -126,6 +126,6 @@ class _Reader:
             return
         if name == self._point.kind:
             self._point = None
-        elif self._text is not None and name in _TEXTS and self._open[-1] == self._point.kind:
+        elif self._text is not None and self._open[-1] == self._point.kind:
             self._point.texts[name] = "".join(self._text).strip()
             self._text = None

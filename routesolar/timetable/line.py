@@ -101,8 +101,15 @@ class Line:
         place: FloatArray = np.clip(link + np.clip(share, 0.0, 1.0), first, last)
         return place
 
-    def knot(self, along_m: float) -> int:
-        """Return the first knot at or after a distance along the line; the last one at its very end."""
+    def knot(self, along_m: float, run: int | None = None) -> int:
+        """Return the first knot at or after a distance along the line, or along one run of it.
+
+        At the very end of the line it is the last knot.
+        """
+        if run is not None:
+            first, last = np.searchsorted(self.run, [run, run + 1]).tolist()
+            inside = int(np.searchsorted(self.along_m[first:last], along_m - SAME_PLACE_M))
+            return int(min(first + inside, last - 1))
         if along_m >= self.length_m - SAME_PLACE_M:
             return len(self.along_m) - 1
         return int(np.searchsorted(self.along_m, along_m - SAME_PLACE_M))

@@ -44,7 +44,7 @@ def waypoint_passes(line: Line, waypoints: Sequence[Waypoint]) -> list[Pass]:
         link = link[line.driven[link]]
         share, apart_m = _closest(knots_m[link], knots_m[link + 1], place_m)
         near = np.flatnonzero(apart_m <= NEAR_M)
-        for group in _unbroken(near, link[near], line.run):
+        for group in _unbroken(near, link[near]):
             best = group[np.argmin(apart_m[group])]
             along_m = line.at(line.along_m, link[best] + share[best])
             found.append(Pass(float(along_m), waypoint.name))
@@ -60,12 +60,11 @@ def _closest(start_m: FloatArray, end_m: FloatArray, place_m: FloatArray) -> tup
     return share, np.linalg.norm(start_m + share[:, None] * link_m - place_m, axis=1)
 
 
-def _unbroken(near: IntArray, link: IntArray, run: IntArray) -> list[IntArray]:
+def _unbroken(near: IntArray, link: IntArray) -> list[IntArray]:
     """Split the near links where they do not follow one another on the road."""
     if not near.size:
         return []
-    broken = (np.diff(link) > 1) | (np.diff(run[link]) > 0)
-    return np.split(near, np.flatnonzero(broken) + 1)
+    return np.split(near, np.flatnonzero(np.diff(link) > 1) + 1)
 
 
 def leg_bounds(

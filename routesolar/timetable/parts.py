@@ -45,14 +45,16 @@ def itinerary(
     new part of the same leg begins.
     """
     builder = _Builder(line, departure_utc_s, time_zone)
-    waiting: dict[int, list[PlacedStop]] = {}
-    for stop in stops:
-        waiting.setdefault(line.knot(stop.along_m), []).append(stop)
     names: dict[int, str] = {}
     for along_m, name in bounds.items():
         names[line.knot(along_m)] = names.get(line.knot(along_m)) or name
+    waiting: dict[int, list[PlacedStop]] = {}
+    for stop in stops:
+        knot = line.knot(stop.along_m, stop.run)
+        waiting.setdefault(knot, []).append(stop)
+        names.setdefault(knot, bounds[stop.along_m])
     gaps = np.flatnonzero(~line.driven)
-    knots = {0, len(line.run) - 1, *gaps.tolist(), *(gaps + 1).tolist(), *names, *waiting}
+    knots = {0, len(line.run) - 1, *gaps.tolist(), *(gaps + 1).tolist(), *names}
     order = sorted(knots | {line.knot(along_m) for along_m in edges_m})
     for knot, following in zip(order, [*order[1:], None], strict=True):
         if knot in names:

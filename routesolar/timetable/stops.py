@@ -21,7 +21,10 @@ LATE_S = 20 * 3600.0  # whoever would have to wait longer has come too late
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedStop:
-    """A stop at a distance along the line; `duration_s` and `until` as in Stop."""
+    """A stop at a distance along the line; `duration_s` and `until` as in Stop.
+
+    `run` is given where both sides of a gap lie at that distance and only one of them is meant.
+    """
 
     along_m: float
     name: str
@@ -29,6 +32,7 @@ class PlacedStop:
     until: str | None = None
     heading_deg: float | None = None
     roofed: bool = False
+    run: int | None = None
 
 
 def planned_stops(
@@ -92,7 +96,8 @@ def recorded_stops(
             continue
         names = [passing.name for passing in passes if abs(passing.along_m - along_m) <= NEAR_M]
         name = names[0] if names else f"stop at {kilometres(along_m)} km"
-        stops.append(PlacedStop(along_m=along_m, name=name, duration_s=float(line.wait_s[knot])))
+        wait_s, run = float(line.wait_s[knot]), int(line.run[knot])
+        stops.append(PlacedStop(along_m=along_m, name=name, duration_s=wait_s, run=run))
     return stops, notes
 
 

@@ -120,6 +120,16 @@ class LegsEvery:
     distance_m: float | None = None
     driving_s: float | None = None
 
+    def __post_init__(self) -> None:
+        if (self.distance_m is None) == (self.driving_s is None):
+            raise UsageError("legs are bounded by a distance or by a driving time, not by both or neither")
+        if (self.distance_m is not None and not self.distance_m >= 100) or (
+            self.driving_s is not None and not self.driving_s >= 60
+        ):
+            raise UsageError(
+                "legs shorter than 100 m or 1 min tell nothing; give longer ones, such as 50km or 60min"
+            )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:

@@ -130,7 +130,7 @@ def test_tracks_segments_and_files_are_pieces_in_order(tmp_path: Path) -> None:
 
 
 def test_prefixed_names_and_foreign_elements_are_read_past(tmp_path: Path) -> None:
-    foreign = '<g:extensions><x:ele>9</x:ele><x:trkpt lat="7" lon="7"/></g:extensions>'
+    foreign = '<g:extensions><g:ele>8</g:ele><x:ele>9</x:ele><x:trkpt lat="7" lon="7"/></g:extensions>'
     text = (
         '<g:gpx xmlns:g="http://www.topografix.com/GPX/1/1" xmlns:x="urn:x"><g:trk><g:trkseg>'
         f'<g:trkpt lat="1" lon="2">{foreign}<g:ele>5</g:ele></g:trkpt></g:trkseg></g:trk></g:gpx>'

@@ -141,17 +141,19 @@ def test_heading_is_clockwise_from_north() -> None:
 
 
 def test_a_receivers_noise_hardly_turns_the_vehicle() -> None:
-    # A point every 5 m, 1 m left and right in turn: links point 22 degrees off, 20 m of line at most 6.
-    latitude, longitude = straight(np.arange(0, 2000, 5.0), latitude_deg=0.0)
+    # A point every 7 m, 1 m left and right in turn: links point 16 degrees off, 20 m of line at most 6.
+    latitude, longitude = straight(np.arange(0, 2000, 7.0), latitude_deg=0.0)
     latitude = latitude + np.where(np.arange(len(latitude)) % 2, 1.0, -1.0) / 110_574.0
     segments = drive(route_of(latitude, longitude), DEPARTURE, plan=AT_20)
     assert np.abs(segments.heading_deg - 90).max() < math.degrees(math.atan(2 / 20)) + 0.5
 
 
 def test_a_turn_back_on_the_road_never_points_across_it() -> None:
-    latitude, longitude = straight([0, 1000, 0])
-    segments = drive(route_of(latitude, longitude), DEPARTURE, plan=AT_20)
-    across = np.abs((segments.heading_deg - 90 + 90) % 180 - 90)
+    # 39 segments of 50 m: the middle one turns in its own middle, and the way back is half a metre aside.
+    latitude, longitude = straight([0, 974.9, 0], latitude_deg=0.0)
+    segments = drive(route_of(latitude + np.array([0, 0, 0.5 / 110_574.0]), longitude), DEPARTURE, plan=AT_20)
+    across = np.abs(segments.heading_deg % 180 - 90)
+    assert segments.count == 39
     assert across.max() < 0.1
 
 

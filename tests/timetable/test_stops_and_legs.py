@@ -145,6 +145,20 @@ def test_a_lone_point_after_a_gap_does_no_harm() -> None:
     assert segments.duration_s.sum() == pytest.approx(4000, abs=1e-6)
 
 
+def test_a_wait_before_a_gap_and_one_after_it_stand_on_their_own_sides() -> None:
+    route = recorded([0, 1000, 9000, 9000], [0, 100, 4000, 4600], piece=[0, 0, 1, 1])
+    segments = drive(route, None, plan=Plan())
+    kinds = [leg.kind for leg in segments.legs]
+    assert kinds == ["drive", "stop", "stop"]
+    for leg, at_m, parked_s in ((1, 1000, 3900), (2, 9000, 600)):
+        latitude, longitude = straight([at_m])
+        np.testing.assert_allclose(segments.latitude_deg[segments.leg == leg], latitude[0], rtol=0, atol=1e-11)
+        np.testing.assert_allclose(
+            segments.longitude_deg[segments.leg == leg], longitude[0], rtol=0, atol=1e-11
+        )
+        assert segments.duration_s[0, segments.leg == leg].sum() == pytest.approx(parked_s)
+
+
 # --- planned stops ----------------------------------------------------------------------------------
 
 
@@ -293,6 +307,12 @@ def test_legs_by_length_by_time_by_track_and_by_waypoint() -> None:
     ]
     for rule, lengths_km in expected:
         assert leg_km(drive(route, DEPARTURE, plan=replace(AT_20, legs=rule))) == lengths_km
+
+
+@pytest.mark.parametrize("every", [{}, {"distance_m": 50.0}, {"driving_s": 1.0}, {"distance_m": np.nan}])
+def test_legs_too_short_to_tell_anything_are_refused(every: dict[str, float]) -> None:
+    with pytest.raises(UsageError, match="legs"):
+        LegsEvery(**every)
 
 
 def test_legs_of_driving_time_do_not_count_stops() -> None:
