@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from routesolar.faces import faces_of
-from routesolar.physics import kernel
+from routesolar.physics import kernel_arrays as arrays
+from routesolar.physics.kernel import clear_sky_along, run_chain
 from routesolar.physics.sky import linke_turbidity
 from routesolar.physics.sun import SunPosition, sun_position
 from routesolar.shade import Shade, cast_shade
@@ -24,9 +25,9 @@ class Scene:
     segments: Segments
     rig: Rig
     sun: SunPosition
-    open_sky: kernel.OpenSky
-    faces: kernel.Faces
-    shade: kernel.Shade
+    open_sky: arrays.OpenSky
+    faces: arrays.Faces
+    shade: arrays.Shade
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +69,7 @@ def unshaded(scene: Scene) -> Scene:
     """Return the same scene without trees, terrain or roofs."""
     return replace(
         scene,
-        shade=kernel.Shade(
+        shade=arrays.Shade(
             np.ones_like(scene.shade.beam_frac), np.ones((len(scene.faces.cooling), 1, scene.segments.count))
         ),
     )
@@ -80,15 +81,15 @@ def reshaded(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
     return replace(scene, shade=shade)
 
 
-def run(scene: Scene, skies: Sequence[SkyStates], chain: kernel.Chain | None = None) -> Power:
+def run(scene: Scene, skies: Sequence[SkyStates], chain: arrays.Chain | None = None) -> Power:
     """Return the power of every sky, departure and segment; `chain` defaults to the rig's own."""
     states = _stacked(skies)
     segments = scene.segments
-    drive = kernel.Drive(
+    drive = arrays.Drive(
         np.array(segments.heading_deg), np.array(segments.speed_mps), np.array(segments.duration_s)
     )
     chain = chain or chain_of(scene.rig)
-    watts = kernel.run_chain(drive, scene.open_sky, scene.shade, scene.faces, states, chain)
+    watts = run_chain(drive, scene.open_sky, scene.shade, scene.faces, states, chain)
     prob = states.cloud[..., 0]
     return Power(
         out_w=watts.out_w,
@@ -99,10 +100,10 @@ def run(scene: Scene, skies: Sequence[SkyStates], chain: kernel.Chain | None = N
     )
 
 
-def chain_of(rig: Rig) -> kernel.Chain:
+def chain_of(rig: Rig) -> arrays.Chain:
     """Return the rig's electrical chain as numbers."""
     load_frac, efficiency_frac = np.array(rig.controller.curve).T
-    return kernel.Chain(
+    return arrays.Chain(
         albedo_frac=rig.albedo_frac,
         reflection_weight=1.0,
         temperature_weight=1.0,
@@ -131,7 +132,7 @@ def clear_states(like: SkyStates) -> SkyStates:
     )
 
 
-def _open_sky(segments: Segments, sun: SunPosition) -> kernel.OpenSky:
+def _open_sky(segments: Segments, sun: SunPosition) -> arrays.OpenSky:
     """Return sun and clear sky over the drive, (d, n)."""
     turbidity = linke_turbidity(
         segments.middle_latitude_deg,
@@ -139,7 +140,7 @@ def _open_sky(segments: Segments, sun: SunPosition) -> kernel.OpenSky:
         segments.middle_elevation_m,
         segments.middle_utc_s,
     )
-    return kernel.clear_sky_along(
+    return clear_sky_along(
         sun.azimuth_deg,
         sun.apparent_elevation_deg,
         np.array(segments.middle_elevation_m),
@@ -149,8 +150,8 @@ def _open_sky(segments: Segments, sun: SunPosition) -> kernel.OpenSky:
 
 
 def shade_on(
-    segments: Segments, rig: Rig, faces: kernel.Faces, canopy: Canopy, terrain: Terrain, sun: SunPosition
-) -> kernel.Shade:
+    segments: Segments, rig: Rig, faces: arrays.Faces, canopy: Canopy, terrain: Terrain, sun: SunPosition
+) -> arrays.Shade:
     """Return what trees and terrain leave of the beam, and of each face's own dome."""
     shade: Shade = cast_shade(
         segments, canopy, terrain, sun.azimuth_deg, sun.apparent_elevation_deg, rig.roof_height_m
@@ -159,14 +160,14 @@ def shade_on(
         np.concatenate([shade.sky_view_frac(normal, segments.heading_deg) for normal in turns])
         for turns in faces.normal
     ]
-    return kernel.Shade(np.array(shade.beam_transmittance_frac), np.stack(views))
+    return arrays.Shade(np.array(shade.beam_transmittance_frac), np.stack(views))
 
 
-def _stacked(skies: Sequence[SkyStates]) -> kernel.States:
+def _stacked(skies: Sequence[SkyStates]) -> arrays.States:
     """Return the skies' states as the kernel takes them: axes of length 1 where nothing varies."""
     cloud = [(s.sun_out_prob, s.out_share, s.out_beam_share, s.hidden_share) for s in skies]
     air = [(s.air_c, s.wind_mps, s.wind_from_deg) for s in skies]
-    return kernel.States(_stack(cloud), _stack(air))
+    return arrays.States(_stack(cloud), _stack(air))
 
 
 def _stack(skies: Sequence[tuple[FloatArray, ...]]) -> FloatArray:

@@ -12,7 +12,8 @@ from routesolar.physics.charging import (
     controller_output_w,
     efficiency_frac,
 )
-from routesolar.physics.kernel import Chain, controlled_w
+from routesolar.physics.kernel import controlled_w
+from routesolar.physics.kernel_arrays import Chain
 
 ONE = np.array([1.0])
 FLAT = np.array([0.97])
