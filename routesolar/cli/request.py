@@ -9,7 +9,7 @@ import numpy as np
 
 from routesolar.cli.options import TripOptions
 from routesolar.errors import CoverageError, UsageError
-from routesolar.files import values
+from routesolar.files import values, wording
 from routesolar.files.canopy_files import CanopySources, Said, canopy_from
 from routesolar.files.canopy_picture import canopy_picture
 from routesolar.files.climate import climate_file, typical_weather
@@ -19,12 +19,13 @@ from routesolar.files.rigfile import panel_only_rig, read_rig
 from routesolar.files.terrain import read_ground_elevation, read_terrain
 from routesolar.files.tripfile import TripFile, read_trip
 from routesolar.files.weather import read_weather
+from routesolar.files.wording import ALTERNATIVES, check_text
 from routesolar.physics.seasons import crown_transmittance_frac, day_of_year, leaf_frac
 from routesolar.timetable import drive, parse_departure, stretch_values, time_zone_at
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.harvest_report import CanopyPicture
 from routesolar.trip.rig import Rig
-from routesolar.trip.route import LegsBy, LegsEvery, Plan, Route, Stop
+from routesolar.trip.route import Plan, Route
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, WeatherSeries
 from routesolar.trip.surroundings import Canopy, Terrain
@@ -61,7 +62,7 @@ def understand(paths: Sequence[Path], options: TripOptions) -> Request:
     """
     trip = _trip_of(paths)
     said = _merged(options, trip)
-    _check_clashes(said)
+    _check(said)
     route = _with_heights(read_route(trip.routes), said)
     zone = said.tz or time_zone_at(float(route.latitude_deg[0]), float(route.longitude_deg[0]))[0]
     return Request(route=route, plan=_plan(said, trip), said=said, trip=trip, time_zone=zone)
@@ -194,87 +195,51 @@ def _merged(options: TripOptions, trip: TripFile) -> TripOptions:
     Of two ways to say the same thing, such as --panel and --rig, a way on the command line drops the other
     way in the file.
     """
-    given = {f.name for f in fields(options) if getattr(options, f.name) not in (None, [], False)}
-    dropped = {name for group in _ALTERNATIVES if given & group for name in group - given}
+    given = _given(options)
+    dropped = {name for group in ALTERNATIVES if given & set(group) for name in group}
     known = {f.name for f in fields(options)}
     filled = {k: v for k, v in trip.options.items() if k in known and k not in given | dropped}
     return replace(options, **filled)
 
 
-_ALTERNATIVES = ({"panel", "rig"}, {"sky", "cloud_okta", "weather"}, {"canopy", "canopy_cover"})
+def _given(options: TripOptions) -> set[str]:
+    return {f.name for f in fields(options) if getattr(options, f.name) not in (None, [], False)}
 
 
-def _check_clashes(said: TripOptions) -> None:
-    """Refuse options that say two things about one."""
-    for group in _ALTERNATIVES:
-        both = sorted(name for name in group if getattr(said, name))
+def _check(said: TripOptions) -> None:
+    """Refuse options that say two things about one, and values that cannot be read."""
+    for group in ALTERNATIVES:
+        both = [f"--{name.replace('_', '-')}" for name in group if getattr(said, name)]
         if len(both) > 1:
-            names = " and ".join(f"--{name.replace('_', '-')}" for name in both)
-            raise UsageError(f"{names} contradict each other; give one of them")
-    for name, words in _WORDS.items():
+            raise UsageError(f"{' and '.join(both)} contradict each other; give one of them")
+    for name in sorted(_given(said)):
         value = getattr(said, name)
-        if value is not None and value not in words:
-            raise UsageError(f"--{name.replace('_', '-')} is {value!r}; give one of {', '.join(words)}")
-
-
-_WORDS = {
-    "forecast": ("known", "today", "tomorrow", "week"),
-    "drive_side": ("left", "right"),
-    "season": ("auto", "leaf-on", "leaf-off"),
-    "units": ("metric", "imperial"),
-}
+        if isinstance(value, str):
+            check_text(name, value)
 
 
 def _plan(said: TripOptions, trip: TripFile) -> Plan:
     return Plan(
-        speed_mps=None if said.speed is None else values.speed_mps(said.speed),
+        speed_mps=None if said.speed is None else wording.speed_mps(said.speed),
         paces=trip.paces,
-        stops=(*trip.stops, *(_stop(text) for text in said.stop or ())),
+        stops=(*trip.stops, *(wording.stop_of(text) for text in said.stop or ())),
         stretches=trip.stretches,
-        legs=_legs(said.legs or "auto"),
-        step_m=50.0 if said.step is None else _step_m(said.step),
+        legs=wording.legs_by(said.legs or "auto"),
+        step_m=50.0 if said.step is None else wording.step_m(said.step),
         time_zone=said.tz,
     )
-
-
-def _step_m(text: str) -> float:
-    step = values.length_m(text, "step")
-    if not 1 <= step <= 1000:
-        raise UsageError(f'step is "{text}"; give between 1m and 1000m')
-    return step
-
-
-def _legs(text: str) -> LegsBy | LegsEvery:
-    try:
-        return LegsBy(text)
-    except ValueError:
-        pass
-    if (values.is_quantity(text, "length") and not text.endswith("m")) or text.endswith("km"):
-        return LegsEvery(distance_m=values.length_m(text, "legs"))
-    if values.is_quantity(text, "duration"):
-        return LegsEvery(driving_s=values.duration_s(text, "legs"))
-    raise UsageError(f'legs is "{text}"; give auto, track, waypoint, a length as 50km or a time as 60min')
-
-
-def _stop(text: str) -> Stop:
-    """Return a stop of "42km:45min" or "waypoint name:45min"."""
-    place, colon, length = text.rpartition(":")
-    if not colon or not place.strip():
-        raise UsageError(f'stop is "{text}"; write it as 42km:45min, or a waypoint\'s name:45min')
-    at_m = values.length_m(place, "stop") if values.is_quantity(place, "length") else None
-    return Stop(at=place.strip(), at_m=at_m, duration_s=values.duration_s(length, "stop"))
 
 
 def _canopy_sources(request: Request) -> CanopySources:
     said = request.said
     height, cover = said.canopy_height, said.canopy_cover
-    metres = None if height is None or not values.is_quantity(height, "length") else values.length_m(height)
+    metres = None if height is None else wording.tree_height_m(height)
     return CanopySources(
         cover=tuple(said.canopy or ()),
         height=() if height is None or metres is not None else (height,),
         cover_frac=np.nan if cover is None else values.percent_frac(cover, "canopy-cover"),
         height_m=15.0 if metres is None else metres,
-        road_width_m=12.0 if said.road_width is None else values.length_m(said.road_width, "road-width"),
+        road_width_m=12.0 if said.road_width is None else wording.road_width_m(said.road_width),
         trees=request.trip.trees,
         drive_side=said.drive_side or "right",
     )

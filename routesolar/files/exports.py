@@ -11,7 +11,7 @@ from routesolar.files.route_xml import route_gpx, route_kml
 from routesolar.files.tables_csv import legs_csv, segments_csv
 from routesolar.trip.harvest_report import HarvestReport
 
-_ALSO = {"kml": route_kml, "gpx": route_gpx}
+ALSO = {"kml": route_kml, "gpx": route_gpx}
 
 
 def write_harvest(
@@ -31,7 +31,7 @@ def write_harvest(
         UsageError: a format in `also` is unknown.
         OutputError: the folder may not be replaced, or the disk refuses.
     """
-    unknown = sorted(set(also) - set(_ALSO))
+    unknown = sorted(set(also) - set(ALSO))
     if unknown:
         raise UsageError(f"--also {unknown[0]} is not a format written here; choose from kml and gpx")
     texts = {
@@ -39,6 +39,6 @@ def write_harvest(
         "legs.csv": legs_csv(report),
         "segments.csv": segments_csv(report),
         "route.geojson": route_geojson(report),
-    } | {f"route.{name}": write(report) for name, write in _ALSO.items() if name in also}
+    } | {f"route.{name}": write(report) for name, write in ALSO.items() if name in also}
     contents = {name: text.encode() for name, text in texts.items()}
     write_folder(folder, {**drawn, **contents}, force=force)

@@ -8,6 +8,8 @@ from types import MappingProxyType
 from routesolar.errors import UsageError
 from routesolar.files.reading import printable
 
+STRONGEST_WIND_MPS = 113.0  # strongest gust measured outside tornadoes (from memory: WMO, 1996)
+
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([^\d\s].*)?", re.DOTALL)
 _HOURS_AND_MINUTES = re.compile(r"\s*(\d+)\s*h\s*(\d{1,2})\s*(?:m|min)?\s*", re.IGNORECASE)
 
@@ -30,6 +32,8 @@ def wind_mps(text: str) -> float:
     value = _quantity(text, "speed", "wind", "3m/s")
     if value < 0:
         raise UsageError(f'wind is "{printable(text)}", which is below zero; give its speed, as 3m/s')
+    if value > STRONGEST_WIND_MPS:
+        raise UsageError(f'wind is "{printable(text)}", which no wind on Earth reaches; write it as 3m/s')
     return value
 
 
@@ -41,11 +45,11 @@ def duration_s(text: str, what: str = "duration") -> float:
     return _above_zero(_quantity(text, "duration", what, "45min"), text, what)
 
 
-def length_m(text: str, what: str = "length") -> float:
+def length_m(text: str, what: str = "length", example: str = "42km") -> float:
     """Return a length in metres, zero allowed: 42km, 50m, 26mi."""
-    value = _quantity(text, "length", what, "42km")
+    value = _quantity(text, "length", what, example)
     if value < 0:
-        raise UsageError(f'{what} is "{printable(text)}", which is below zero')
+        raise UsageError(f'{what} is "{printable(text)}", which is below zero; write it as {example}')
     return value
 
 

@@ -1,0 +1,142 @@
+"""What may be said of a trip, on the command line and in a trip file: the same words and checks for both."""
+
+import re
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+
+from routesolar.conditions import named_sky
+from routesolar.errors import UsageError
+from routesolar.files import values
+from routesolar.files.exports import ALSO
+from routesolar.files.reading import printable
+from routesolar.files.rigfile import panel_only_rig
+from routesolar.timetable.departure import checked_zone, parse_departure
+from routesolar.trip.route import LegsBy, LegsEvery, Plan, Stop
+
+# Ways to say the same thing, of which one may be given.
+ALTERNATIVES = (("panel", "rig"), ("sky", "cloud_okta", "weather"), ("canopy", "canopy_cover"))
+
+STEP_M = (1.0, 1000.0)
+SHORTEST_LEG_M, SHORTEST_LEG_S = 100.0, 60.0
+TALLEST_TREE_M = 130.0  # the tallest known stands 116 m high (from memory)
+
+_BARE_NUMBER = re.compile(r"\s*[+-]?\d+([.,]\d*)?\s*", re.ASCII)
+
+
+def speed_mps(text: str) -> float:
+    """Return a road vehicle's speed in m/s."""
+    speed = values.speed_mps(text)
+    Plan(speed_mps=speed)  # knows how fast a road vehicle is
+    return speed
+
+
+def step_m(text: str) -> float:
+    """Return the longest segment in metres."""
+    step = values.length_m(text, "step", "50m")
+    if not STEP_M[0] <= step <= STEP_M[1]:
+        raise UsageError(f'step is "{printable(text)}"; give between {STEP_M[0]:.0f}m and {STEP_M[1]:.0f}m')
+    return step
+
+
+def road_width_m(text: str) -> float:
+    """Return the opening between the trees in metres."""
+    return values.length_m(text, "road-width", "12m")
+
+
+def tree_height_m(text: str) -> float | None:
+    """Return the trees' height in metres; None where the text is not a length, and so names a raster."""
+    if _BARE_NUMBER.fullmatch(text):
+        raise UsageError(f'canopy-height is "{printable(text)}" without a unit; write it as 18m')
+    if not values.is_quantity(text, "length"):
+        return None
+    height = values.length_m(text, "canopy-height", "18m")
+    if not 0 < height <= TALLEST_TREE_M:
+        raise UsageError(
+            f'canopy-height is "{printable(text)}", but trees are up to {TALLEST_TREE_M:.0f} m tall: say 18m'
+        )
+    return height
+
+
+def legs_by(text: str) -> LegsBy | LegsEvery:
+    """Return what parts the trip into legs: a word, a distance or a driving time."""
+    if text in [by.value for by in LegsBy]:
+        return LegsBy(text)
+    metres, seconds = values.is_quantity(text, "length"), values.is_quantity(text, "duration")
+    if metres and seconds:
+        raise UsageError(f'legs is "{printable(text)}": metres or minutes? say 0.5km or 60min')
+    if metres:
+        distance_m = values.length_m(text, "legs", "50km")
+        if distance_m >= SHORTEST_LEG_M:
+            return LegsEvery(distance_m=distance_m)
+    elif seconds:
+        driving_s = values.duration_s(text, "legs")
+        if driving_s >= SHORTEST_LEG_S:
+            return LegsEvery(driving_s=driving_s)
+    else:
+        raise UsageError(
+            f'legs is "{printable(text)}"; give auto, track, waypoint, a length as 50km or a time as 60min'
+        )
+    raise UsageError(f'legs is "{printable(text)}", too short for a leg; give at least 0.1km or 1min')
+
+
+def stop_of(text: str) -> Stop:
+    """Return the stop that "42km:45min" or "waypoint name:45min" means."""
+    place, colon, length = text.rpartition(":")
+    if not colon or not place.strip():
+        raise UsageError(f'stop is "{printable(text)}"; write it as 42km:45min, or a waypoint\'s name:45min')
+    return Stop(at=place.strip(), at_m=stop_at_m(place), duration_s=values.duration_s(length, "stop"))
+
+
+def stop_at_m(place: str) -> float | None:
+    """Return how far along the route a stop lies, in metres; None where the text is a waypoint's name."""
+    if not place.strip():
+        raise UsageError("a stop needs a place: a distance as 42km, or a waypoint's name")
+    return values.length_m(place, "stop") if values.is_quantity(place, "length") else None
+
+
+def formats_of(text: str) -> tuple[str, ...]:
+    """Return the further formats of the route, such as "kml,gpx", as they are named."""
+    names = tuple(word.strip() for word in text.split(",") if word.strip())
+    unknown = [name for name in names if name not in ALSO]
+    if unknown or not names:
+        raise UsageError(f'also is "{printable(text)}"; choose from {", ".join(ALSO)}')
+    return names
+
+
+def _one_of(option: str, *words: str) -> Callable[[str], str]:
+    def read(text: str) -> str:
+        if text not in words:
+            raise UsageError(f'{option} is "{printable(text)}"; give one of {", ".join(words)}')
+        return text
+
+    return read
+
+
+_READERS: Mapping[str, Callable[[str], object]] = MappingProxyType(
+    {
+        "panel": lambda text: panel_only_rig(values.power_w(text)),
+        "depart": lambda text: parse_departure(text, "UTC"),
+        "speed": speed_mps,
+        "legs": legs_by,
+        "sky": named_sky,
+        "cloud_okta": lambda text: named_sky(f"okta {text}"),
+        "forecast": _one_of("forecast", "known", "today", "tomorrow", "week"),
+        "air": values.temperature_c,
+        "wind": values.wind_mps,
+        "canopy_cover": lambda text: values.percent_frac(text, "canopy-cover"),
+        "canopy_height": tree_height_m,
+        "road_width": road_width_m,
+        "drive_side": _one_of("drive-side", "left", "right"),
+        "season": _one_of("season", "auto", "leaf-on", "leaf-off"),
+        "step": step_m,
+        "tz": checked_zone,
+        "units": _one_of("units", "metric", "imperial"),
+        "also": formats_of,
+    }
+)
+
+
+def check_text(option: str, text: str) -> None:
+    """Raise UsageError unless the text is a value that this option can have."""
+    if option in _READERS:
+        _READERS[option](text)
