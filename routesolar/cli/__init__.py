@@ -10,6 +10,7 @@ def main() -> None:
     from routesolar.cli.app import app
     from routesolar.errors import RoutesolarError
 
+    _print_anything()
     try:
         code = app(standalone_mode=False)
     except RoutesolarError as error:
@@ -33,6 +34,14 @@ def _refused_or_fault(error: Exception) -> int:
         return 2
     _tell(f"this is a fault of routesolar, please report it: {type(error).__name__}: {error}")
     return 1
+
+
+def _print_anything() -> None:
+    """Let a name that the terminal's encoding lacks come out as question marks, not as a fault."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
 
 
 def _reader_left() -> int:

@@ -22,13 +22,12 @@ def run(
 
     routesolar demo forest -o outputs/forest
     """
-    from routesolar.cli.running import deliver, harvest_report, tell
+    from routesolar.cli.running import deliver, harvest_report, requested, tell
 
-    options = TripOptions()
     path = demo_folder() / f"{_known(trip)}.toml"
     tell(f"demo: routesolar harvest {path}")
-    report = harvest_report([path], options)
-    deliver(report, options, out, None)
+    request = requested([path], TripOptions())
+    deliver(harvest_report(request), request.said, out)
 
 
 def demo_folder() -> Path:

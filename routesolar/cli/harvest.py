@@ -26,6 +26,19 @@ def run(
 
     routesolar harvest trip.toml --forecast today --json
     """
-    from routesolar.cli.running import deliver, harvest_report
+    from routesolar.cli.running import deliver, harvest_report, requested
 
-    deliver(harvest_report(route, trip), trip, out, also)
+    request = requested(route, trip)
+    formats = _formats(also, request.trip.options.get("also"), out)
+    deliver(harvest_report(request), request.said, out, formats)
+
+
+def _formats(also: Text, in_trip_file: Text, out: OutputOptions) -> tuple[str, ...]:
+    """Return the further formats to write; a trip file's go without saying where nothing is written."""
+    from routesolar.errors import UsageError
+    from routesolar.files.wording import formats_of
+
+    if also is not None and out.output is None:
+        raise UsageError("--also writes files, but no folder is given for them; add -o outputs/friday")
+    wanted = also if also is not None else in_trip_file
+    return () if wanted is None else formats_of(wanted)

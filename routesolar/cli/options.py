@@ -62,7 +62,7 @@ class TripOptions:
     season: Annotated[Text, typer.Option(help="auto (from date and place), leaf-on or leaf-off.")] = None
     step: Annotated[Text, typer.Option(help="Longest segment: 50m (and at most 30 s).")] = None
     tz: Annotated[Text, typer.Option(help="Time zone, instead of the one at the route's start.")] = None
-    strict: Annotated[bool, typer.Option(help="Exit 4 when data does not cover the whole route.")] = False
+    strict: Annotated[bool, typer.Option("--strict", help="Exit 4 when data does not cover the route.")] = False
     units: Annotated[Text, typer.Option(help="metric or imperial, for display only.")] = None
 
 

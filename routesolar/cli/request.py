@@ -19,7 +19,7 @@ from routesolar.files.rigfile import panel_only_rig, read_rig
 from routesolar.files.terrain import read_ground_elevation, read_terrain
 from routesolar.files.tripfile import TripFile, read_trip
 from routesolar.files.weather import read_weather
-from routesolar.files.wording import ALTERNATIVES, check_text
+from routesolar.files.wording import ALTERNATIVES, SKY_OPTIONS, check_text
 from routesolar.physics.seasons import crown_transmittance_frac, day_of_year, leaf_frac
 from routesolar.timetable import drive, parse_departure, stretch_values, time_zone_at
 from routesolar.trip.arrays import FloatArray
@@ -63,6 +63,8 @@ def understand(paths: Sequence[Path], options: TripOptions) -> Request:
     trip = _trip_of(paths)
     said = _merged(options, trip)
     _check(said)
+    if _given(options) & set(SKY_OPTIONS):
+        trip = replace(trip, sky_spans=())
     route = _with_heights(read_route(trip.routes), said)
     zone = said.tz or time_zone_at(float(route.latitude_deg[0]), float(route.longitude_deg[0]))[0]
     return Request(route=route, plan=_plan(said, trip), said=said, trip=trip, time_zone=zone)
@@ -193,7 +195,7 @@ def _merged(options: TripOptions, trip: TripFile) -> TripOptions:
     """Return the options with what only the trip file says filled in; the command line wins.
 
     Of two ways to say the same thing, such as --panel and --rig, a way on the command line drops the other
-    way in the file.
+    way in the file; a sky there also drops the file's skies for some hours of the day.
     """
     given = _given(options)
     dropped = {name for group in ALTERNATIVES if given & set(group) for name in group}

@@ -33,6 +33,8 @@ def run(
         request = understand(route, trip)
         segments = timed(request)
     text = (
-        route_json(request.route, segments) if out.json else route_text(request.route, segments, units_of(trip))
+        route_json(request.route, segments)
+        if out.json
+        else route_text(request.route, segments, units_of(request.said))
     )
     sys.stdout.write(text)

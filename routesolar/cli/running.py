@@ -2,12 +2,20 @@
 
 import shutil
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
 from routesolar.cli.options import OutputOptions, TripOptions
-from routesolar.cli.request import pace_words, rig_of, skies_of, surroundings_of, timed, understand
+from routesolar.cli.request import (
+    Request,
+    pace_words,
+    rig_of,
+    skies_of,
+    surroundings_of,
+    timed,
+    understand,
+)
 from routesolar.files.exports import write_harvest
 from routesolar.files.results import result_json
 from routesolar.report.map_sheet import map_png
@@ -21,10 +29,15 @@ from routesolar.version import VERSION
 NARROW, WIDE = 60, 120
 
 
-def harvest_report(paths: Sequence[Path], options: TripOptions) -> HarvestReport:
-    """Return the harvest of one drive with all that went into it."""
+def requested(paths: Sequence[Path], options: TripOptions) -> Request:
+    """Return the request that files and options make together."""
     with progress("reading the route"):
-        request = understand(paths, options)
+        return understand(paths, options)
+
+
+def harvest_report(request: Request) -> HarvestReport:
+    """Return the harvest of one drive with all that went into it."""
+    with progress("putting the drive on the clock"):
         rig, skies = rig_of(request), skies_of(request)
         segments = timed(request)
     with progress("reading what stands along the road"):
@@ -45,14 +58,13 @@ def harvest_report(paths: Sequence[Path], options: TripOptions) -> HarvestReport
     )
 
 
-def deliver(report: HarvestReport, options: TripOptions, out: OutputOptions, also: str | None) -> None:
+def deliver(report: HarvestReport, said: TripOptions, out: OutputOptions, also: Collection[str] = ()) -> None:
     """Write the files if a folder was given, and print the answer."""
-    units = units_of(options)
+    units = units_of(said)
     if out.output is not None:
         with progress("drawing map and page"):
             drawn = {"page.html": page_html(report, units).encode(), "map.png": map_png(report, units)}
-        formats = [word.strip() for word in (also or "").split(",") if word.strip()]
-        write_harvest(out.output, report, drawn=drawn, also=formats, force=out.force)
+        write_harvest(out.output, report, drawn=drawn, also=also, force=out.force)
         tell(f"written: {out.output}")
     sys.stdout.write(result_json(report) if out.json else harvest_text(report, units, terminal_width()))
 
@@ -62,9 +74,9 @@ def terminal_width() -> int:
     return min(max(shutil.get_terminal_size((100, 24)).columns, NARROW), WIDE)
 
 
-def units_of(options: TripOptions) -> Units:
+def units_of(said: TripOptions) -> Units:
     """Return the units to show; results stay metric."""
-    return IMPERIAL if options.units == "imperial" else METRIC
+    return IMPERIAL if said.units == "imperial" else METRIC
 
 
 def tell(message: str) -> None:

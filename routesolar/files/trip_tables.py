@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime, time
 from typing import Annotated, Any, Literal
 
 from pydantic import (
@@ -56,8 +56,10 @@ def _reads(parse: Callable[[str], object]) -> AfterValidator:
 
 
 def _as_text(value: object) -> object:
-    """Let a date and time stand without quotes, as TOML's own kind."""
-    return value.isoformat(" ") if isinstance(value, datetime) else value
+    """Let dates and times stand without quotes, as TOML's own kinds."""
+    if isinstance(value, datetime):
+        return value.isoformat(" ")
+    return value.isoformat() if isinstance(value, date | time) else value
 
 
 Clock = Annotated[str, _reads(clock_s)]
@@ -82,7 +84,7 @@ class StopTable(Table):
     @model_validator(mode="after")
     def _one_end(self) -> "StopTable":
         if (self.minutes is None) == (self.until is None):
-            raise ValueError('a stop needs one of minutes = 45 and until = "12:30"')
+            raise ValueError('a stop needs either minutes or until = "12:30"')
         return self
 
     def noun(self) -> Stop:

@@ -80,6 +80,8 @@ def percent_frac(text: str, what: str) -> float:
 
 def is_quantity(text: str, kind: str) -> bool:
     """Tell whether a text is a number with a unit of this kind, so that it is not a name."""
+    if kind == "duration" and _HOURS_AND_MINUTES.fullmatch(text):
+        return True
     match = _NUMBER.fullmatch(text)
     return bool(match and (match[2] or "").strip().casefold() in _UNITS[kind])
 

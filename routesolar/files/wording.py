@@ -14,7 +14,8 @@ from routesolar.timetable.departure import checked_zone, parse_departure
 from routesolar.trip.route import LegsBy, LegsEvery, Plan, Stop
 
 # Ways to say the same thing, of which one may be given.
-ALTERNATIVES = (("panel", "rig"), ("sky", "cloud_okta", "weather"), ("canopy", "canopy_cover"))
+SKY_OPTIONS = ("sky", "cloud_okta", "weather")
+ALTERNATIVES = (("panel", "rig"), SKY_OPTIONS, ("canopy", "canopy_cover"))
 
 STEP_M = (1.0, 1000.0)
 SHORTEST_LEG_M, SHORTEST_LEG_S = 100.0, 60.0

@@ -9,7 +9,7 @@ from routesolar.timetable.cutting import cut
 from routesolar.timetable.departure import EXAMPLE, checked_zone, time_zone_at
 from routesolar.timetable.driven import driven_line, travelled_m
 from routesolar.timetable.line import Line
-from routesolar.timetable.marks import leg_bounds, waypoint_passes
+from routesolar.timetable.marks import kilometres, leg_bounds, waypoint_passes
 from routesolar.timetable.pacing import paced
 from routesolar.timetable.parts import itinerary
 from routesolar.timetable.placing import Said, place
@@ -95,4 +95,17 @@ def _layout(route: Route, plan: Plan) -> _Layout:
         notes.append("the route has recorded times, but a speed was given: the speed is used, not the times")
     if times is not None:
         warnings = times.warnings + warnings
+    warnings += _beyond(plan, line)
     return _Layout(line, stops, bounds, edges_m, notes + replaced, warnings)
+
+
+def _beyond(plan: Plan, line: Line) -> list[str]:
+    """Return a warning for every pace and stretch that the route never comes to."""
+    end_km = kilometres(line.length_m)
+    stated = [("pace", pace.from_m) for pace in plan.paces]
+    stated += [("surroundings", stretch.from_m) for stretch in plan.stretches]
+    return [
+        f"the {what} from {kilometres(from_m)} km on had no effect: the route is {end_km} km long"
+        for what, from_m in stated
+        if from_m >= line.length_m
+    ]

@@ -144,7 +144,7 @@ sky = "rain"
     }
     # Nothing is like it, so all keys are named.
     (far_off,) = (line for line in said if line.startswith("capacity"))
-    assert far_off.startswith("capacity: unknown key; known here: air_c, also, canopy,")
+    assert far_off.startswith("capacity: unknown key; known here: air, air_c, also, canopy,")
 
 
 @pytest.mark.parametrize(
@@ -160,6 +160,135 @@ sky = "rain"
 )
 def test_a_mistake_comes_with_the_way_out(tmp_path: Path, text: str, said: str) -> None:
     assert refusal(tmp_path, text) == ["trip.toml: 1 thing is wrong", said]
+
+
+# Every option that the command line knows and a trip file may hold, as a text and as a bare number.
+OPTIONS = [
+    ('panel = "200W"', "panel", "200W"),
+    ('speed = "80km/h"', "speed", "80km/h"),
+    ('legs = "50km"', "legs", "50km"),
+    ('sky = "okta 3"', "sky", "okta 3"),
+    ("cloud_okta = 3", "cloud_okta", "3"),
+    ('forecast = "today"', "forecast", "today"),
+    ('air = "59F"', "air", "59F"),
+    ("air_c = -0.00001", "air", "-0.00001C"),
+    ('wind = "3m/s"', "wind", "3m/s"),
+    ("wind_mps = 0", "wind", "0m/s"),
+    ('canopy_cover = "60%"', "canopy_cover", "60%"),
+    ("canopy_cover_pct = 33.333333333333336", "canopy_cover", "33.333333333333336"),
+    ('canopy_height = "18m"', "canopy_height", "18m"),
+    ("canopy_height_m = 18", "canopy_height", "18m"),
+    ('road_width = "12m"', "road_width", "12m"),
+    ("road_width_m = 0.5", "road_width", "0.5m"),
+    ('drive_side = "left"', "drive_side", "left"),
+    ('season = "leaf-off"', "season", "leaf-off"),
+    ('step = "50m"', "step", "50m"),
+    ("step_m = 25.0", "step", "25m"),
+    ('tz = "Europe/Oslo"', "tz", "Europe/Oslo"),
+    ('units = "imperial"', "units", "imperial"),
+    ('also = "kml,gpx"', "also", "kml,gpx"),
+    ("strict = true", "strict", True),
+]
+
+
+@pytest.mark.parametrize(("line", "option", "value"), OPTIONS)
+def test_every_option_may_stand_as_text_or_number(
+    tmp_path: Path, line: str, option: str, value: object
+) -> None:
+    assert read(tmp_path, f'route = "a.gpx"\n{line}\n').options == {option: value}
+
+
+def test_files_lie_beside_the_trip_file(tmp_path: Path) -> None:
+    text = """
+route = "a.gpx"
+rig = "van.toml"
+weather = "friday.csv"
+canopy_height = "height.tif"
+terrain = "terrain.tif"
+[trees]
+leaf_type = "leaves.tif"
+"""
+    trip = read(tmp_path, text)
+    assert trip.options == {
+        "rig": tmp_path / "van.toml",
+        "weather": tmp_path / "friday.csv",
+        "canopy_height": str(tmp_path / "height.tif"),
+        "terrain": [str(tmp_path / "terrain.tif")],
+    }
+    assert trip.leaf_type == (str(tmp_path / "leaves.tif"),)
+
+
+# What the command line would refuse, the file refuses where it stands.
+IMPOSSIBLE = [
+    ('panel = "200"', "panel: panel is"),
+    ('panel = "900kW"', "panel is"),
+    ('speed = "500km/h"', "speed is"),
+    ('depart = "soon"', "depart: the departure"),
+    ("depart = 2026-06-20", "depart is"),
+    ("depart = 07:30:00", "depart is"),
+    ('legs = "0km"', "legs: legs is"),
+    ('sky = "blue"', "sky: sky is"),
+    ("cloud_okta = 9", "cloud_okta is 9"),
+    ('forecast = "never"', "forecast: forecast is"),
+    ('air = "warm"', "air: air is"),
+    ("air_c = 200", "air_c is 200"),
+    ("wind_mps = 300", "wind_mps is 300"),
+    ('canopy_cover = "101"', "canopy_cover: canopy-cover is"),
+    ('canopy_height = "18"', "canopy_height: canopy-height is"),
+    ("canopy_height_m = 0", "canopy_height_m is 0"),
+    ('road_width = "12"', "road_width: road-width is"),
+    ("road_width_m = -1", "road_width_m is -1"),
+    ('drive_side = "up"', "drive_side: drive-side is"),
+    ('season = "summer"', "season: season is"),
+    ("step_m = 0.5", "step_m is 0.5"),
+    ('tz = "Nowhere"', "tz: tz is"),
+    ('units = "furlongs"', "units: units is"),
+    ('also = "pdf"', "also: also is"),
+    ("seed = 3", "seed: unknown key"),
+    ('[[stop]]\nat = "-5km"\nminutes = 3', "[[stop]] 1, at"),
+    ('[[stop]]\nat = " "\nminutes = 3', "[[stop]] 1, at"),
+    ('[[stop]]\nat = "5km"\nminutes = 1e300', "[[stop]] 1, minutes"),
+    ('[[stop]]\nat = "5km"\nminutes = 3\nuntil = "12:30"', "stop 1"),
+    ('[[stop]]\nat = "5km"\nminutes = 3\nheading_deg = 361', "[[stop]] 1, heading_deg"),
+    ('[[pace]]\nfrom = "0km"\nto = "2km"\nspeed = "400km/h"', "[[pace]] 1, speed"),
+    ('[[pace]]\nfrom = "-1km"\nto = "2km"\nspeed = "40km/h"', "[[pace]] 1, from"),
+    ('[[surroundings]]\nfrom = "0km"\nto = "2km"', "surroundings 1: says nothing"),
+    ('[[sky]]\nfrom = "12:00"\nto = "12:00"\nsky = "rain"', "sky 1: from and to are both 12:00"),
+    ('[[sky]]\nfrom = "12:00"\nto = "13:00"\nsky = "blue"', "[[sky]] 1, sky"),
+    ("[trees]\ncrown_base_frac = 1", "[trees], crown_base_frac is 1"),
+    ('[trees]\nroad_width_between = "kerbs"', "[trees], road_width_between is"),
+]
+
+
+@pytest.mark.parametrize(("line", "said"), IMPOSSIBLE)
+def test_an_impossible_value_is_an_error_of_the_file(tmp_path: Path, line: str, said: str) -> None:
+    count, told = refusal(tmp_path, f'route = "a.gpx"\n{line}\n')
+    assert count == "trip.toml: 1 thing is wrong"
+    assert told.startswith(said)
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"),
+    [
+        ('panel = "200W"\nrig = "van.toml"', "panel and rig"),
+        ('sky = "clear"\ncloud_okta = 3', "cloud_okta and sky"),
+        ('weather = "a.csv"\ncloud_okta = 3', "cloud_okta and weather"),
+        ('canopy = "a.tif"\ncanopy_cover_pct = 60', "canopy and canopy_cover_pct"),
+        ('canopy_height = "18m"\ncanopy_height_m = 18', "canopy_height and canopy_height_m"),
+        ('air = "15C"\nair_c = 15', "air and air_c"),
+    ],
+)
+def test_what_contradicts_itself_is_refused(tmp_path: Path, lines: str, said: str) -> None:
+    assert refusal(tmp_path, f'route = "a.gpx"\n{lines}\n')[1:] == [
+        f"the file: {said} contradict each other; keep one of them"
+    ]
+
+
+def test_a_sky_for_some_hours_goes_with_another_for_the_rest(tmp_path: Path) -> None:
+    hours = '[[sky]]\nfrom = "12:00"\nto = "15:00"\nsky = "rain"\n'
+    trip = read(tmp_path, f'route = "a.gpx"\ncloud_okta = 3\n{hours}')
+    assert trip.options == {"cloud_okta": "3"}
+    assert len(trip.sky_spans) == 1
 
 
 @pytest.mark.parametrize(

@@ -51,6 +51,7 @@ REFUSED: list[tuple[Callable[[str], float], str, str]] = [
     (values.speed_mps, "1e3km/h", "km/h, "),
     (values.speed_mps, "9" * 400 + "km/h", "too large"),
     (values.wind_mps, "-1m/s", "below zero"),
+    (values.wind_mps, "500km/h", "no wind on Earth"),
     (values.duration_s, "45", "45min"),
     (values.duration_s, "1h75", "45min"),
     (values.duration_s, "0h00", "above zero"),
@@ -82,6 +83,7 @@ def test_a_quantity_is_told_from_a_name() -> None:
     assert values.is_quantity("42km", "length")
     assert not values.is_quantity("42km", "duration")
     assert not values.is_quantity("42nd Street", "length")
+    assert values.is_quantity("1h30", "duration")
     assert not values.is_quantity("cover.tif", "length")
 
 
