@@ -11,7 +11,7 @@ from routesolar.cli.running import progress, tell, terminal_width
 from routesolar.errors import UsageError
 from routesolar.files import values
 from routesolar.files.decision_exports import decision_json, write_decision
-from routesolar.files.tripfile import clock_s
+from routesolar.files.wording import clock_s
 from routesolar.report.decision_text import Words, terminal_text
 from routesolar.sweeping import sweep
 from routesolar.timetable import parse_departure

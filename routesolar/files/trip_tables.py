@@ -1,6 +1,5 @@
 """The tables of a trip file: which keys there are, and what each may hold."""
 
-import re
 from collections.abc import Callable
 from datetime import date, datetime, time
 from typing import Annotated, Any, Literal
@@ -15,14 +14,20 @@ from pydantic import (
 )
 
 from routesolar.conditions import named_sky
-from routesolar.files.reading import printable
 from routesolar.files.toml_checked import Table
 from routesolar.files.values import STRONGEST_WIND_MPS, length_m
-from routesolar.files.wording import ALTERNATIVES, STEP_M, TALLEST_TREE_M, check_text, speed_mps, stop_at_m
+from routesolar.files.wording import (
+    ALTERNATIVES,
+    STEP_M,
+    TALLEST_TREE_M,
+    check_text,
+    clock_s,
+    speed_mps,
+    stop_at_m,
+)
 from routesolar.trip.route import Pace, Stop, Stretch
 from routesolar.trip.sky import SkySpan
 
-_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
 LONGEST_STOP_MIN = 30 * 1440.0
 
 # Keys that hold a bare number: the option they stand for, and the unit it is written with there.
@@ -35,14 +40,6 @@ NUMBERS = {
     "road_width_m": ("road_width", "m"),
     "step_m": ("step", "m"),
 }
-
-
-def clock_s(text: str) -> float:
-    """Return seconds after midnight of a clock time; ValueError unless it is "HH:MM"."""
-    match = _CLOCK.fullmatch(text.strip())
-    if match is None:
-        raise ValueError(f'"{printable(text)}" is not a clock time; write it as "12:30"')
-    return int(match[1]) * 3600.0 + int(match[2]) * 60.0
 
 
 def _reads(parse: Callable[[str], object]) -> AfterValidator:

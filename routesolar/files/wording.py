@@ -21,6 +21,7 @@ STEP_M = (1.0, 1000.0)
 SHORTEST_LEG_M, SHORTEST_LEG_S = 100.0, 60.0
 TALLEST_TREE_M = 130.0  # the tallest known stands 116 m high (from memory)
 
+_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
 _BARE_NUMBER = re.compile(r"\s*[+-]?\d+([.,]\d*)?\s*", re.ASCII)
 
 
@@ -37,6 +38,14 @@ def step_m(text: str) -> float:
     if not STEP_M[0] <= step <= STEP_M[1]:
         raise UsageError(f'step is "{printable(text)}"; give between {STEP_M[0]:.0f}m and {STEP_M[1]:.0f}m')
     return step
+
+
+def clock_s(text: str) -> float:
+    """Return seconds after midnight of a clock time."""
+    match = _CLOCK.fullmatch(text.strip())
+    if match is None:
+        raise UsageError(f'"{printable(text)}" is not a clock time; write it as "12:30"')
+    return int(match[1]) * 3600.0 + int(match[2]) * 60.0
 
 
 def road_width_m(text: str) -> float:
@@ -104,6 +113,12 @@ def formats_of(text: str) -> tuple[str, ...]:
     return names
 
 
+def _sky(text: str) -> None:
+    """Refuse what names no sky; "typical" stands for the usual weather of month and place."""
+    if text != "typical":
+        named_sky(text)
+
+
 def _one_of(option: str, *words: str) -> Callable[[str], str]:
     def read(text: str) -> str:
         if text not in words:
@@ -119,7 +134,7 @@ _READERS: Mapping[str, Callable[[str], object]] = MappingProxyType(
         "depart": lambda text: parse_departure(text, "UTC"),
         "speed": speed_mps,
         "legs": legs_by,
-        "sky": named_sky,
+        "sky": _sky,
         "cloud_okta": lambda text: named_sky(f"okta {text}"),
         "forecast": _one_of("forecast", "known", "today", "tomorrow", "week"),
         "air": values.temperature_c,

@@ -168,6 +168,7 @@ OPTIONS = [
     ('speed = "80km/h"', "speed", "80km/h"),
     ('legs = "50km"', "legs", "50km"),
     ('sky = "okta 3"', "sky", "okta 3"),
+    ('sky = "typical"', "sky", "typical"),
     ("cloud_okta = 3", "cloud_okta", "3"),
     ('forecast = "today"', "forecast", "today"),
     ('air = "59F"', "air", "59F"),

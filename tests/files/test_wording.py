@@ -84,6 +84,13 @@ def test_a_length_is_refused_with_an_example_of_its_own() -> None:
             read("7")
 
 
+def test_a_clock_time_is_seconds_after_midnight() -> None:
+    assert [wording.clock_s(text) for text in ("00:00", "7:05", "23:59")] == [0.0, 25_500.0, 86_340.0]
+    for text in ("24:00", "12:60", "12", "noon", "12:3", "-1:00"):
+        with pytest.raises(UsageError, match="not a clock time"):
+            wording.clock_s(text)
+
+
 @pytest.mark.parametrize("text", ["0m", "0.5m", "2km"])
 def test_a_step_is_between_a_metre_and_a_kilometre(text: str) -> None:
     with pytest.raises(UsageError, match="between 1m and 1000m"):
