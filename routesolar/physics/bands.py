@@ -289,11 +289,18 @@ def remembered(x: float) -> tuple[float, float, float]:
 
 @compiled
 def _add_plain(on: FloatArray, most: FloatArray, when: FloatArray, j: int, i: int, sums: FloatArray) -> None:
-    """Add one segment's mean, bounds and minutes of new sky to its part's sums."""
+    """Add one segment's mean, bounds and minutes of new sky to its part's sums.
+
+    The brighter state sets the top: in deep shade that is the hidden sun, whose clouds are a bright dome.
+    """
     out, hidden, prob = on[0, j, i], on[1, j, i], on[2, j, i]
     sums[0] += prob * out + (1 - prob) * hidden
-    sums[1] += out
-    sums[2] += out * on[5, j, i] / on[3, j, i]
+    if out >= hidden:
+        sums[1] += out
+        sums[2] += out * on[5, j, i] / on[3, j, i]
+    else:
+        sums[1] += hidden
+        sums[2] += hidden * on[6, j, i] / on[4, j, i]
     sums[3] += hidden * DARKEST_SHARE / on[4, j, i]
     sums[4] += most[j, i]
     if out > 0:

@@ -211,6 +211,16 @@ def test_what_is_not_known_stays_not_known_in_its_own_part():
     assert np.all(np.isfinite(np.array(legs)[:, 0, 0])) and np.all(np.isnan(np.array(legs)[:, 0, 1]))
 
 
+@pytest.mark.parametrize("minutes", [5.0, 60.0, 180.0])
+def test_in_deep_shade_where_clouds_brighten_the_dome_the_mean_lies_within_the_bands(minutes):
+    # No beam reaches the panel: with the sun out only the clear sky's diffuse tenth, hidden the clouds' own.
+    energy, passage = drive(0.5, minutes)
+    shaded = energy._replace(out_wh=0.12 * np.ones((1, 1)), hidden_wh=energy.hidden_wh)
+    mean = float(energy.sun_out_prob[0, 0] * 0.12 + (1 - energy.sun_out_prob[0, 0]) * energy.hidden_wh[0, 0])
+    p10, p50, p90 = whole(shaded, passage)
+    assert p10 < 0.9 * mean and p10 < p50 < p90 and p90 > 1.1 * mean
+
+
 def test_a_controllers_limit_caps_the_top():
     energy, passage = drive(0.9, 60.0)
     capped = whole(energy._replace(most_wh=np.array([[0.95]])), passage)
