@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from routesolar.physics.compiled import compiled
 from routesolar.physics.geodesy import metres_per_degree
+from routesolar.physics.raymarch import Band
 
 REACH_M = 800.0  # pieces of road farther from the vehicle do not matter to its shade
 
@@ -78,69 +79,101 @@ def distance_to_piece(east_0: float, north_0: float, east_1: float, north_1: flo
 
 
 @compiled
-def capsule_span(
-    y: float, s_0: float, y_0: float, s_1: float, y_1: float, half_width: float
-) -> tuple[float, float]:
-    """Return where the line at offset `y` enters and leaves a capsule around a piece of road; (1, -1): nowhere.
+def turn_pieces(road: Road, i: int, east: float, north: float, band: Band, pieces: Array) -> int:
+    """Write the pieces of road that touch a band, in its frame along (east, north); return how many."""
+    count = 0
+    reach = max(band.high, -band.low) + band.widest
+    for k in range(road.first[i], road.first[i + 1]):
+        piece = road.piece[k]
+        half_width = piece[4]
+        if road.distance_m[k] > reach + half_width:
+            break
+        s_0, y_0 = piece[0] * east + piece[1] * north, piece[0] * north - piece[1] * east
+        s_1, y_1 = piece[2] * east + piece[3] * north, piece[2] * north - piece[3] * east
+        if min(y_0, y_1) - half_width > band.widest or max(y_0, y_1) + half_width < -band.widest:
+            continue
+        if min(s_0, s_1) - half_width > band.high or max(s_0, s_1) + half_width < band.low:
+            continue
+        turned = pieces[count]
+        turned[0], turned[1], turned[2], turned[3], turned[4] = s_0, y_0, s_1, y_1, half_width
+        count += 1
+    return count
+
+
+@compiled
+def cut_lines(piece: Array, y: Array, low: Array, high: Array) -> None:
+    """Write where lines at offsets `y` enter and leave a capsule around a piece; (inf, -inf): nowhere.
 
     The chord of a convex shape ends on an end disc or on one of the two long sides.
     """
-    low, high = np.inf, -np.inf
+    s_0, y_0, s_1, y_1, half_width = piece[0], piece[1], piece[2], piece[3], piece[4]
+    along, across = s_1 - s_0, y_1 - y_0
+    scale = half_width / np.sqrt(along * along + across * across)
+    side_y, side_s = scale * along, scale * across
+    slope = along / across if across != 0.0 else 0.0
     squared = half_width * half_width
-    under = squared - (y - y_0) * (y - y_0)
-    if under > 0.0:
-        root = np.sqrt(under)
-        low, high = s_0 - root, s_0 + root
-    under = squared - (y - y_1) * (y - y_1)
-    if under > 0.0:
-        root = np.sqrt(under)
-        low, high = min(low, s_1 - root), max(high, s_1 + root)
-    across = y_1 - y_0
-    if across != 0.0:
-        along = s_1 - s_0
-        scale = half_width / np.hypot(along, across)
-        for side in (-1.0, 1.0):
-            share = (y - y_0 - side * scale * along) / across
-            if 0.0 <= share <= 1.0:
-                crossing = s_0 - side * scale * across + share * along
-                low, high = min(low, crossing), max(high, crossing)
-    if low > high:
-        return 1.0, -1.0
-    return low, high
+    bottom, top = min(y_0, y_1), max(y_0, y_1)
+    for j in range(len(y)):
+        from_0, from_1 = y[j] - y_0, y[j] - y_1
+        under_0, under_1 = squared - from_0 * from_0, squared - from_1 * from_1
+        root_0, root_1 = np.sqrt(max(under_0, 0.0)), np.sqrt(max(under_1, 0.0))
+        first, last = np.inf, -np.inf
+        if under_0 > 0.0:
+            first, last = s_0 - root_0, s_0 + root_0
+        if under_1 > 0.0:
+            first, last = min(first, s_1 - root_1), max(last, s_1 + root_1)
+        left, right = s_0 - side_s + (from_0 - side_y) * slope, s_0 + side_s + (from_0 + side_y) * slope
+        if bottom < y[j] - side_y < top:
+            first, last = min(first, left), max(last, left)
+        if bottom < y[j] + side_y < top:
+            first, last = min(first, right), max(last, right)
+        low[j], high[j] = first, last
 
 
 @compiled
-def add_span(spans: Array, count: int, low: float, high: float) -> int:
-    """Insert [low, high] into the first `count` rows of sorted, disjoint `spans`; return the new count."""
-    first = 0
-    while first < count and spans[first, 1] < low:
-        first += 1
-    last = first
-    while last < count and spans[last, 0] <= high:
-        low, high = min(low, spans[last, 0]), max(high, spans[last, 1])
-        last += 1
-    shift = 1 - (last - first)
-    if shift == 1:
-        for k in range(count, first, -1):
-            spans[k, 0], spans[k, 1] = spans[k - 1, 0], spans[k - 1, 1]
-    elif shift < 0:
-        for k in range(last, count):
-            spans[k + shift, 0], spans[k + shift, 1] = spans[k, 0], spans[k, 1]
-    spans[first, 0], spans[first, 1] = low, high
-    return count + shift
+def block_lines(pieces: Array, count: int, y: Array, spans: Array) -> int:
+    """Write the stretches of lines at offsets `y` in the corridor as rows of `spans` (k, 2, lanes); return k.
 
-
-@compiled
-def free_length(spans: Array, count: int, low: float, high: float) -> float:
-    """Return how much of [low, high] lies outside the sorted, disjoint `spans`."""
-    if high <= low:
-        return 0.0
-    free = high - low
+    The stretches of one line are disjoint; rows that a line does not fill hold (inf, -inf).
+    """
+    rows = 0
     for k in range(count):
-        if spans[k, 0] >= high:
-            break
-        free -= max(0.0, min(high, spans[k, 1]) - max(low, spans[k, 0]))
-    return max(0.0, free)
+        low, high = spans[rows, 0], spans[rows, 1]
+        cut_lines(pieces[k], y, low, high)
+        if not _merge_into(spans, rows, low, high):
+            rows += 1
+    if rows > 1:
+        for j in range(len(y)):
+            _make_disjoint(spans, rows, j)
+    return rows
+
+
+@compiled
+def _merge_into(spans: Array, rows: int, low: Array, high: Array) -> bool:
+    """Widen the first row that touches [low, high] on every line where both exist; False if there is none."""
+    for k in range(rows):
+        apart = 0
+        for j in range(len(low)):
+            apart += (low[j] > spans[k, 1, j]) & (spans[k, 0, j] <= spans[k, 1, j]) & (low[j] <= high[j])
+            apart += (high[j] < spans[k, 0, j]) & (spans[k, 0, j] <= spans[k, 1, j]) & (low[j] <= high[j])
+        if apart == 0:
+            for j in range(len(low)):
+                spans[k, 0, j] = min(spans[k, 0, j], low[j])
+                spans[k, 1, j] = max(spans[k, 1, j], high[j])
+            return True
+    return False
+
+
+@compiled
+def _make_disjoint(spans: Array, rows: int, j: int) -> None:
+    """Merge the overlapping stretches of line j; the rows left over are emptied."""
+    for k in range(1, rows):
+        low, high = spans[k, 0, j], spans[k, 1, j]
+        for other in range(k):
+            if spans[other, 0, j] <= high and low <= spans[other, 1, j]:
+                low, high = min(low, spans[other, 0, j]), max(high, spans[other, 1, j])
+                spans[other, 0, j], spans[other, 1, j] = np.inf, -np.inf
+        spans[k, 0, j], spans[k, 1, j] = low, high
 
 
 def pieces_near(line: Line, vehicle: Vehicle) -> Road:

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from routesolar.physics.compiled import compiled
 
 COVER_CAP = 0.98  # beyond, satellite cover tells nothing more about the number of crowns
+_SPREAD_STEP = 1.22  # three equal classes at H (1 - 1.22 sd), H, H (1 + 1.22 sd) keep mean and spread
 EDGE_COVER = np.array([0.0, 0.2, 0.4, 0.6, 0.75, 0.9, 0.95])
 # What a road's width was measured between -> how far the trunks stand behind that edge, in crown radii,
 # by EDGE_COVER outside. The opening is seen from above: edges of equal covered area, from random stands.
@@ -45,6 +46,16 @@ class Habit(NamedTuple):
     spread_frac: float
 
 
+class Crowns(NamedTuple):
+    """A habit per metre of tree height: crown base, centre, radius; the ratio, and the sizes side by side."""
+
+    base: float
+    centre: float
+    radius: float
+    ratio: float
+    steps: NDArray[np.float64]
+
+
 class Stand(NamedTuple):
     """A uniform stand beside a straight road, and where the panel is: metres, offset right of the centre."""
 
@@ -53,6 +64,20 @@ class Stand(NamedTuple):
     trunk_line_m: float
     offset_m: float
     panel_height_m: float
+
+
+def crowns_of(habit: Habit) -> Crowns:
+    """Return a habit as lengths per metre of tree height; a spread becomes three sizes of equal share."""
+    steps = np.array([1.0])
+    if habit.spread_frac > 0:
+        steps = 1.0 + _SPREAD_STEP * habit.spread_frac * np.array([-1.0, 0.0, 1.0])
+    return Crowns(
+        base=habit.base_frac,
+        centre=0.5 * (1.0 + habit.base_frac),
+        radius=0.5 * (1.0 - habit.base_frac) / habit.ratio,
+        ratio=habit.ratio,
+        steps=steps,
+    )
 
 
 @compiled

@@ -4,21 +4,55 @@ Azimuths are midpoints counted clockwise from the heading, elevations midpoints 
 line is walked once an azimuth and serves all elevations.
 """
 
+from math import cos, pi, sin, sqrt
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
-from routesolar.physics.canopy import blocked_spans, bounds, crowns_of, ray_at, turn_pieces
 from routesolar.physics.compiled import compiled
-from routesolar.physics.corridor import Road, free_length
-from routesolar.physics.crowns import Habit
-from routesolar.physics.raymarch import Crowns, Grid, Views, cells_in_reach, cross_cells, spot_of
+from routesolar.physics.corridor import REACH_M, Road, block_lines, turn_pieces
+from routesolar.physics.crowns import Crowns, Habit, crowns_of
+from routesolar.physics.raymarch import (
+    COL_IN,
+    COL_OUT,
+    HEIGHT,
+    LAYERS,
+    ROW_IN,
+    ROW_OUT,
+    Band,
+    Grid,
+    Views,
+    gather_cells,
+    spot_of,
+)
+from routesolar.physics.shadows import Lean, Room, band_of, lean_of, line_norm, make_room, ray_at
 
 Array = NDArray[np.float64]
 
 AZIMUTHS = 24
 ELEVATIONS = 12
 LINES = 5  # per azimuth; against 255: mean .002
-_NORM_BINS = 256  # per crown radius over the widest near the point
+
+
+class Fan(NamedTuple):
+    """The rays of a point towards one azimuth; elevations below the `lowest` are hidden by the ground."""
+
+    east: float
+    north: float
+    side_slope: float
+    panel_height_m: float
+    lowest: int
+    band: Band
+
+
+class Table(NamedTuple):
+    """Working arrays by elevation: its slope and the fan's rays; and the lines' norm."""
+
+    slope: Array
+    per_rise: Array
+    half_chord: Array
+    norm: Array
 
 
 def azimuth_deg() -> Array:
@@ -38,93 +72,122 @@ def sky_overlap(views: Views, road: Road, grid: Grid, habit: Habit, heading_deg:
 
     As `beam_overlap`, with coarser lines. Infinite where the ground rises above the direction.
     """
-    return _sky_overlap(views, road, grid, crowns_of(habit), np.radians(heading_deg), line_norm(LINES))
-
-
-def line_norm(lines: int) -> Array:
-    """Return the area of a disc over its area by `lines` chords, by radius over the widest in bins up to 2.
-
-    A crown narrower than the widest is cut by few of the lines; its pieces are scaled by this.
-    """
-    share = (np.arange(2 * _NORM_BINS + 1) + 0.5)[:, None] / _NORM_BINS
-    angle = np.pi * np.arange(1, lines + 1) / (lines + 1)
-    chord = 2 * np.sqrt(np.maximum(0.0, share**2 - np.cos(angle) ** 2))
-    summed = np.pi / (lines + 1) * np.sum(np.sin(angle) * chord, axis=1)
-    norm: Array = np.where(share[:, 0] < 1, np.pi * share[:, 0] ** 2 / summed, 1.0)
-    return norm
+    return _sky_overlap(views, road, grid, crowns_of(habit), np.radians(heading_deg), line_norm(LINES, 256))
 
 
 @compiled
 def _sky_overlap(views: Views, road: Road, grid: Grid, crowns: Crowns, heading: Array, norm: Array) -> Array:
-    count = len(heading)
+    count, classes = len(heading), len(crowns.steps)
     overlap = np.zeros((count, AZIMUTHS, ELEVATIONS))
-    slope = np.tan(np.pi / 2 * (np.arange(ELEVATIONS) + 0.5) / ELEVATIONS)
+    slope = np.tan(0.5 * np.pi * (np.arange(ELEVATIONS) + 0.5) / ELEVATIONS)
+    room = make_room(16, 256, classes, LINES)
+    table = Table(slope, np.empty(ELEVATIONS), np.empty(ELEVATIONS), norm)
     for i in range(count):
-        room = road.first[i + 1] - road.first[i]
-        pieces, spans = np.empty((room, 5)), np.empty((room, 2))
-        crossed = np.empty((cells_in_reach(views.cells_per_m[i]), 4))
+        if road.first[i + 1] - road.first[i] > len(room.pieces):
+            room = make_room(2 * (road.first[i + 1] - road.first[i]), len(room.cells), classes, LINES)
         for k in range(AZIMUTHS):
-            azimuth = heading[i] + 2 * np.pi * (k + 0.5) / AZIMUTHS
-            _azimuth_overlap(
-                views, road, grid, crowns, i, azimuth, slope, norm, (pieces, spans, crossed), overlap[i, k]
-            )
+            azimuth = heading[i] + 2.0 * pi * (k + 0.5) / AZIMUTHS
+            fan = _fan_at(views, crowns, i, sin(azimuth), cos(azimuth), table)
+            spot = spot_of(views, i, fan.east, fan.north)
+            found = gather_cells(grid, spot, fan.band, room.cells)
+            if found > len(room.cells):
+                room = make_room(len(room.pieces), 2 * found, classes, LINES)
+                gather_cells(grid, spot, fan.band, room.cells)
+            widest = 0.0
+            for c in range(found):
+                widest = max(widest, crowns.radius * crowns.steps[-1] * room.cells[c, HEIGHT])
+            if widest > 0.0:
+                band = Band(fan.band.low, fan.band.high, widest)
+                pieces = turn_pieces(road, i, fan.east, fan.north, band, room.pieces)
+                _sum_fan(fan, crowns, lean_of(spot, 0.0), (widest, found, pieces), table, room, overlap[i, k])
+            overlap[i, k, : fan.lowest] = np.inf
     return overlap
 
 
 @compiled
-def _azimuth_overlap(
-    views: Views,
-    road: Road,
-    grid: Grid,
+def _fan_at(views: Views, crowns: Crowns, i: int, east: float, north: float, table: Table) -> Fan:
+    """Return the rays of point i towards one azimuth, and write what depends on their elevation."""
+    lowest = ELEVATIONS
+    for e in range(ELEVATIONS - 1, -1, -1):
+        ray = ray_at(views, crowns, i, east, north, table.slope[e])
+        table.per_rise[e], table.half_chord[e] = 0.0, 0.0
+        if ray.rise > 0.0:
+            table.per_rise[e], table.half_chord[e] = ray.per_rise, ray.half_chord
+            lowest = e
+    steep = ray_at(views, crowns, i, east, north, table.slope[ELEVATIONS - 1])
+    band = band_of(views.tallest_m[i], crowns, steep)
+    if lowest < ELEVATIONS:
+        level = band_of(views.tallest_m[i], crowns, ray_at(views, crowns, i, east, north, table.slope[lowest]))
+        band = Band(min(level.low, band.low), max(level.high, band.high), max(level.widest, band.widest))
+    return Fan(east, north, steep.side_slope, views.panel_height_m, lowest, band)
+
+
+@compiled
+def _sum_fan(
+    fan: Fan,
     crowns: Crowns,
-    i: int,
-    azimuth: float,
-    slope: Array,
-    norm: Array,
-    room: tuple[Array, Array, Array],
+    lean: Lean,
+    counts: tuple[float, int, int],
+    table: Table,
+    room: Room,
     overlap: Array,
 ) -> None:
-    pieces, spans, crossed = room
-    rise, half_chord = np.empty(ELEVATIONS), np.empty(ELEVATIONS)
-    for e in range(ELEVATIONS):
-        ray = ray_at(views, crowns, i, azimuth, slope[e])
-        rise[e], half_chord[e] = ray.rise, ray.half_chord
-        overlap[e] = 0.0 if ray.rise > 0.0 else np.inf
-    lowest = 0
-    while lowest < ELEVATIONS and not rise[lowest] > 0.0:
-        lowest += 1
-    if lowest == ELEVATIONS:
-        return
-    ray = ray_at(views, crowns, i, azimuth, slope[lowest])
-    low, high, widest = bounds(views, crowns, i, ray)
-    steep = ray_at(views, crowns, i, azimuth, slope[ELEVATIONS - 1])
-    low = min(low, bounds(views, crowns, i, steep)[0])
-    spot = spot_of(views, i, ray.east, ray.north)
-    widest = crowns.radius * views.tallest_m[i, 0] * crowns.steps[-1]
-    count = turn_pieces(road, i, ray, low, high, widest, pieces)
-    for j in range(1, LINES + 1):
-        angle = np.pi * j / (LINES + 1)
-        y = widest * np.cos(angle)
-        weight = widest * np.sin(angle) * np.pi / (LINES + 1)
-        blocked = blocked_spans(pieces, count, y, spans)
-        for c in range(cross_cells(grid, spot, y, low, high, crossed)):
-            cell = crossed[c]
-            for k in range(len(crowns.steps)):
-                tall_m = cell[3] * crowns.steps[k]
-                radius = crowns.radius * tall_m
-                inside = radius * radius - y * y
-                if inside <= 0.0:
-                    continue
-                root = np.sqrt(inside)
-                scale = weight * cell[2] / (np.pi * radius * radius * len(crowns.steps))
-                scale *= norm[min(len(norm) - 1, int(_NORM_BINS * radius / widest))]
-                lift = crowns.centre * tall_m - ray.panel_height_m + ray.side_slope * y
-                start = max(cell[0], 0.0) if crowns.base * tall_m < ray.panel_height_m else cell[0]
-                for e in range(lowest, ELEVATIONS):
-                    centre, half = lift / rise[e], half_chord[e] * root
-                    first, last = max(start, centre - half), min(cell[1], centre + half)
-                    if last > first:
-                        overlap[e] += scale * free_length(spans, blocked, first, last)
+    """Add the crowns met towards one azimuth, by elevation, from the room's cells and pieces of road."""
+    widest, cells, pieces = counts
+    step, classes = pi / (LINES + 1), len(crowns.steps)
+    for j in range(LINES):
+        room.y[j] = widest * cos(step * (j + 1))
+        room.weight[j] = widest * step * sin(step * (j + 1))
+    rows = block_lines(room.pieces, pieces, room.y, room.spans)
+    longest = (table.per_rise[fan.lowest], table.half_chord[fan.lowest])
+    for k in range(cells * classes):
+        cell = room.cells[k // classes]
+        tall_m = cell[HEIGHT] * crowns.steps[k % classes]
+        radius = crowns.radius * tall_m
+        if tall_m <= fan.panel_height_m:
+            continue
+        density = cell[LAYERS] / (pi * radius * radius * classes)
+        density *= table.norm[min(len(table.norm) - 1, int((len(table.norm) - 1) * radius / widest))]
+        centre = crowns.centre * tall_m - fan.panel_height_m
+        start = 0.0 if crowns.base * tall_m < fan.panel_height_m else -REACH_M
+        col_lag, row_lag = abs(lean.col) * radius, abs(lean.row) * radius
+        nearest = max(cell[COL_IN] - col_lag, cell[ROW_IN] - row_lag)
+        farthest = (centre + abs(fan.side_slope) * radius) * longest[0] + longest[1] * radius
+        if nearest > farthest or nearest > min(cell[COL_OUT] + col_lag, cell[ROW_OUT] + row_lag):
+            continue
+        for j in range(LINES):
+            y = room.y[j]
+            enter = max(start, max(cell[COL_IN] + lean.col * y, cell[ROW_IN] + lean.row * y))
+            leave = min(REACH_M, min(cell[COL_OUT] + lean.col * y, cell[ROW_OUT] + lean.row * y))
+            if leave <= enter or abs(y) >= radius:
+                continue
+            shadow = (centre + fan.side_slope * y, sqrt(radius * radius - y * y))
+            weight = density * room.weight[j]
+            _add_stretch(table, overlap, fan.lowest, shadow, enter, leave, weight)
+            for row in range(rows):
+                first, last = max(enter, room.spans[row, 0, j]), min(leave, room.spans[row, 1, j])
+                if last > first:
+                    _add_stretch(table, overlap, fan.lowest, shadow, first, last, -weight)
+
+
+@compiled
+def _add_stretch(
+    table: Table,
+    overlap: Array,
+    lowest: int,
+    shadow: tuple[float, float],
+    first: float,
+    last: float,
+    weight: float,
+) -> None:
+    """Add a stretch of one line to all elevations whose shadow reaches it."""
+    lift, root = shadow
+    for e in range(lowest, ELEVATIONS):
+        centre, half = lift * table.per_rise[e], root * table.half_chord[e]
+        if centre + half > first:
+            overlap[e] += weight * max(min(last, centre + half) - max(first, centre - half), 0.0)
+        elif lift > 0.0:
+            break
 
 
 def direction_weight(normal: Array, heading_deg: Array) -> Array:

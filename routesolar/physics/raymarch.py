@@ -1,8 +1,7 @@
-"""Lines through a grid of trees, cell by cell: how much shadow each cell adds along one line.
+"""Trees by cell as a ray meets them: which cells lie in its way, and where it enters and leaves them.
 
-A line runs along the ray at offset `y` to its right. In each cell it crosses, trees of that cell's height
-shade a stretch [centre - half, centre + half] of the line; the stretch counts where it lies in the cell
-and outside the road's corridor. All lengths are metres from the vehicle; nothing is sampled.
+A ray's frame has `s` ahead, towards the sun, and `y` to its right, in metres from the panel; a bundle of
+lines runs along the ray at several `y`. Cells are cut exactly, border to border: nothing is sampled.
 """
 
 from typing import NamedTuple
@@ -11,20 +10,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from routesolar.physics.compiled import compiled
-from routesolar.physics.corridor import REACH_M, free_length
 
 Array = NDArray[np.float64]
+
+# Columns of a cell in a ray's way: its borders in metres ahead at y = 0, its crown layers and height.
+COL_IN, COL_OUT, ROW_IN, ROW_OUT, LAYERS, HEIGHT = range(6)
+CELL_COLUMNS = 6
 
 
 class Grid(NamedTuple):
     """Trees by cell: `cells` (k, t, t, 2) float32 hold crown layers and height in metres (NaN: not known).
 
-    `slot` is the tile's index by row and column of tiles, -1 where the tile is not in memory; there, and
-    outside `height` x `width` cells, `beyond_layers` and `beyond_height_m` stand.
+    A tile's side t is 2^`bits` cells. `slot` is the tile's index by row and column of tiles, -1 where the
+    tile is not in memory; there, and outside `height` x `width` cells, `beyond_layers` and
+    `beyond_height_m` stand.
     """
 
     cells: NDArray[np.float32]
     slot: NDArray[np.int32]
+    bits: int
     height: int
     width: int
     beyond_layers: float
@@ -51,29 +55,8 @@ class Views(NamedTuple):
     tallest_m: Array
 
 
-class Crowns(NamedTuple):
-    """What turns a height into a crown: base and centre height, radius (all per metre of height)."""
-
-    base: float
-    centre: float
-    radius: float
-    ratio: float
-    steps: Array  # relative heights of the size classes that share the crowns
-
-
-class Ray(NamedTuple):
-    """One ray in the frame of its ground: forward unit east, north; rise above the ground ahead and aside."""
-
-    east: float
-    north: float
-    rise: float  # metres the ray gains over the ground per metre ahead
-    side_slope: float  # rise of the ground per metre to the right
-    half_chord: float  # metres along the ray per metre of a crown's half-width
-    panel_height_m: float
-
-
 class Spot(NamedTuple):
-    """The view of one ray: grid place, cells per metre ahead and aside, and overriding values of the point."""
+    """One point in a frame: grid place, cells per metre ahead and aside, and the point's own trees."""
 
     col: float
     row: float
@@ -84,6 +67,14 @@ class Spot(NamedTuple):
     layers: float
     height_m: float
     default_height_m: float
+
+
+class Band(NamedTuple):
+    """The ground that matters to a ray: metres ahead from `low` to `high`, and `widest` to both sides."""
+
+    low: float
+    high: float
+    widest: float
 
 
 @compiled
@@ -106,84 +97,73 @@ def spot_of(views: Views, i: int, east: float, north: float) -> Spot:
 @compiled
 def trees_at(grid: Grid, spot: Spot, row: int, col: int) -> tuple[float, float]:
     """Return crown layers and height in metres of a cell, after what is known at the point itself."""
-    layers, height_m = spot.layers, spot.height_m
-    if not (np.isnan(layers) or np.isnan(height_m)):
-        return layers, height_m
-    tile = grid.cells.shape[1]
-    slot = -1
+    layers, height_m = grid.beyond_layers, grid.beyond_height_m
     if 0 <= row < grid.height and 0 <= col < grid.width:
-        slot = grid.slot[row // tile, col // tile]
-    if np.isnan(layers):
-        layers = float(grid.cells[slot, row % tile, col % tile, 0]) if slot >= 0 else grid.beyond_layers
-    if np.isnan(height_m):
-        height_m = float(grid.cells[slot, row % tile, col % tile, 1]) if slot >= 0 else grid.beyond_height_m
-    if np.isnan(height_m):
+        slot = grid.slot[row >> grid.bits, col >> grid.bits]
+        if slot >= 0:
+            last = (1 << grid.bits) - 1
+            cell = grid.cells[slot, row & last, col & last]
+            layers, height_m = float(cell[0]), float(cell[1])
+    if not np.isnan(spot.layers):
+        layers = spot.layers
+    if not np.isnan(spot.height_m):
+        height_m = spot.height_m
+    elif np.isnan(height_m):
         height_m = spot.default_height_m
     return layers, height_m
 
 
 @compiled
-def shadow_on_line(cell: Array, y: float, ray: Ray, crowns: Crowns, spans: Array, count: int) -> float:
-    """Return crowns met per metre across from the trees of one crossed cell, on the line at offset `y`."""
-    low, high, layers, height_m = cell[0], cell[1], cell[2], cell[3]
-    met = 0.0
-    classes = len(crowns.steps)
-    for k in range(classes):
-        tall_m = height_m * crowns.steps[k]
-        radius = crowns.radius * tall_m
-        inside = radius * radius - y * y
-        if inside <= 0.0:
-            continue
-        half = ray.half_chord * np.sqrt(inside)
-        centre = (crowns.centre * tall_m - ray.panel_height_m + ray.side_slope * y) / ray.rise
-        first, last = max(low, centre - half), min(high, centre + half)
-        if crowns.base * tall_m < ray.panel_height_m:
-            first = max(first, 0.0)
-        if last > first:
-            met += free_length(spans, count, first, last) / (np.pi * radius * radius * classes)
-    return met * layers
+def per_cell(cells_ahead: float) -> float:
+    """Return metres ahead per cell; along a border a huge number, which serves as well as infinity."""
+    if abs(cells_ahead) < 1e-12:
+        return 1e12
+    return 1.0 / cells_ahead
 
 
 @compiled
-def cross_cells(grid: Grid, spot: Spot, y: float, low: float, high: float, crossed: Array) -> int:
-    """Write the cells with trees that the line at offset `y` crosses from `low` to `high`; return how many.
+def gather_cells(grid: Grid, spot: Spot, band: Band, cells: Array) -> int:
+    """Write the cells of a band that have trees; return how many there are, even if there is no room for all.
 
-    Rows of `crossed` are where the line enters and leaves, crown layers, height. Cells are walked from
-    border to border (Amanatides & Woo 1987). A cell of unknown cover is written as NaN, never left out.
+    A cell of unknown cover is written as NaN: it is never left out.
     """
-    if spot.layers == spot.layers and spot.height_m == spot.height_m:
-        crossed[0, 0], crossed[0, 1], crossed[0, 2], crossed[0, 3] = low, high, spot.layers, spot.height_m
-        return 1
-    col_0, row_0 = spot.col + spot.col_aside * y, spot.row + spot.row_aside * y
-    col = int(np.floor(col_0 + spot.col_ahead * low))
-    row = int(np.floor(row_0 + spot.row_ahead * low))
-    col_step, row_step = 1 if spot.col_ahead > 0 else -1, 1 if spot.row_ahead > 0 else -1
-    next_col = next_row = col_length = row_length = np.inf
-    if spot.col_ahead != 0.0:
-        col_length = 1.0 / abs(spot.col_ahead)
-        next_col = (col + (col_step > 0) - col_0) / spot.col_ahead
-    if spot.row_ahead != 0.0:
-        row_length = 1.0 / abs(spot.row_ahead)
-        next_row = (row + (row_step > 0) - row_0) / spot.row_ahead
-    count, here = 0, low
-    while here < high:
-        there = min(next_col, next_row, high)
-        layers, height_m = trees_at(grid, spot, row, col)
-        if layers != 0.0 and height_m != 0.0:
-            line = crossed[count]
-            line[0], line[1], line[2], line[3] = here, there, layers, height_m
-            count += 1
-        if next_col <= next_row:
-            col += col_step
-            next_col += col_length
-        else:
-            row += row_step
-            next_row += row_length
-        here = there
+    if not (np.isnan(spot.layers) or np.isnan(spot.height_m)):
+        everywhere = (-np.inf, np.inf, -np.inf, np.inf)
+        return _add_cell(cells, 0, everywhere, (spot.layers, spot.height_m))
+    count = 0
+    col_length, row_length = per_cell(spot.col_ahead), per_cell(spot.row_ahead)
+    row_wide = abs(spot.row_aside) * band.widest
+    for row in cells_between(spot.row, spot.row_ahead, band.low, band.high, row_wide):
+        # The stretch of the band that touches this row, then the columns along it.
+        near, far = (row - spot.row - row_wide) * row_length, (row + 1 - spot.row + row_wide) * row_length
+        first, last = max(band.low, min(near, far)), min(band.high, max(near, far))
+        if first > last:
+            continue
+        row_in, row_out = (row - spot.row) * row_length, (row + 1 - spot.row) * row_length
+        row_in, row_out = min(row_in, row_out), max(row_in, row_out)
+        for col in cells_between(spot.col, spot.col_ahead, first, last, abs(spot.col_aside) * band.widest):
+            col_in, col_out = (col - spot.col) * col_length, (col + 1 - spot.col) * col_length
+            borders = (min(col_in, col_out), max(col_in, col_out), row_in, row_out)
+            count = _add_cell(cells, count, borders, trees_at(grid, spot, row, col))
     return count
 
 
 @compiled
-def cells_in_reach(cells_per_m: Array) -> int:
-    """Return how many cells a line can cross at most, within the reach ahead and behind."""
-    return int(2.0 * REACH_M * np.max(np.abs(cells_per_m)) * 4.0) + 8
+def cells_between(place: float, ahead: float, low: float, high: float, aside: float) -> range:
+    """Return the columns (or rows) met from `low` to `high` metres ahead, `aside` cells to both sides."""
+    one, other = place + ahead * low, place + ahead * high
+    return range(int(np.floor(min(one, other) - aside)), int(np.floor(max(one, other) + aside)) + 1)
+
+
+@compiled
+def _add_cell(
+    cells: Array, count: int, borders: tuple[float, float, float, float], trees: tuple[float, float]
+) -> int:
+    """Write a cell with trees if there is room; return the new count."""
+    if trees[0] == 0.0:
+        return count
+    if count < len(cells):
+        cell = cells[count]
+        cell[COL_IN], cell[COL_OUT], cell[ROW_IN], cell[ROW_OUT] = borders
+        cell[LAYERS], cell[HEIGHT] = trees
+    return count + 1

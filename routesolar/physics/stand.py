@@ -3,10 +3,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from routesolar.physics.canopy import NEAR_M
 from routesolar.physics.compiled import compiled
 from routesolar.physics.crowns import COVER_CAP
 from routesolar.physics.raymarch import Grid, Views, spot_of
+from routesolar.physics.shadows import NEAR_M
 
 Array = NDArray[np.float64]
 Tiles = NDArray[np.float32]
@@ -15,7 +15,7 @@ Slots = NDArray[np.int32]
 
 def no_grid() -> Grid:
     """Return a grid without a cell, for points that know their trees without a raster."""
-    return Grid(np.zeros((0, 1, 1, 2), np.float32), np.full((1, 1), -1, np.int32), 0, 0, np.nan, np.nan)
+    return Grid(np.zeros((0, 1, 1, 2), np.float32), np.full((1, 1), -1, np.int32), 0, 0, 0, np.nan, np.nan)
 
 
 def grid_of(cover: tuple[Tiles, Slots], height: tuple[Tiles, Slots] | None, size: tuple[int, int]) -> Grid:
@@ -37,7 +37,7 @@ def grid_of(cover: tuple[Tiles, Slots], height: tuple[Tiles, Slots] | None, size
     cells[..., 0][~known] = beyond
     tall = np.isfinite(cells[..., 1])
     height_m = float(np.mean(cells[..., 1], where=tall, dtype=float)) if tall.any() else np.nan
-    return Grid(cells, slot, *size, beyond, height_m)
+    return Grid(cells, slot, tiles.shape[1].bit_length() - 1, *size, beyond, height_m)
 
 
 @compiled
@@ -67,11 +67,10 @@ def tallest_m(views: Views, grid: Grid) -> Array:
 
 @compiled
 def _height_at(grid: Grid, row: int, col: int) -> float:
-    tile = grid.cells.shape[1]
     if 0 <= row < grid.height and 0 <= col < grid.width:
-        slot = grid.slot[row // tile, col // tile]
+        slot, last = grid.slot[row >> grid.bits, col >> grid.bits], (1 << grid.bits) - 1
         if slot >= 0:
-            return _known_or_zero(grid.cells[slot, row % tile, col % tile, 1])
+            return _known_or_zero(grid.cells[slot, row & last, col & last, 1])
     return _known_or_zero(grid.beyond_height_m)
 
 
