@@ -7,10 +7,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
+import gpxpy
+import gpxpy.gpx
 import numpy as np
 
 from routesolar.errors import InputError, UsageError
-from routesolar.files.gpx_scan import ScannedPoint, scan
+from routesolar.files.gpx_scan import ScannedPoint, plain_gpx, scan
 from routesolar.files.reading import printable, read_whole, source_file
 from routesolar.trip.route import Route, SourceFile, Waypoint
 
@@ -69,38 +71,62 @@ def _read_track(path: Path) -> _Track:
     warnings = []
     if kinds["trkpt"] and kinds["rtept"]:
         warnings.append(f"{path.name} holds a track and a route; the track is used")
-    places = [_position(point, number, path) for number, point in enumerate(line, 1)]
-    elevations = [_elevation_m(point) for point in line]
-    times = [_time_utc_s(point) for point in line]
-    for what, tag, values in (("elevation", "ele", elevations), ("time", "time", times)):
-        bad = sum(
-            math.isnan(value) and bool(point.texts.get(tag)) for value, point in zip(values, line, strict=True)
-        )
+    left_out = {"elevation": 0, "time": 0}
+    for kind in (line, kinds["wpt"]):
+        for number, point in enumerate(kind, 1):
+            _check_position(point, number, path)
+            if kind is line:
+                _drop_unusable(point, left_out)
+    for what, bad in left_out.items():
         if bad:
             warnings.append(
                 f"{path.name}: the {what} of {bad} of {len(line)} points is unusable and was left out"
             )
-    rows = [(*place, up, when) for place, up, when in zip(places, elevations, times, strict=True)]
-    strokes = [point.stroke for point in line]
-    return _Track(rows, strokes, _waypoints(kinds["wpt"], path), source_file(path, content), warnings)
+    gpx = gpxpy.parse(plain_gpx([*kinds["wpt"], *line]))
+    strokes = [segment.points for track in gpx.tracks for segment in track.segments]
+    return _Track(
+        rows=[_row(point) for stroke in strokes for point in stroke],
+        strokes=[number for number, stroke in enumerate(strokes) for _ in stroke],
+        waypoints=_waypoints(gpx),
+        source=source_file(path, content),
+        warnings=warnings,
+    )
 
 
-def _waypoints(points: list[ScannedPoint], path: Path) -> list[Waypoint]:
+def _row(point: gpxpy.gpx.GPXTrackPoint) -> tuple[float, float, float, float]:
+    """Return latitude, longitude, elevation and UTC seconds; what is missing is NaN."""
+    elevation_m = math.nan if point.elevation is None else point.elevation
+    return point.latitude, point.longitude, elevation_m, _utc_s(point.time)
+
+
+def _utc_s(moment: datetime | None) -> float:
+    if moment is None:
+        return math.nan
+    return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
+
+
+def _waypoints(gpx: gpxpy.gpx.GPX) -> list[Waypoint]:
     """Return the named waypoints; a nameless one marks nothing a traveller could read."""
     named = []
-    for number, point in enumerate(points, 1):
-        latitude_deg, longitude_deg = _position(point, number, path)
-        name = printable(point.texts.get("name", ""))
+    for point in gpx.waypoints:
+        name = printable(point.name or "")
         if name:
-            named.append(Waypoint(name=name, latitude_deg=latitude_deg, longitude_deg=longitude_deg))
+            named.append(Waypoint(name=name, latitude_deg=point.latitude, longitude_deg=point.longitude))
     return named
 
 
-def _position(point: ScannedPoint, number: int, path: Path) -> tuple[float, float]:
-    return (
-        _coordinate(point.latitude, "latitude", 90.0, point, number, path),
-        _coordinate(point.longitude, "longitude", 180.0, point, number, path),
-    )
+def _check_position(point: ScannedPoint, number: int, path: Path) -> None:
+    """Raise InputError unless the point lies on the globe."""
+    _coordinate(point.latitude, "latitude", 90.0, point, number, path)
+    _coordinate(point.longitude, "longitude", 180.0, point, number, path)
+
+
+def _drop_unusable(point: ScannedPoint, left_out: dict[str, int]) -> None:
+    """Take an elevation or time off a point that cannot be one, and count it."""
+    for what, tag, usable in (("elevation", "ele", _elevation_m), ("time", "time", _time_utc_s)):
+        if point.texts.get(tag) and math.isnan(usable(point)):
+            del point.texts[tag]
+            left_out[what] += 1
 
 
 def _coordinate(
@@ -132,9 +158,6 @@ def _elevation_m(point: ScannedPoint) -> float:
 def _time_utc_s(point: ScannedPoint) -> float:
     text = point.texts.get("time", "")
     try:
-        moment = datetime.fromisoformat(text) if "T" in text else None
+        return _utc_s(datetime.fromisoformat(text) if "T" in text else None)
     except ValueError:
         return math.nan
-    if moment is None:
-        return math.nan
-    return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
