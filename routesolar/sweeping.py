@@ -15,6 +15,7 @@ from routesolar.physics.shared_sky import stage_doubt
 from routesolar.scene import Power, Scene, run, set_scene, unshaded
 from routesolar.spread import passage_of, state_energy
 from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.departure_watts import DepartureWatts
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
@@ -36,11 +37,10 @@ def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies:
     """
     if not skies:
         raise ValueError("a sweep needs at least one sky")
-    d, step = len(segments.departure_utc_s), max(1, BLOCK_POINTS // segments.count)
     stage = stages_of(segments)
     parts = [
         _swept(_departures(segments, block), rig, _seasons(canopy, block), terrain, skies, stage)
-        for block in (slice(first, first + step) for first in range(0, d, step))
+        for block in _blocks(segments)
     ]
     joined = _joined(parts)
     driving = np.flatnonzero(~segments.stopped)
@@ -59,6 +59,31 @@ def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies:
         notes=segments.notes,
         warnings=segments.warnings,
     )
+
+
+def departure_watts(
+    segments: Segments,
+    rig: Rig,
+    canopy: Canopy,
+    terrain: Terrain,
+    sky: Sky,
+    departures: slice = slice(None),
+) -> DepartureWatts:
+    """Return the watts expected on every segment of some of the departures, all by default, for drawing.
+
+    It is the chain of `sweep`: over time they add up to its energies under the same sky, in single precision.
+
+    Raises:
+        UsageError: the sky or its forecast is not known.
+    """
+    chosen, crowns = _departures(segments, departures), _seasons(canopy, departures)
+    power_w = np.empty(chosen.duration_s.shape, dtype=np.float32)
+    for block in _blocks(chosen):
+        some = _departures(chosen, block)
+        scene = set_scene(some, rig, _seasons(crowns, block), terrain)
+        states = sky_states(sky, some, scene.sun.apparent_elevation_deg)
+        power_w[block] = run(scene, [states]).expected_w[0]
+    return DepartureWatts(segments=chosen, power_w=power_w)
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +177,12 @@ def charge_figures(ledger: Ledger) -> dict[str, FloatArray]:
         "load_share_frac": ledger.load_share_frac,
         "alternator_needed_wh": ledger.alternator_needed_wh,
     }
+
+
+def _blocks(segments: Segments) -> list[slice]:
+    """Return the departures in blocks that fit into memory."""
+    step = max(1, BLOCK_POINTS // segments.count)
+    return [slice(first, first + step) for first in range(0, len(segments.departure_utc_s), step)]
 
 
 def _departures(segments: Segments, block: slice) -> Segments:

@@ -126,7 +126,7 @@ def _route(axes: Axes, harvest: Harvest, plane: Lines, scale: Classes) -> None:
     axes.add_collection(
         LineCollection(list(ends), colors=colours.tolist(), linewidths=3.0, capstyle="round", zorder=4)
     )
-    for leg, middle in zip(harvest.legs, leg_middles(harvest), strict=True):
+    for leg, middle in zip(harvest.legs, leg_middles(harvest.segments), strict=True):
         x, y = plane.middles[middle]
         box = {
             "boxstyle": "square,pad=0.25" if leg.kind == "stop" else "circle,pad=0.2",

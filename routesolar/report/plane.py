@@ -8,7 +8,6 @@ import numpy as np
 from routesolar.report.colours import round_step
 from routesolar.report.units import METRIC, Units
 from routesolar.trip.arrays import FloatArray
-from routesolar.trip.harvest import Harvest
 from routesolar.trip.harvest_report import CanopyPicture
 from routesolar.trip.segments import Segments
 
@@ -78,12 +77,12 @@ def picture_bounds(picture: CanopyPicture, near_x: float) -> Bounds:
     return picture.west_deg + turn, float(south), picture.east_deg + turn, float(north)
 
 
-def leg_middles(harvest: Harvest) -> list[int]:
+def leg_middles(segments: Segments) -> list[int]:
     """Return the segment of each leg that its number stands on: halfway in distance, or where it stands."""
-    along_m = harvest.segments.along_m + harvest.segments.length_m / 2
+    along_m = segments.along_m + segments.length_m / 2
     middles = []
-    for leg in range(len(harvest.legs)):
-        rows = np.flatnonzero(harvest.segments.leg == leg)
+    for leg in range(len(segments.legs)):
+        rows = np.flatnonzero(segments.leg == leg)
         half_m = (along_m[rows[0]] + along_m[rows[-1]]) / 2
         middles.append(int(rows[np.argmin(np.abs(along_m[rows] - half_m))]))
     return middles

@@ -39,7 +39,7 @@ def test_a_canopy_picture_lies_beneath_a_route_across_the_antimeridian():
 def test_numbers_stand_halfway_along_their_leg():
     harvest = winding_harvest(500)
     segments = harvest.segments
-    for leg, middle in enumerate(leg_middles(harvest)):
+    for leg, middle in enumerate(leg_middles(harvest.segments)):
         rows = segments.leg == leg
         assert rows[middle]
         driven_m = segments.length_m[rows].sum()

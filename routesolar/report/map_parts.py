@@ -1,0 +1,140 @@
+"""Parts of a still map in SVG, to be put together: the sheet, trees, roads, numbers."""
+
+from base64 import b64encode
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from routesolar.report.colours import NOTHING, Classes
+from routesolar.report.plane import Bounds, mercator, picture_bounds, scale_bar, slenderness, widened
+from routesolar.report.plane import latitude as latitude_of
+from routesolar.report.png import canopy_png
+from routesolar.report.ticks import degree_ticks
+from routesolar.report.units import Units
+from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.harvest_report import CanopyPicture
+
+_WIDTH = 960
+_LOWEST, _TALLEST = 380, 760
+_TREES = (110, 143, 104)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """From the plane's degrees to the picture's units, y down."""
+
+    bounds: Bounds
+    height: int
+
+    def place(self, points: FloatArray) -> FloatArray:
+        """Return points (..., 2) in the picture."""
+        west, south, east, north = self.bounds
+        x = (points[..., 0] - west) / (east - west) * _WIDTH
+        y = (north - points[..., 1]) / (north - south) * self.height
+        return np.stack([x, y], axis=-1)
+
+
+def frame_around(bounds: Bounds) -> Frame:
+    """Return a frame that shows the bounds, grown where it would be too flat or too tall."""
+    height = round(min(max(_WIDTH * slenderness(bounds), _LOWEST), _TALLEST))
+    return Frame(bounds=widened(bounds, _WIDTH / height), height=height)
+
+
+def sheet_svg(
+    frame: Frame, label: str, picture: CanopyPicture | None, drawn: Iterable[str], units: Units
+) -> str:
+    """Return a map as an SVG element: what is drawn, over trees and degrees, with scale and compass.
+
+    Colours other than those of classes are left to CSS.
+    """
+    parts = [
+        f'<svg class="sheet" viewBox="0 0 {_WIDTH} {frame.height}" role="img" aria-label="{label}">',
+        f'<rect class="ground" width="{_WIDTH}" height="{frame.height}"/>',
+        *_trees(picture, frame),
+        *_graticule(frame),
+        *drawn,
+        *_furniture(frame, units),
+        "</svg>",
+    ]
+    return "".join(parts)
+
+
+def road_svg(ends: FloatArray, group: IntArray, scale: Classes) -> Iterable[str]:
+    """Yield lines (k, 2, 2) in the picture as a cased road, each line in its class."""
+    if not len(ends):
+        return
+    yield f'<path class="casing" d="{path(ends)}"/>'
+    for number in np.unique(group).tolist():
+        colour = NOTHING if number < 0 else scale.colours[number]
+        yield f'<path class="road" stroke="{colour}" d="{path(ends[group == number])}"/>'
+
+
+def number_svg(place: FloatArray, label: str, *, stop: bool) -> str:
+    """Return a leg's number at a place in the picture: in a square for a stop, else in a circle."""
+    x, y = place
+    shape = (
+        f'<rect x="{x - 9:.1f}" y="{y - 9:.1f}" width="18" height="18"/>'
+        if stop
+        else f'<circle cx="{x:.1f}" cy="{y:.1f}" r="9.5"/>'
+    )
+    return (
+        f'<g class="number {"stop" if stop else "drive"}">{shape}'
+        f'<text x="{x:.1f}" y="{y + 4:.1f}">{label}</text></g>'
+    )
+
+
+def path(ends: FloatArray) -> str:
+    """Return lines (k, 2, 2) as one path to a tenth of a unit, joined where one begins at the other's end."""
+    tenths = np.round(ends * 10).astype(int).tolist()
+    written = [_moved(*tenths[0])]
+    for (_, before), (start, end) in pairwise(tenths):
+        if start != before:
+            written.append(_moved(start, end))
+        elif end != start:
+            written.append(f"l{_pair(end[0] - start[0], end[1] - start[1])}")
+    return "".join(written)
+
+
+def _moved(start: list[int], end: list[int]) -> str:
+    return f"M{_pair(*start)}l{_pair(end[0] - start[0], end[1] - start[1])}"
+
+
+def _pair(x_tenths: int, y_tenths: int) -> str:
+    return f"{x_tenths / 10:g} {y_tenths / 10:g}"
+
+
+def _trees(picture: CanopyPicture | None, frame: Frame) -> Iterable[str]:
+    if picture is None:
+        return
+    west, south, east, north = picture_bounds(picture, (frame.bounds[0] + frame.bounds[2]) / 2)
+    (left, top), (right, bottom) = frame.place(np.array([[west, north], [east, south]])).tolist()
+    data = b64encode(canopy_png(picture, _TREES)).decode()
+    yield (
+        f'<image x="{left:.2f}" y="{top:.2f}" width="{right - left:.2f}" height="{bottom - top:.2f}" '
+        f'preserveAspectRatio="none" href="data:image/png;base64,{data}"/>'
+    )
+
+
+def _graticule(frame: Frame) -> Iterable[str]:
+    west, south, east, north = frame.bounds
+    for place, label in degree_ticks(west, east, "EW"):
+        x = frame.place(np.array([place, south]))[0]
+        yield f'<path class="graticule" d="M{x:.1f} 0V{frame.height}"/>'
+        if x < _WIDTH - 90:  # clear of the frame and the compass
+            yield f'<text x="{x + 3:.1f}" y="3" dominant-baseline="hanging">{label}</text>'
+    for place, label in degree_ticks(latitude_of(south), latitude_of(north), "NS"):
+        y = frame.place(np.array([west, float(mercator(np.array(place)))]))[1]
+        yield f'<path class="graticule" d="M0 {y:.1f}H{_WIDTH}"/><text x="3" y="{y - 3:.1f}">{label}</text>'
+
+
+def _furniture(frame: Frame, units: Units) -> Iterable[str]:
+    length, label = scale_bar(frame.bounds, units)
+    width = length / (frame.bounds[2] - frame.bounds[0]) * _WIDTH
+    bottom, right = frame.height - 18, _WIDTH - 24
+    yield (
+        f'<g class="scale"><path d="M20 {bottom - 6}V{bottom}H{20 + width:.1f}V{bottom - 6}"/>'
+        f'<text x="{20 + width / 2:.1f}" y="{bottom - 5}">{label}</text></g>'
+        f'<g class="north"><path d="M{right} 52V22m-5 8l5-10l5 10"/><text x="{right}" y="66">N</text></g>'
+    )
