@@ -6,28 +6,24 @@ const TOP = 26;
 const SUN_HEIGHT = 44;
 const BOTTOM = 24;
 const BATTERY_HEIGHT = 64; // where there is one
+const MEANS = ["power_w", "open_w", "best_w", "sun_deg"];
 const CLOCK_STEPS_S = [60, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 172800, 604800];
 
 function makeChart(container, drive) {
-  const highestW = Math.max(1, ...[drive.rows.high_w, drive.rows.open_w].map((column) => column.reduce((a, b) => Math.max(a, b), 0)));
   let range = [0, drive.count];
   let layer = "power";
   let frame = null;
 
   const draw = () => {
-    frame = chartFrame(container, drive, range, highestW);
+    frame = chartFrame(container, drive, range);
     const stretches = merged(drive, range, frame);
     const drawing = svg("svg", { viewBox: `0 0 ${frame.width} ${frame.height}`, "aria-hidden": "true" });
     drawing.append(
       ...legParts(drive, range, frame),
       ...gridParts(drive, frame),
-      svg("path", { class: "band", d: bandPath(stretches, frame) }),
+      ...bandParts(drive, stretches, frame),
       ...areaParts(drive, layer, stretches, frame),
-      svg("path", { class: "low", d: stepPath(stretches, (part) => frame.y(part.low)) }),
-      svg("path", { class: "open", d: stepPath(stretches, (part) => frame.y(part.open)) }),
-      svg("path", { class: "power", d: stepPath(stretches, (part) => frame.y(part.power)) }),
-      svg("path", { class: "sun", d: stepPath(stretches, (part) => frame.sunY(part.sun)) }),
-      ...batteryParts(drive, stretches, frame),
+      ...curveParts(drive, stretches, frame),
     );
     container.replaceChildren(drawing);
   };
@@ -65,15 +61,16 @@ function makeChart(container, drive) {
   };
 }
 
-function chartFrame(container, drive, [first, after], highestW) {
+function chartFrame(container, drive, [first, after]) {
   const width = Math.max(280, container.clientWidth);
   const battery = drive.rows.soc_pct ? BATTERY_HEIGHT : 0;
+  const sun = drive.rows.sun_deg ? SUN_HEIGHT : 0;
   const height = (width < NARROW ? 250 : 290) + battery;
   const foot = height - BOTTOM;
-  const base = foot - SUN_HEIGHT - battery;
+  const base = foot - sun - battery;
   const [fromS, toS] = [drive.rows.start_s[first], drive.rows.start_s[after]];
-  const stepW = roundStep(highestW / (width < NARROW ? 3 : 4));
-  const topW = highestW * 1.05;
+  const stepW = roundStep(drive.highestW / (width < NARROW ? 3 : 4));
+  const topW = drive.highestW * 1.05;
   const across = (width - LEFT - RIGHT) / Math.max(toS - fromS, 1e-9);
   return {
     width, height, base, foot, fromS, toS, stepW, topW,
@@ -88,25 +85,25 @@ function chartFrame(container, drive, [first, after], highestW) {
 // Rows that fall on the same pixel become one: means over time, the band's outermost ends.
 function merged(drive, [first, after], frame) {
   const { rows } = drive;
+  const means = MEANS.filter((name) => rows[name]);
   const parts = [];
   let part = null;
   for (let row = first; row < after; row += 1) {
     const [fromS, toS] = [rows.start_s[row], rows.start_s[row + 1]];
     if (!part || frame.x(toS) - part.x0 > 1.2) {
-      part = { x0: frame.x(fromS), spanS: 0, power: 0, open: 0, sun: 0, soc: 0, socPoor: 0, low: Infinity, high: -Infinity };
+      part = { x0: frame.x(fromS), spanS: 0, low: Infinity, high: -Infinity };
+      for (const name of means) part[name] = 0;
       parts.push(part);
     }
     const spanS = Math.max(toS - fromS, 1e-6);
     const share = spanS / (part.spanS + spanS);
     part.spanS += spanS;
     part.x1 = frame.x(toS);
-    part.power += share * (rows.power_w[row] - part.power);
-    part.open += share * (rows.open_w[row] - part.open);
-    part.sun += share * (rows.sun_deg[row] - part.sun);
+    for (const name of means) part[name] += share * (rows[name][row] - part[name]);
     part.soc = rows.soc_pct?.[row];
     part.socPoor = rows.soc_poor_pct?.[row];
-    part.low = Math.min(part.low, rows.low_w[row]);
-    part.high = Math.max(part.high, rows.high_w[row]);
+    part.low = Math.min(part.low, rows.low_w?.[row]);
+    part.high = Math.max(part.high, rows.high_w?.[row]);
   }
   return parts;
 }
@@ -116,19 +113,34 @@ function stepPath(parts, y) {
     `${number ? "L" : "M"}${part.x0.toFixed(1)} ${y(part).toFixed(1)}H${part.x1.toFixed(1)}`).join("");
 }
 
-function bandPath(parts, frame) {
+// Between sun hidden and sun out.
+function bandParts(drive, parts, frame) {
+  if (!drive.rows.low_w) return [];
   const back = [...parts].reverse().map((part) => `L${part.x1.toFixed(1)} ${frame.y(part.low).toFixed(1)}H${part.x0.toFixed(1)}`);
-  return `${stepPath(parts, (part) => frame.y(part.high))}${back.join("")}Z`;
+  return [svg("path", { class: "band", d: `${stepPath(parts, (part) => frame.y(part.high))}${back.join("")}Z` })];
+}
+
+function curveParts(drive, parts, frame) {
+  const curve = (name, y) => svg("path", { class: name, d: stepPath(parts, y) });
+  const { rows } = drive;
+  return [
+    ...(rows.low_w ? [curve("low", (part) => frame.y(part.low))] : []),
+    ...(rows.open_w ? [curve("open", (part) => frame.y(part.open_w))] : []),
+    ...(rows.best_w ? [curve("best", (part) => frame.y(part.best_w))] : []),
+    curve("power", (part) => frame.y(part.power_w)),
+    ...(rows.sun_deg ? [curve("sun", (part) => frame.sunY(part.sun_deg))] : []),
+    ...batteryParts(drive, parts, frame),
+  ];
 }
 
 // What the layer is about, filled in its classes: the watts, the open sky, or what is missing between the two.
 function areaParts(drive, layer, parts, frame) {
   const paths = new Map();
   for (const part of parts) {
-    const lost = part.open > 0 ? 100 * Math.max(0, 1 - part.power / part.open) : NaN;
-    const index = classOf(drive.layers[layer], { power: part.power, open: part.open, loss: lost }[layer]);
-    const top = frame.y(layer === "power" ? part.power : part.open);
-    const foot = layer === "loss" ? frame.y(part.power) : frame.base;
+    const lost = part.open_w > 0 ? 100 * Math.max(0, 1 - part.power_w / part.open_w) : NaN;
+    const index = classOf(drive.layers[layer], { power: part.power_w, open: part.open_w, loss: lost }[layer]);
+    const top = frame.y(layer === "power" ? part.power_w : part.open_w);
+    const foot = layer === "loss" ? frame.y(part.power_w) : frame.base;
     const box = `M${part.x0.toFixed(1)} ${foot.toFixed(1)}V${top.toFixed(1)}H${(part.x1 + 0.3).toFixed(1)}V${foot.toFixed(1)}Z`;
     paths.set(index, (paths.get(index) ?? "") + box);
   }
@@ -144,8 +156,10 @@ function gridParts(drive, frame) {
   }
   parts.push(svg("text", { class: "end", x: LEFT - 7, y: TOP - 10 }, "W"));
   const { foot } = frame;
-  for (const y of [frame.base + SUN_HEIGHT, foot]) parts.push(svg("path", { class: "grid", d: `M${LEFT} ${y}H${frame.width - RIGHT}` }));
-  parts.push(svg("text", { class: "end", x: LEFT - 7, y: frame.base + 22 }, "90°"));
+  if (drive.rows.sun_deg) {
+    for (const y of [frame.base + SUN_HEIGHT, foot]) parts.push(svg("path", { class: "grid", d: `M${LEFT} ${y}H${frame.width - RIGHT}` }));
+    parts.push(svg("text", { class: "end", x: LEFT - 7, y: frame.base + 22 }, "90°"));
+  }
   for (const [seconds, label] of clockTicks(drive, frame)) {
     const x = frame.x(seconds);
     parts.push(svg("path", { class: "grid", d: `M${x.toFixed(1)} ${TOP}V${foot + 4}` }));

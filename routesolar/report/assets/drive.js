@@ -3,18 +3,33 @@
 const NARROW = 560; // pixels below which labels thin out
 
 function readDrive() {
-  const data = JSON.parse(document.getElementById("data").textContent);
+  const data = readData();
   const rows = {};
   for (const [name, packed] of Object.entries(data.rows)) rows[name] = unpacked(packed);
+  const highestW = Math.max(1, ...[rows.high_w, rows.open_w].map((column) => column.reduce((a, b) => Math.max(a, b), 0)));
+  return driveOf(data, rows, highestW);
+}
+
+function readData() {
+  return JSON.parse(document.getElementById("data").textContent);
+}
+
+// Rows may be written over afterwards, all at once; `retally` then adds up anew.
+function driveOf(data, rows, highestW) {
   const count = rows.power_w.length;
-  const lossPct = rows.power_w.map((watts, row) =>
-    rows.open_w[row] > 0 ? Math.max(0, 100 * (1 - watts / rows.open_w[row])) : NaN);
-  const values = { power: rows.power_w, open: rows.open_w, loss: lossPct };
-  const soFarWh = new Float64Array(count + 1);
-  for (let row = 0; row < count; row += 1) {
-    const hours = (rows.start_s[row + 1] - rows.start_s[row]) / 3600;
-    soFarWh[row + 1] = soFarWh[row] + rows.power_w[row] * hours;
+  const values = { power: rows.power_w };
+  if (rows.open_w) {
+    values.open = rows.open_w;
+    values.loss = rows.power_w.map((watts, row) => (rows.open_w[row] > 0 ? Math.max(0, 100 * (1 - watts / rows.open_w[row])) : NaN));
   }
+  const soFarWh = new Float64Array(count + 1);
+  const retally = () => {
+    for (let row = 0; row < count; row += 1) {
+      const hours = (rows.start_s[row + 1] - rows.start_s[row]) / 3600;
+      soFarWh[row + 1] = soFarWh[row] + rows.power_w[row] * hours;
+    }
+  };
+  retally();
   const ends = new Map(data.breaks.map(([row, latitude, longitude]) => [row, [latitude, longitude]]));
   const place = (row) => [rows.latitude_deg[row], rows.longitude_deg[row]];
 
@@ -23,7 +38,9 @@ function readDrive() {
     rows,
     count,
     values,
+    highestW,
     soFarWh,
+    retally,
     place,
     end: (row) => ends.get(row) ?? place(row + 1),
     breaksAfter: (row) => ends.has(row),

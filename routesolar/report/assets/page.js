@@ -4,18 +4,11 @@ const KEY_TITLES = { power: "Expected watts", loss: "Lost to shade", open: "Open
 
 function start() {
   const drive = readDrive();
-  const still = document.querySelector(".still");
-  const container = map_drive.getContainer();
-  document.querySelectorAll("[data-script]").forEach((part) => (part.hidden = false));
-  document.querySelector(".views").classList.add("running");
-  still.hidden = true;
-  container.hidden = false;
-  map_drive.invalidateSize();
-
+  comeAlive(map_drive);
   const map = makeMap(map_drive, drive);
   const chartBox = document.querySelector(".chart");
   const chart = makeChart(chartBox, drive);
-  const read = makeReading(document.querySelector(".reading"), drive);
+  const read = readingOf(drive);
   const state = { row: highestRow(drive), leg: null, layer: "power" };
   const range = () => (state.leg ? [state.leg.first, state.leg.after] : [0, drive.count]);
 
@@ -37,7 +30,7 @@ function start() {
     state.layer = layer;
     map.show(layer);
     chart.show(layer);
-    writeKey(drive, layer);
+    writeKey(drive, layer, KEY_TITLES[layer]);
     mark(state.row);
   };
 
@@ -61,14 +54,11 @@ function start() {
     show(shown.layer);
     choose(shown.leg);
   });
-  let width = 0;
-  new ResizeObserver(() => {
-    if (chartBox.clientWidth === width) return;
-    width = chartBox.clientWidth;
+  onNewWidth(chartBox, () => {
     map.resized();
     chart.draw();
     chart.mark(state.row);
-  }).observe(chartBox);
+  });
 
   map.show(state.layer);
   choose(null);
@@ -78,18 +68,13 @@ function highestRow(drive) {
   return drive.rows.power_w.reduce((best, watts, row, all) => (watts > all[best] ? row : best), 0);
 }
 
-function makeReading(list, drive) {
-  const cells = ["Time", "Leg", `From start, ${drive.distance}`, "Expected", "Sun hidden / out", "Open sky", "Shade takes", "Sun’s height", "So far", ...(drive.rows.soc_pct ? ["Battery"] : [])].map((title) => {
-    const box = element("div");
-    const value = element("dd");
-    box.append(element("dt", "", title), value);
-    list.append(box);
-    return value;
-  });
+function readingOf(drive) {
+  const titles = ["Time", "Leg", `From start, ${drive.distance}`, "Expected", "Sun hidden / out", "Open sky", "Shade takes", "Sun’s height", "So far", ...(drive.rows.soc_pct ? ["Battery"] : [])];
+  const write = makeReading(document.querySelector(".reading"), titles);
   return (row) => {
     const { rows } = drive;
     const leg = drive.legOf(row);
-    const texts = [
+    return write([
       drive.clock(drive.middleS(row)),
       `${leg.leg} ${leg.name}`,
       readable((rows.along_m[row] / 1000) * drive.distance_per_km),
@@ -100,41 +85,8 @@ function makeReading(list, drive) {
       rows.sun_deg[row] > 0 ? `${rows.sun_deg[row].toFixed(0)}°` : "down",
       `${readable(drive.soFarWh[row + 1])} Wh`,
       ...(drive.rows.soc_pct ? [`${drive.rows.soc_pct[row].toFixed(0)} %`] : []),
-    ];
-    texts.forEach((words, number) => (cells[number].textContent = words));
-    return texts;
+    ]);
   };
-}
-
-function announce(chartBox, drive, row, [time, leg, along, expected]) {
-  chartBox.setAttribute("aria-valuenow", row);
-  chartBox.setAttribute("aria-valuetext", `${time}, leg ${leg}, ${along} ${drive.distance}, ${expected}`);
-}
-
-function useKeys(chartBox, drive, state, { range, mark, choose }) {
-  chartBox.tabIndex = 0;
-  const attributes = { role: "slider", "aria-label": "Place along the drive", "aria-valuemin": 0, "aria-valuemax": drive.count - 1 };
-  for (const [name, value] of Object.entries(attributes)) chartBox.setAttribute(name, value);
-  const legStart = (by) => {
-    const number = drive.legs.indexOf(drive.legOf(state.row)) + by;
-    return drive.legs[Math.min(Math.max(number, 0), drive.legs.length - 1)].first;
-  };
-  chartBox.addEventListener("keydown", (event) => {
-    const [first, after] = range();
-    const step = Math.max(1, Math.round((after - first) / 120));
-    const target = {
-      ArrowRight: state.row + step, ArrowUp: state.row + step,
-      ArrowLeft: state.row - step, ArrowDown: state.row - step,
-      Home: first, End: after - 1,
-      PageUp: legStart(1), PageDown: legStart(-1),
-    }[event.key];
-    if (target === undefined) return;
-    event.preventDefault();
-    mark(Math.min(Math.max(target, first), after - 1));
-  });
-  document.addEventListener("keydown", (event) => {
-    if (event.key === "Escape" && state.leg) choose(null);
-  });
 }
 
 // A leg is chosen from the list above the map, or by its name in the table.
@@ -158,20 +110,6 @@ function markChosen(leg) {
     row.classList.toggle("chosen", isChosen);
     row.querySelector("button").setAttribute("aria-pressed", String(isChosen));
   });
-}
-
-function writeKey(drive, layer) {
-  const { step, colours, unit } = drive.layers[layer];
-  const rows = colours.map((colour, index) => [colour, `${Number((step * index).toFixed(6))} to ${Number((step * (index + 1)).toFixed(6))} ${unit}`]);
-  const items = [...rows.reverse(), [drive.nothing, "none"]].map(([colour, label]) => {
-    const swatch = svg("svg", { viewBox: "0 0 24 12", "aria-hidden": "true" });
-    swatch.append(svg("rect", { width: 24, height: 12, fill: colour }));
-    const item = element("li");
-    item.append(swatch, label);
-    return item;
-  });
-  document.querySelector(".key ul").replaceChildren(...items);
-  document.querySelector(".key-title").textContent = KEY_TITLES[layer];
 }
 
 start();
