@@ -242,20 +242,25 @@ def _sum_drive(
     amplitude, lasting = np.zeros(terms), np.zeros(LASTING)
     for i in range(most.shape[1]):
         gap_min = forgetting(when, j, i, rates)
-        clock += gap_min / MEMORY_MIN
-        amplitudes(on, j, i, unsure, amplitude, lasting)
+        if gap_min > 0.0:
+            clock += gap_min / MEMORY_MIN
+        dark = on[0, j, i] == 0.0 and on[1, j, i] == 0.0
+        if not dark:
+            amplitudes(on, j, i, unsure, amplitude, lasting)
         for row in range(len(parts)):
             part = parts[row, i]
             if part < 0:
+                continue
+            _add_plain(on, most, when, j, i, sums[part])
+            if dark:  # nothing in doubt; what is remembered fades when next it is asked for
                 continue
             if when[3, j, i] != of_day[part]:
                 _close_day(day[part], total[part], squares[part])
                 of_day[part] = when[3, j, i]
             day[part] += lasting
-            _advance(amplitude, rates, clock - seen[part], kept[part], variance[part])
-            seen[part] = clock + rates
-            _add_plain(on, most, when, j, i, sums[part])
-        clock += rates
+            _advance(amplitude, rates, clock, seen[part], kept[part], variance[part])
+        for memory in range(3):
+            clock[memory] += rates[memory]
     for part in range(count):
         _close_day(day[part], total[part], squares[part])
         known = max(variance[part, 0] - squares[part, 0], 0.0)
@@ -267,16 +272,23 @@ def _sum_drive(
 
 @compiled
 def _advance(
-    amplitude: FloatArray, rates: FloatArray, since: FloatArray, kept: FloatArray, variance: FloatArray
+    amplitude: FloatArray,
+    rates: FloatArray,
+    clock: FloatArray,
+    seen: FloatArray,
+    kept: FloatArray,
+    variance: FloatArray,
 ) -> None:
     """Add one segment's variance, its covariance with the part's earlier segments, and remember it."""
-    for k in range(len(amplitude)):
-        memory = TERM_MEMORY[k]
-        x, u = rates[memory], amplitude[k]
-        fresh, mean_left, pair = remembered(x)
-        earlier = kept[k] * np.exp(-since[memory])
-        variance[0 if k < SUN_TERMS else 1] += u * (u * pair + 2 * mean_left * earlier)
-        kept[k] = earlier * fresh + u * mean_left
+    for memory in range(len(rates)):
+        fresh, mean_left, pair = remembered(rates[memory])
+        since_left = np.exp(seen[memory] - clock[memory])
+        seen[memory] = clock[memory] + rates[memory]
+        for k in range(len(amplitude)):
+            if TERM_MEMORY[k] == memory:
+                u, earlier = amplitude[k], kept[k] * since_left
+                variance[0 if k < SUN_TERMS else 1] += u * (u * pair + 2 * mean_left * earlier)
+                kept[k] = earlier * fresh + u * mean_left
 
 
 @compiled

@@ -200,9 +200,8 @@ def clear_sky_along(
 
 
 @compiled
-def _segment(
+def _departure(
     i: int,
-    j: int,
     drive: Drive,
     open_sky: OpenSky,
     shade: Shade,
@@ -212,25 +211,29 @@ def _segment(
     cell: Array,
     watts: Watts,
 ) -> None:
-    """Fill one segment of `watts` for every sky; `cell` (s, f) carries the cells' temperatures along."""
-    ghi, dni = open_sky.ghi_wm2[i, j], open_sky.dni_wm2[i, j]
-    toward_sun = sun_vector(open_sky.azimuth_deg[i, j], open_sky.elevation_deg[i, j])
-    for f in range(len(faces.cooling)):
-        view = _view(i, j, f, toward_sun, open_sky.extra_wm2[i, j], shade, faces)
+    """Fill one departure of `watts` for every sky; `cell` (s, f) carries the cells' temperatures along.
+
+    The loop over segments stands here since handing all these arrays to a function costs as much as a segment.
+    """
+    for j in range(open_sky.ghi_wm2.shape[1]):
+        ghi, dni = open_sky.ghi_wm2[i, j], open_sky.dni_wm2[i, j]
+        toward_sun = sun_vector(open_sky.azimuth_deg[i, j], open_sky.elevation_deg[i, j])
+        for f in range(len(faces.cooling)):
+            view = _view(i, j, f, toward_sun, open_sky.extra_wm2[i, j], shade, faces)
+            for s in range(len(cell)):
+                cloud = states.cloud[s, _at(states.cloud.shape[1], i), _at(states.cloud.shape[2], j)]
+                air = states.air[s, _at(states.air.shape[1], i), _at(states.air.shape[2], j)]
+                lit = _both_states(view, ghi, dni, cloud, chain) if ghi > 0.0 else Lit(0.0, 0.0, 0.0, 0.0)
+                cell[s, f], mean_c = _cell_c(lit, air, faces.cooling[f], drive, i, j, cell[s, f])
+                warm_c = RATED_C + chain.temperature_weight * (mean_c - RATED_C)
+                rated_w, coefficient = faces.rated_w[f, j], faces.coefficient_pct_per_c[f]
+                watts.out_w[s, i, j] += dc_power_w(rated_w, lit.out_wm2, warm_c, coefficient)
+                watts.hidden_w[s, i, j] += dc_power_w(rated_w, lit.hidden_wm2, warm_c, coefficient)
+                if f == 0:
+                    watts.plane_wm2[s, i, j], watts.cell_c[s, i, j] = lit.plane_wm2, mean_c
         for s in range(len(cell)):
-            cloud = states.cloud[s, _at(states.cloud.shape[1], i), _at(states.cloud.shape[2], j)]
-            air = states.air[s, _at(states.air.shape[1], i), _at(states.air.shape[2], j)]
-            lit = _both_states(view, ghi, dni, cloud, chain) if ghi > 0.0 else Lit(0.0, 0.0, 0.0, 0.0)
-            cell[s, f], mean_c = _cell_c(lit, air, faces.cooling[f], drive, i, j, cell[s, f])
-            warm_c = RATED_C + chain.temperature_weight * (mean_c - RATED_C)
-            rated_w, coefficient = faces.rated_w[f, j], faces.coefficient_pct_per_c[f]
-            watts.out_w[s, i, j] += dc_power_w(rated_w, lit.out_wm2, warm_c, coefficient)
-            watts.hidden_w[s, i, j] += dc_power_w(rated_w, lit.hidden_wm2, warm_c, coefficient)
-            if f == 0:
-                watts.plane_wm2[s, i, j], watts.cell_c[s, i, j] = lit.plane_wm2, mean_c
-    for s in range(len(cell)):
-        watts.out_w[s, i, j] = controlled_w(watts.out_w[s, i, j], chain)
-        watts.hidden_w[s, i, j] = controlled_w(watts.hidden_w[s, i, j], chain)
+            watts.out_w[s, i, j] = controlled_w(watts.out_w[s, i, j], chain)
+            watts.hidden_w[s, i, j] = controlled_w(watts.hidden_w[s, i, j], chain)
 
 
 @compiled
@@ -248,6 +251,5 @@ def run_chain(
     cell = np.empty((len(states.cloud), len(faces.cooling)))
     for i in range(d):
         cell[:] = np.nan
-        for j in range(n):
-            _segment(i, j, drive, open_sky, shade, faces, states, chain, cell, watts)
+        _departure(i, drive, open_sky, shade, faces, states, chain, cell, watts)
     return watts

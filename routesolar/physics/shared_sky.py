@@ -225,14 +225,16 @@ def _fill_doubt(on: FloatArray, when: FloatArray, stage: IntArray, unsure: float
         passed, minutes = np.zeros((count, 3)), np.zeros(count)
         for i in range(on.shape[2]):
             k = stage[i]
+            if minutes[k] == 0.0:
+                doubt.middle_min[j, k], doubt.solar_day[j, k] = when[0, j, i], when[3, j, i]
+            minutes[k] += when[1, j, i]
+            if on[0, j, i] == 0.0 and on[1, j, i] == 0.0:
+                continue
             forgetting(when, j, i, rates)
             amplitudes(on, j, i, unsure, terms, lasting)
             doubt.passing_wh[j, k] += terms
             doubt.lasting_wh[j, k] += lasting
             passed[k] += rates
-            if minutes[k] == 0.0:
-                doubt.middle_min[j, k], doubt.solar_day[j, k] = when[0, j, i], when[3, j, i]
-            minutes[k] += when[1, j, i]
         doubt.middle_min[j] += minutes / 2
         for k in range(count):
             for t in range(len(terms)):
