@@ -70,7 +70,7 @@ def test_average_of_a_zero_one_process_has_the_exact_variance():
         kept, variance = np.zeros(7), np.zeros(2)
         amplitude = np.array([0, 0.5, 0, 0, 0, 0, 0.0])
         rates[1] = window / 15.0
-        bands._advance(amplitude, rates, np.zeros(3), kept, variance)
+        bands._advance(amplitude, rates, np.zeros(3), np.zeros(3), kept, variance)
         ours[k] = variance[0]
     assert_allclose(ours, 0.25 * kernel_mean(15.0, minutes), rtol=1e-12)
 
