@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike
 
 from routesolar.physics.canopy import beam_overlap
 from routesolar.physics.corridor import Line, Road, Vehicle, pieces_near
-from routesolar.physics.crowns import LEAF_ON_TAU, OVERHANG, Habit, mixed_transmittance
+from routesolar.physics.crowns import OVERHANG, Habit
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 from routesolar.physics.hemisphere import (
     AZIMUTHS,
@@ -19,6 +19,7 @@ from routesolar.physics.hemisphere import (
 )
 from routesolar.physics.opening import PixelRoad, open_share, stand_cover, trunk_lines_m
 from routesolar.physics.raymarch import Grid, Views
+from routesolar.physics.seasons import crown_transmittance_frac
 from routesolar.physics.stand import grid_of, no_grid, tallest_m
 from routesolar.physics.terrain import interpolate_horizon
 from routesolar.trip.arrays import FloatArray
@@ -66,6 +67,7 @@ def cast_shade(
     beam, sky = _through_trees(
         segments,
         canopy,
+        terrain,
         (sun_azimuth_deg, sun_apparent_elevation_deg),
         panel_height_m,
     )
@@ -88,6 +90,7 @@ def cast_shade(
 def _through_trees(
     segments: Segments,
     canopy: Canopy,
+    terrain: Terrain,
     sun_deg: tuple[FloatArray, FloatArray],
     panel_height_m: float,
 ) -> tuple[FloatArray, FloatArray]:
@@ -95,7 +98,7 @@ def _through_trees(
     if canopy.is_open:
         return np.ones_like(sun_deg[0]), np.ones((1, segments.count, AZIMUTHS, ELEVATIONS))
     met = 1 - _crown_transmittance_frac(canopy)
-    views, road, grid, habit = scene_of(segments, canopy, panel_height_m)
+    views, road, grid, habit = scene_of(segments, canopy, terrain, panel_height_m)
     beam = beam_overlap(views, road, grid, habit, np.array(sun_deg[0]), np.array(sun_deg[1]))
     sky = sky_overlap(views, road, grid, habit, np.array(segments.heading_deg))
     sky_met = met[:1] if np.all(met == met[:1]) else met
@@ -106,15 +109,17 @@ def _crown_transmittance_frac(canopy: Canopy) -> FloatArray:
     """Return what a crown lets through, (d or 1, n or 1)."""
     if canopy.crown_transmittance_frac is not None:
         return canopy.crown_transmittance_frac
-    return np.full((1, 1), mixed_transmittance(LEAF_ON_TAU, canopy.trees.evergreen_frac))
+    return crown_transmittance_frac(1.0, [[canopy.trees.evergreen_frac]])
 
 
-def scene_of(segments: Segments, canopy: Canopy, panel_height_m: float) -> tuple[Views, Road, Grid, Habit]:
+def scene_of(
+    segments: Segments, canopy: Canopy, terrain: Terrain, panel_height_m: float
+) -> tuple[Views, Road, Grid, Habit]:
     """Return the canopy as the ray march reads it: views, road, grid and the trees' habit."""
     trees = canopy.trees
     habit = Habit(trees.crown_base_frac, trees.crown_ratio, trees.height_spread_frac)
     grid = _grid(segments, canopy)
-    views = _views(segments, canopy, grid, panel_height_m)
+    views = _views(segments, canopy, terrain, grid, panel_height_m)
     lines = trunk_lines_m(views, grid, np.array(canopy.road_width_m), habit, OVERHANG[trees.road_width_between])
     line = Line(
         np.array(segments.latitude_deg),
@@ -157,11 +162,22 @@ def _grid(segments: Segments, canopy: Canopy) -> Grid:
     )
 
 
-def _views(segments: Segments, canopy: Canopy, grid: Grid, panel_height_m: float) -> Views:
+def _slopes(segments: Segments, terrain: Terrain) -> tuple[FloatArray, FloatArray]:
+    """Return the ground's rise per metre east and north: the terrain's, else the road's own grade."""
+    heading = np.radians(segments.heading_deg)
+    road = segments.grade_frac * np.sin(heading), segments.grade_frac * np.cos(heading)
+    if not terrain.slope_east_frac.size:
+        return road
+    ground = terrain.slope_east_frac, terrain.slope_north_frac
+    east, north = (np.where(np.isnan(g), r, g) for g, r in zip(ground, road, strict=True))
+    return east, north
+
+
+def _views(segments: Segments, canopy: Canopy, terrain: Terrain, grid: Grid, panel_height_m: float) -> Views:
     """Return where the panels are among the trees, in their lane, on ground that climbs with the road."""
     n, place = segments.count, canopy.placement
     heading = np.radians(segments.heading_deg)
-    grade = np.asarray(segments.grade_frac)
+    slope_east, slope_north = _slopes(segments, terrain)
     right = np.stack([np.cos(heading), -np.sin(heading)], axis=1) * canopy.lane_offset_m[:, None]
     col, row, cells_per_m = np.zeros(n), np.zeros(n), np.zeros((n, 2, 2))
     if place is not None:
@@ -177,8 +193,8 @@ def _views(segments: Segments, canopy: Canopy, grid: Grid, panel_height_m: float
         row=row,
         cells_per_m=cells_per_m,
         panel_height_m=panel_height_m,
-        slope_east=grade * np.sin(heading),
-        slope_north=grade * np.cos(heading),
+        slope_east=slope_east,
+        slope_north=slope_north,
         layers=-np.log1p(-np.minimum(uniform, 0.98)),
         height_m=height,
         default_height_m=np.array(canopy.default_height_m),

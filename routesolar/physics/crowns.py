@@ -30,9 +30,6 @@ OVERHANG: Mapping[str, NDArray[np.float64]] = MappingProxyType(
         "crowns": np.ones(len(EDGE_COVER)),
     }
 )
-LEAF_ON_TAU = 0.10  # beam through one crown; measured .08-.31, Brown & Gillespie 1990, table 2
-LEAF_OFF_TAU = 0.60  # measured .46-.85, mean .64, same table
-EVERGREEN_TAU = 0.08  # all year: .05-.10, Konarska et al. 2014 (from memory)
 # An 18 m stand's columns of one metre lose a little more than crowns of the same volume when leafless.
 _COLUMN_TAU = (0.2, 0.5)
 _COLUMN_WEIGHT = (1.0, 1.13)
@@ -143,11 +140,3 @@ def column_transmittance(crossings: float, crown_transmittance_frac: float) -> f
 def crown_radius_m(height_m: NDArray[np.float64], habit: Habit) -> NDArray[np.float64]:
     """Return the crowns' radius in metres of trees of a height."""
     return 0.5 * height_m * (1.0 - habit.base_frac) / habit.ratio
-
-
-def mixed_transmittance(deciduous_tau: float, evergreen_frac: float) -> float:
-    """Return the one crown transmittance that stands for deciduous and evergreen trees, mixed at random.
-
-    Exact: crowns of both kinds are met independently, so what they take of the beam's logarithm adds up.
-    """
-    return (1.0 - evergreen_frac) * deciduous_tau + evergreen_frac * EVERGREEN_TAU
