@@ -156,10 +156,7 @@ def shade_on(
     shade: Shade = cast_shade(
         segments, canopy, terrain, sun.azimuth_deg, sun.apparent_elevation_deg, rig.roof_height_m
     )
-    views = [
-        np.concatenate([shade.sky_view_frac(normal, segments.heading_deg) for normal in turns])
-        for turns in faces.normal
-    ]
+    views = [shade.sky_view_frac(normal, segments.heading_deg) for normal in faces.normal]
     return arrays.Shade(np.array(shade.beam_transmittance_frac), np.stack(views))
 
 

@@ -22,30 +22,45 @@ from routesolar.physics.raymarch import Grid, Views
 from routesolar.physics.seasons import crown_transmittance_frac
 from routesolar.physics.stand import grid_of, no_grid, tallest_m
 from routesolar.physics.terrain import interpolate_horizon
-from routesolar.trip.arrays import FloatArray
+from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Terrain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shade:
-    """What is left of the beam, (d, n), and of each part of the sky, (d or 1, n, 24, 12).
+    """What is left of the beam, (d, n), and of each part of the sky in each of u seasons, (u, n, 24, 12).
 
     The sky's directions are those of physics.hemisphere: azimuths from the heading, elevations upwards.
-    The beam is NaN at night where trees or terrain had to be looked at.
+    `season` (d or 1,) says which of the tables a departure has. The beam is NaN at night where trees or terrain
+    had to be looked at.
     """
 
     beam_transmittance_frac: FloatArray
     sky_transmittance_frac: FloatArray
+    season: IntArray
 
-    def sky_view_frac(self, normal: ArrayLike, heading_deg: ArrayLike) -> FloatArray:
-        """Return the share of the panels' own dome left open, (d or 1, n), for normals (n, 3)."""
+    def sky_view_frac(self, normal: FloatArray, heading_deg: ArrayLike) -> FloatArray:
+        """Return the share of the panels' own dome left open, (d or 1, n), for normals (d or 1, n, 3)."""
+        heading = np.atleast_1d(np.asarray(heading_deg, float))
         if self.sky_transmittance_frac.shape[1:] == (1, 1, 1):
-            return np.full((1, len(np.atleast_1d(heading_deg))), self.sky_transmittance_frac.item())
-        weight = direction_weight(np.asarray(normal, float), np.asarray(heading_deg, float))
-        seen = np.einsum("dnae,nae->dn", self.sky_transmittance_frac, weight)
-        view: FloatArray = seen / weight.sum(axis=(1, 2))
-        return view
+            return np.full((1, len(heading)), self.sky_transmittance_frac.item())
+        if len(normal) == 1:
+            views = [_dome_view_frac(table, normal[0], heading) for table in self.sky_transmittance_frac]
+            return np.stack(views)[self.season]
+        season = np.broadcast_to(self.season, len(normal))
+        pairs = zip(season, normal, strict=True)
+        return np.stack([_dome_view_frac(self.sky_transmittance_frac[s], turn, heading) for s, turn in pairs])
+
+
+def _dome_view_frac(
+    sky_transmittance_frac: FloatArray, normal: FloatArray, heading_deg: FloatArray
+) -> FloatArray:
+    """Return the share of a panel's dome left open, (n,), of a sky (n, 24, 12)."""
+    weight = direction_weight(normal, heading_deg)
+    seen = np.einsum("nae,nae->n", sky_transmittance_frac, weight)
+    view: FloatArray = seen / weight.sum(axis=(1, 2))
+    return view
 
 
 def cast_shade(
@@ -62,9 +77,11 @@ def cast_shade(
     """
     if canopy.is_open and terrain.is_flat and not segments.roofed.any():
         return Shade(
-            beam_transmittance_frac=np.ones_like(sun_azimuth_deg), sky_transmittance_frac=np.ones((1, 1, 1, 1))
+            beam_transmittance_frac=np.ones_like(sun_azimuth_deg),
+            sky_transmittance_frac=np.ones((1, 1, 1, 1)),
+            season=np.zeros(1, dtype=np.int64),
         )
-    beam, sky = _through_trees(
+    beam, sky, season = _through_trees(
         segments,
         canopy,
         terrain,
@@ -84,6 +101,7 @@ def cast_shade(
     return Shade(
         beam_transmittance_frac=np.where(roofed, 0.0 * beam, beam),
         sky_transmittance_frac=np.where(roofed[:, None, None], 0.0, sky),
+        season=season,
     )
 
 
@@ -93,16 +111,17 @@ def _through_trees(
     terrain: Terrain,
     sun_deg: tuple[FloatArray, FloatArray],
     panel_height_m: float,
-) -> tuple[FloatArray, FloatArray]:
-    """Return what the trees leave of the beam (d, n) and of the sky (d or 1, n, 24, 12)."""
+) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Return what the trees leave of the beam (d, n), of the sky (u, n, 24, 12), and whose season it is."""
     if canopy.is_open:
-        return np.ones_like(sun_deg[0]), np.ones((1, segments.count, AZIMUTHS, ELEVATIONS))
+        sky = np.ones((1, segments.count, AZIMUTHS, ELEVATIONS))
+        return np.ones_like(sun_deg[0]), sky, np.zeros(1, dtype=np.int64)
     met = 1 - _crown_transmittance_frac(canopy)
     views, road, grid, habit = scene_of(segments, canopy, terrain, panel_height_m)
     beam = beam_overlap(views, road, grid, habit, np.array(sun_deg[0]), np.array(sun_deg[1]))
     sky = sky_overlap(views, road, grid, habit, np.array(segments.heading_deg))
-    sky_met = met[:1] if np.all(met == met[:1]) else met
-    return np.exp(-met * beam), np.exp(-sky_met[..., None, None] * sky)
+    seasons, season = np.unique(met, axis=0, return_inverse=True)
+    return np.exp(-met * beam), np.exp(-seasons[..., None, None] * sky), season.astype(np.int64).reshape(-1)
 
 
 def _crown_transmittance_frac(canopy: Canopy) -> FloatArray:

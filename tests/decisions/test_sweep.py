@@ -60,6 +60,33 @@ def test_a_departure_is_the_same_alone_as_in_a_sweep(cover_frac):
     assert figures(many, alone) == figures(swept(drive(departures[alone : alone + 1], n), canopy), 0)
 
 
+@pytest.mark.parametrize("aim", ["fixed", "sun"])
+def test_every_departure_has_the_trees_of_its_season(aim):
+    departures, n = [DAWN + 7200.0 * k for k in range(4)], 24
+    segments = replace(drive(departures, n), stopped=np.ones(n, dtype=bool), speed_mps=np.zeros(n))
+    crowns = np.array([0.1, 0.6, 0.1, 0.35])[:, None]
+    canopy = Canopy.uniform(n, cover_frac=0.5)
+    rig = Rig(panels=(Panel(rated_w=100.0, aim=aim, use="stopped"),))
+
+    def energies(of: Segments, crowns: np.ndarray) -> list[float]:
+        seasonal = replace(canopy, crown_transmittance_frac=crowns)
+        return sweep(of, rig, seasonal, Terrain.flat(n), SKIES).energy_wh[0].tolist()
+
+    alone = [
+        energies(
+            replace(
+                segments,
+                start_utc_s=segments.start_utc_s[i : i + 1],
+                duration_s=segments.duration_s[i : i + 1],
+                departure_utc_s=segments.departure_utc_s[i : i + 1],
+            ),
+            crowns[i : i + 1],
+        )[0]
+        for i in range(4)
+    ]
+    assert energies(segments, crowns) == alone
+
+
 def test_a_departure_is_the_same_in_a_sweep_as_simulated():
     departures = [DAWN + 3600.0 * k for k in range(6)]
     segments = drive(departures[4:5])
