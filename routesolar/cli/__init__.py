@@ -1,6 +1,10 @@
 """The command line: arguments in, exit code out. One file a command."""
 
+import os
 import sys
+from pathlib import Path
+
+INTERRUPTED = 130
 
 
 def main() -> None:
@@ -13,16 +17,18 @@ def main() -> None:
     _print_anything()
     try:
         code = app(standalone_mode=False)
+        sys.stdout.flush()
     except RoutesolarError as error:
         _tell(str(error))
         code = error.exit_code
     except (KeyboardInterrupt, typer.Abort):
-        _tell("interrupted; nothing was written")
-        code = 130
-    except BrokenPipeError:
+        code = INTERRUPTED
+    except (BrokenPipeError, SystemExit):  # typer leaves by itself where the pipe is broken, and only there
         code = _reader_left()
     except Exception as error:
         code = _refused_or_fault(error)
+    if code == INTERRUPTED:
+        _tell("interrupted; nothing was written")
     sys.exit(code if isinstance(code, int) else 0)
 
 
@@ -46,7 +52,8 @@ def _print_anything() -> None:
 
 def _reader_left() -> int:
     """Return success where the program that read our output went away, as `head` does."""
-    sys.stdout = None  # nothing is left to flush into
+    with Path(os.devnull).open("w") as nowhere:
+        os.dup2(nowhere.fileno(), sys.stdout.fileno())  # what is still buffered goes there
     return 0
 
 

@@ -1,0 +1,123 @@
+"""The command line as a process of its own: what it loads, and how it meets pipes and odd encodings."""
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from terminal import ROOT, asked, road, spawned
+
+from routesolar.cli.app import app
+from routesolar.version import VERSION
+
+HEAVY = "numpy numba scipy pandas pvlib rasterio pyproj matplotlib folium gpxpy tzfpy h5py".split()
+COMMANDS = [command.name for command in app.registered_commands]
+
+LOADED = """
+import contextlib, io, sys
+from routesolar.cli import main
+heavy = sys.argv.pop(1).split()
+out = io.StringIO()
+try:
+    with contextlib.redirect_stdout(out):
+        main()
+except SystemExit as left:
+    print(left.code, len(out.getvalue()) > 0, *sorted(set(heavy) & set(sys.modules)))
+"""
+
+
+@pytest.mark.parametrize("words", [["--help"], ["--version"], [], *([name, "--help"] for name in COMMANDS)])
+def test_help_and_version_load_no_heavy_library(words: list[str]) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", LOADED, " ".join(HEAVY), *words],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=True,
+    )
+    code, printed, *loaded = done.stdout.split()
+    assert (code, printed) == ("0" if words else "2", "True"), done.stderr
+    assert loaded == []
+
+
+def test_the_list_of_heavy_libraries_is_real() -> None:
+    # The check above could not fail if these names were never loaded at all.
+    harvesting = subprocess.run(
+        [sys.executable, "-c", "import sys, routesolar.cli.running; print(*sys.modules)"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=True,
+    )
+    unloaded = set(HEAVY) - set(harvesting.stdout.split())
+    assert unloaded <= {"pandas", "pvlib", "gpxpy", "folium"}  # loaded only where they are used, if at all
+
+
+def test_the_version_is_printed() -> None:
+    done = spawned("--version")
+    assert (done.returncode, done.stdout.decode(), done.stderr) == (0, f"routesolar {VERSION}\n", b"")
+
+
+def test_a_refusal_is_one_line_on_stderr(tmp_path: Path) -> None:
+    done = spawned("harvest", tmp_path / "none.gpx", "--panel", "200W")
+    assert (done.returncode, done.stdout) == (3, b"")
+    assert done.stderr.decode().count("\n") == 1
+    assert "none.gpx" in done.stderr.decode()
+
+
+def test_a_terminal_without_the_letters_shows_question_marks(tmp_path: Path) -> None:
+    path = road(tmp_path)
+    path.write_text(path.read_text(encoding="utf-8").replace("Camp", "Žabnica"), encoding="utf-8")
+    done = spawned("harvest", *asked(path), PYTHONIOENCODING="ascii")
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert b"?abnica" in done.stdout
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="file names are bytes only on Linux")
+def test_a_file_name_that_is_no_text_harms_nothing(tmp_path: Path) -> None:
+    path = Path(os.fsdecode(os.fsencode(tmp_path) + b"/caf\xe9.gpx"))
+    shutil.copy(road(tmp_path), path)
+    out = tmp_path / "out"
+    done = spawned("harvest", *asked(path), "-o", out)
+    assert (done.returncode, done.stderr.count(b"\n")) == (0, 1), done.stderr
+    assert "caf" in (out / "result.json").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("words", [["rig"], ["route", "demo_routes/coast.toml"], ["--help"]])
+def test_a_reader_that_goes_away_is_no_fault(words: list[str]) -> None:
+    # The read end is closed before anything is written, as `head` may do.
+    read, write = os.pipe()
+    os.close(read)
+    done = subprocess.run(
+        [sys.executable, "-m", "routesolar", *words],
+        cwd=ROOT,
+        stdout=write,
+        stderr=subprocess.PIPE,
+        timeout=300,
+        check=False,
+    )
+    os.close(write)
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals are sent otherwise there")
+def test_an_interrupt_from_outside_leaves_with_130(tmp_path: Path) -> None:
+    # A pipe as the route file: the program waits in reading it until the signal comes.
+    route = tmp_path / "slow.gpx"
+    os.mkfifo(route)
+    running = subprocess.Popen(
+        [sys.executable, "-m", "routesolar", "route", str(route)],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
+    with route.open("wb"):  # opens once the program has opened its end
+        running.send_signal(signal.SIGINT)
+        out, err = running.communicate(timeout=300)
+    assert (running.returncode, out) == (130, b"")
+    assert err.decode().strip() == "routesolar: interrupted; nothing was written"

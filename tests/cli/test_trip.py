@@ -1,0 +1,129 @@
+"""A trip file says what the command line says, to the same effect; the command line wins."""
+
+from pathlib import Path
+
+import pytest
+from routes import saved
+from terminal import asked, refused, road, run
+
+BASE = 'route = "road.gpx"\npanel = "200W"\ndepart = "2026-11-20 12:00"\nspeed = "60km/h"\n'
+
+
+def trip(folder: Path, extra: str = "", base: str = BASE) -> Path:
+    return saved(folder, base + extra, "trip.toml")
+
+
+# The same in a trip file and on the command line.
+SAME = [
+    ("", []),
+    ('sky = "thin"', ["--sky", "thin"]),
+    ("cloud_okta = 4.5", ["--cloud-okta", "4.5"]),
+    ('sky = "fair"\nforecast = "week"', ["--sky", "fair", "--forecast", "week"]),
+    ("air_c = 31", ["--air", "31C"]),
+    ('air = "31C"', ["--air", "31C"]),
+    ("wind_mps = 8", ["--wind", "8m/s"]),
+    ("canopy_cover_pct = 60", ["--canopy-cover", "60"]),
+    (
+        "canopy_cover_pct = 60\ncanopy_height_m = 25.5\nroad_width_m = 9.25",
+        ["--canopy-cover", "60", "--canopy-height", "25.5m", "--road-width", "9.25m"],
+    ),
+    ('canopy_cover_pct = 60\ndrive_side = "left"', ["--canopy-cover", "60", "--drive-side", "left"]),
+    ('canopy_cover_pct = 60\nseason = "leaf-off"', ["--canopy-cover", "60", "--season", "leaf-off"]),
+    ("step_m = 20", ["--step", "20m"]),
+    ('legs = "2km"', ["--legs", "2km"]),
+    ('tz = "UTC"', ["--tz", "UTC"]),
+    ('[[stop]]\nat = "Camp"\nminutes = 45', ["--stop", "Camp:45min"]),
+    ('[[stop]]\nat = "7km"\nminutes = 20', ["--stop", "7km:20min"]),
+    ('[[pace]]\nfrom = "0km"\nto = "10km"\nspeed = "40km/h"', ["--speed", "40km/h"]),
+    (
+        '[[surroundings]]\nfrom = "0km"\nto = "10km"\ncanopy_cover_pct = 60',
+        ["--canopy-cover", "60"],
+    ),
+    ('[[sky]]\nfrom = "11:00"\nto = "14:00"\nsky = "rain"\n', ["--sky", "rain"]),
+]
+
+
+@pytest.mark.parametrize(("lines", "options"), SAME)
+def test_a_trip_file_and_options_give_the_same_result(tmp_path: Path, lines: str, options: list[str]) -> None:
+    from_options = run("harvest", *asked(road(tmp_path)), *options, "--json")
+    from_file = run("harvest", trip(tmp_path, lines), "--json")
+    assert (from_file.code, from_options.code) == (0, 0), from_file.err + from_options.err
+    for key in ("departure", "arrival", "route", "legs"):
+        assert from_file.json[key] == from_options.json[key], key
+
+
+OVERRIDDEN = [
+    ("", ["--speed", "30km/h"]),
+    ("", ["--depart", "2026-11-20 16:00"]),
+    ("", ["--panel", "100W"]),
+    ('sky = "rain"', ["--sky", "clear"]),
+    ('sky = "rain"', ["--cloud-okta", "1"]),
+    ("cloud_okta = 8", ["--sky", "clear"]),
+    ("canopy_cover_pct = 90", ["--canopy-cover", "20"]),
+    ('units = "imperial"', ["--units", "metric"]),
+    ('[[sky]]\nfrom = "11:00"\nto = "14:00"\nsky = "rain"\n', ["--sky", "clear"]),
+]
+
+
+@pytest.mark.parametrize(("lines", "options"), OVERRIDDEN)
+def test_the_command_line_wins_over_the_file(tmp_path: Path, lines: str, options: list[str]) -> None:
+    road(tmp_path)
+    won = run("harvest", trip(tmp_path, lines), *options)
+    plain = run("harvest", trip(tmp_path), *options)
+    assert (won.code, won.out) == (0, plain.out)
+
+
+def test_a_panel_on_the_command_line_drops_the_rig_of_the_file(tmp_path: Path) -> None:
+    road(tmp_path)
+    base = BASE.replace('panel = "200W"', 'rig = "none.toml"')
+    assert run("harvest", trip(tmp_path, base=base), "--panel", "200W").code == 0
+    assert "none.toml" in refused(3, "harvest", trip(tmp_path, base=base))
+
+
+def test_display_and_formats_of_the_file_are_kept(tmp_path: Path) -> None:
+    road(tmp_path)
+    path, out = trip(tmp_path, 'units = "imperial"\nalso = "kml"\n'), tmp_path / "out"
+    ran = run("harvest", path, "-o", out)
+    assert "6.2 mi" in ran.out
+    assert (out / "route.kml").exists()
+    assert not (out / "route.gpx").exists()
+    assert "6.2 mi" in run("route", path).out
+
+
+def test_roofed_stretches_harvest_nothing(tmp_path: Path) -> None:
+    road(tmp_path)
+    lines = '[[surroundings]]\nfrom = "0km"\nto = "10km"\nroofed = true\n'
+    assert run("harvest", trip(tmp_path, lines), "--json").json["totals"]["energy_wh"] == 0
+
+
+@pytest.mark.parametrize(
+    ("table", "what"),
+    [
+        ('[[pace]]\nfrom = "50km"\nto = "60km"\nspeed = "40km/h"\n', "pace"),
+        ('[[surroundings]]\nfrom = "50km"\nto = "60km"\nroofed = true\n', "surroundings"),
+    ],
+)
+def test_what_lies_beyond_the_end_of_the_route_is_warned_of(tmp_path: Path, table: str, what: str) -> None:
+    road(tmp_path)
+    warnings = run("route", trip(tmp_path, table), "--json").json["warnings"]
+    assert f"the {what} from 50 km on had no effect: the route is 10 km long" in warnings
+
+
+@pytest.mark.parametrize(
+    ("lines", "named"),
+    [
+        ("wheels = 4", "wheels: unknown key"),
+        ("canopy_cover_pct = 300", "canopy_cover_pct is 300"),
+        ("route = ", "not valid TOML"),
+    ],
+)
+def test_a_bad_trip_file_is_refused_by_every_command(tmp_path: Path, lines: str, named: str) -> None:
+    road(tmp_path)
+    for command in ("harvest", "route"):
+        message = refused(3, command, trip(tmp_path, lines))
+        assert named in message
+        assert "trip.toml" in message
+
+
+def test_a_trip_file_stands_alone(tmp_path: Path) -> None:
+    assert "give it alone" in refused(2, "harvest", trip(tmp_path), road(tmp_path))
