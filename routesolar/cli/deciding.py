@@ -9,7 +9,7 @@ from routesolar.cli.options import DayOptions, OutputOptions
 from routesolar.cli.request import Request, Surroundings, skies_of, surroundings_of, timed
 from routesolar.cli.running import progress, tell, terminal_width
 from routesolar.errors import UsageError
-from routesolar.files import values
+from routesolar.files import values, wording
 from routesolar.files.decision_exports import decision_json, write_decision
 from routesolar.files.wording import clock_s
 from routesolar.report.decision_text import Words, terminal_text
@@ -27,10 +27,7 @@ from routesolar.version import VERSION
 def day_of(request: Request, given: DayOptions) -> date:
     """Return the day asked for, else that of the departure in the trip file or on the command line."""
     if given.date is not None:
-        try:
-            return date.fromisoformat(given.date)
-        except ValueError:
-            raise UsageError(f'date is "{given.date}"; write it as 2026-11-20') from None
+        return wording.day_of(given.date)
     if request.said.depart is None:
         raise UsageError("which day? give --date 2026-11-20")
     return to_local(parse_departure(request.said.depart, request.time_zone).utc_s, request.time_zone).date()

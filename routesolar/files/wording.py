@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Mapping
+from datetime import UTC, date, datetime
 from types import MappingProxyType
 
 from routesolar.conditions import named_sky
@@ -22,6 +23,7 @@ SHORTEST_LEG_M, SHORTEST_LEG_S = 100.0, 60.0
 TALLEST_TREE_M = 130.0  # the tallest known stands 116 m high (from memory)
 
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
+_DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _BARE_NUMBER = re.compile(r"\s*[+-]?\d+([.,]\d*)?\s*", re.ASCII)
 
 
@@ -46,6 +48,14 @@ def clock_s(text: str) -> float:
     if match is None:
         raise UsageError(f'"{printable(text)}" is not a clock time; write it as "12:30"')
     return int(match[1]) * 3600.0 + int(match[2]) * 60.0
+
+
+def day_of(text: str) -> date:
+    """Return the day of a text such as 2026-11-20."""
+    if not _DAY.fullmatch(text.strip()):
+        raise UsageError(f'date is "{printable(text)}"; write it as 2026-11-20')
+    noon = parse_departure(f"{text.strip()} 12:00", "UTC")  # knows the calendar, and which years are known
+    return datetime.fromtimestamp(noon.utc_s, UTC).date()
 
 
 def road_width_m(text: str) -> float:

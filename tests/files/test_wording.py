@@ -1,5 +1,6 @@
 from collections.abc import Callable
 from dataclasses import fields
+from datetime import date
 
 import pytest
 from hypothesis import given
@@ -89,6 +90,13 @@ def test_a_clock_time_is_seconds_after_midnight() -> None:
     for text in ("24:00", "12:60", "12", "noon", "12:3", "-1:00"):
         with pytest.raises(UsageError, match="not a clock time"):
             wording.clock_s(text)
+
+
+def test_a_day_is_of_the_calendar_and_of_known_years() -> None:
+    assert wording.day_of(" 2028-02-29 ") == date(2028, 2, 29)
+    for text in ("2026-02-29", "20.6.2026", "20261120", "2026-W47-5", "1800-01-01", "9999-12-31", "today", ""):
+        with pytest.raises(UsageError, match="2026-11-20"):
+            wording.day_of(text)
 
 
 @pytest.mark.parametrize("text", ["0m", "0.5m", "2km"])

@@ -1,0 +1,122 @@
+"""The decision commands: the answer on stdout, JSON as written, refusals with the right exit code."""
+
+from pathlib import Path
+
+import pytest
+from terminal import asked, refused, road, run
+
+HOURS = ["--date", "2026-11-20", "--from", "08:00", "--to", "16:00", "--every", "4h"]
+
+
+def words_of(command: str, folder: Path) -> list[str]:
+    """Return the least that has to be said for a command."""
+    drive = asked(road(folder))
+    if command == "compare":
+        return [command, str(road(folder, "far.gpx", length_km=15.0)), *drive]
+    if command == "size":
+        return [command, *drive, "--rated", "100,200"]
+    return [command, *drive, *HOURS]
+
+
+COMMANDS = ["departures", "calendar", "compare", "size"]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_the_answer_is_on_stdout_and_json_equals_result_json(tmp_path: Path, command: str) -> None:
+    words, out = words_of(command, tmp_path), tmp_path / "out"
+    ran = run(*words)
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out.strip()
+    printed = run(*words, "--json", "-o", out)
+    assert printed.code == 0
+    assert printed.json["schema"] == f"routesolar.{command}/1"
+    assert printed.json["rows"]
+    assert printed.out == (out / "result.json").read_text(encoding="utf-8")
+    assert {"page.html", "result.json"} < {path.name for path in out.iterdir()}
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_result_in_the_way_is_not_replaced_without_force(tmp_path: Path, command: str) -> None:
+    words, out = words_of(command, tmp_path), tmp_path / "out"
+    assert run(*words, "-o", out).code == 0
+    before = (out / "result.json").read_bytes()
+    assert "--force" in refused(3, *words, "-o", out)
+    assert (out / "result.json").read_bytes() == before
+    assert run(*words, "-o", out, "--force").code == 0
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_what_a_drive_refuses_a_decision_refuses_too(tmp_path: Path, command: str) -> None:
+    words, out = words_of(command, tmp_path), tmp_path / "out"
+    for code, more in (
+        (2, ["--panel", "200"]),
+        (2, ["--sky", "blue"]),
+        (2, ["--rig", "van.toml"]),
+        (3, ["--canopy", str(tmp_path / "none.tif")]),
+    ):
+        refused(code, *words, *more, "-o", out)
+    assert not out.exists()
+
+
+def test_departures_are_the_drives_of_harvest_best_first(tmp_path: Path) -> None:
+    rows = run(*words_of("departures", tmp_path), "--json").json["rows"]
+    energies = [row["energy_wh"] for row in rows]
+    assert energies == sorted(energies, reverse=True)
+    for row in rows:
+        drive = [*asked(road(tmp_path)), "--depart", row["depart"], "--sky", "broken", "--json"]
+        assert run("harvest", *drive).json["totals"]["energy_wh"] == pytest.approx(row["energy_wh"], rel=1e-6)
+
+
+def test_a_calendar_has_twelve_months_of_each_hour(tmp_path: Path) -> None:
+    rows = run(*words_of("calendar", tmp_path), "--json").json["rows"]
+    assert len(rows) == 12 * 3
+    by_month = {row["month"]: row["energy_wh"] for row in rows if "T12:00" in row["depart"]}
+    ordered = [by_month[month] for month in sorted(by_month)]
+    assert ordered.index(min(ordered)) in (5, 6)  # the south: least at noon in June or July
+
+
+def test_twice_the_panel_is_twice_the_energy_without_a_limit(tmp_path: Path) -> None:
+    small, large = run(*words_of("size", tmp_path), "--json").json["rows"]
+    assert (small["rated_w"], large["rated_w"]) == (100, 200)
+    assert large["energy_wh"] == pytest.approx(2 * small["energy_wh"], rel=1e-9)
+
+
+def test_a_longer_road_under_the_same_sky_gives_more(tmp_path: Path) -> None:
+    rows = {row["route"]: row for row in run(*words_of("compare", tmp_path), "--json").json["rows"]}
+    assert rows["far"]["distance_km"] == pytest.approx(15.0, abs=1e-6)
+    assert rows["far"]["energy_wh"] > rows["road"]["energy_wh"]
+    assert rows["far"]["win_prob"] + rows["road"]["win_prob"] == pytest.approx(1.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("command", "options", "advice"),
+    [
+        ("departures", ["--date", "20.11.2026"], "2026-11-20"),
+        ("departures", ["--date", "1800-01-01"], "1901"),
+        ("departures", ["--from", "25:00"], "12:30"),
+        ("departures", ["--from", "16:00", "--to", "08:00"], "before the first"),
+        ("departures", ["--every", "60"], "45min"),
+        ("departures", ["--every", "1s"], "1min"),
+        ("departures", ["--from", "01:00", "--to", "02:00"], "no sun"),
+        ("calendar", ["--date", "next year"], "2026-11-20"),
+        ("size", ["--rated", "much"], "200W"),
+        ("size", ["--rated", "0"], "above zero"),
+        ("size", ["--rated", ""], "--rated"),
+        ("size", ["--roof", "wide"], "2.6x1.4"),
+        ("size", ["--roof", "2.6x1.4"], "--offer"),
+        ("size", ["--roof", "2.6x1.4", "--offer", "200W"], "200W:1.58x0.70"),
+    ],
+)
+def test_a_question_without_sense_is_refused(
+    tmp_path: Path, command: str, options: list[str], advice: str
+) -> None:
+    assert advice in refused(2, *words_of(command, tmp_path), *options)
+
+
+def test_one_road_cannot_be_compared(tmp_path: Path) -> None:
+    assert "two or more" in refused(2, "compare", *asked(road(tmp_path)))
+
+
+def test_a_day_is_asked_for_where_none_is_given(tmp_path: Path) -> None:
+    drive = [str(road(tmp_path)), "--panel", "200W", "--speed", "60km/h"]
+    assert "--date 2026-11-20" in refused(2, "departures", *drive)
