@@ -11,7 +11,6 @@ from routesolar.cli.options import TripOptions
 from routesolar.errors import CoverageError, UsageError
 from routesolar.files import values, wording
 from routesolar.files.canopy_files import CanopySources, Said, canopy_from
-from routesolar.files.canopy_picture import canopy_picture
 from routesolar.files.climate import climate_file, typical_weather
 from routesolar.files.gpx import read_route
 from routesolar.files.leaf_type import read_evergreen_frac
@@ -161,8 +160,7 @@ def surroundings_of(request: Request, segments: Segments, rig: Rig) -> Surroundi
             f"--strict: the canopy is known on {canopy.data_frac:.1%} and the terrain on "
             f"{terrain.data_frac:.1%} of the route; give rasters that cover it, or leave --strict out"
         )
-    picture = None if read.raster is None else canopy_picture(read.raster, float(longitude[0]))
-    return Surroundings(canopy=canopy, terrain=terrain, picture=picture)
+    return Surroundings(canopy=canopy, terrain=terrain, picture=read.picture)
 
 
 def pace_words(request: Request) -> str:

@@ -3,14 +3,15 @@
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from routesolar.errors import InputError, UsageError
+from routesolar.files.canopy_picture import canopy_picture
 from routesolar.files.raster_fill import fill_unknown
 from routesolar.files.raster_heights import COVERED_M, CROWN_TOP, METRE_SCALE_M, heights_on
 from routesolar.files.rasters import RasterAlong, read_cover, read_height, values_at
 from routesolar.trip.arrays import BoolArray, FloatArray
-from routesolar.trip.surroundings import Canopy, TiledGrid, Trees
+from routesolar.trip.harvest_report import CanopyPicture
+from routesolar.trip.surroundings import Canopy, Trees
 
 OPEN_NOTE = "no canopy is given for all or part of the route: open sky is assumed there"
 
@@ -51,10 +52,10 @@ class Said:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CanopyRead:
-    """The canopy along the points, and the cover raster as read (for the map); None without rasters."""
+    """The canopy along the points, and a picture of the cover as read (for maps); None without rasters."""
 
     canopy: Canopy
-    raster: RasterAlong | None
+    picture: CanopyPicture | None
 
 
 def canopy_from(
@@ -77,40 +78,41 @@ def canopy_from(
     everywhere = _where_silent(said.cover_frac, np.isnan(said.cover_frac), sources.cover_frac)
     canopy = _without_rasters(sources, replace(said, cover_frac=np.nan_to_num(everywhere)))
     notes = (OPEN_NOTE,) if np.isnan(everywhere).any() else ()
-    return CanopyRead(canopy=replace(canopy, warnings=notes), raster=None)
+    return CanopyRead(canopy=replace(canopy, warnings=notes), picture=None)
 
 
 def _from_cover(
     cover: RasterAlong, height: RasterAlong | None, sources: CanopySources, said: Said
 ) -> CanopyRead:
     """Return a canopy on the cover's cells, with heights brought onto them."""
-    filled = fill_unknown(cover)
     place = cover.placement
-    beyond = np.isnan(values_at(filled.grid, place.col, place.row))
+    known = np.isfinite(values_at(cover.grid, place.col, place.row)) | np.isfinite(said.cover_frac)
+    picture = canopy_picture(cover)
+    cover_mean = fill_unknown(cover)
+    beyond = np.isnan(values_at(cover.grid, place.col, place.row))
     heights, height_mean_m = None, np.nan
     if height is not None:
         on_cells = heights_on(cover, height)
         if np.isfinite(on_cells.tiles).any():
-            heights, height_mean_m = fill_unknown(replace(cover, grid=on_cells))
-    known = np.isfinite(values_at(cover.grid, place.col, place.row)) | np.isfinite(said.cover_frac)
+            heights, height_mean_m = on_cells, fill_unknown(replace(cover, grid=on_cells))
     canopy = _without_rasters(
         sources,
         replace(
             said,
-            cover_frac=_where_silent(said.cover_frac, beyond, filled.route_mean),
+            cover_frac=_where_silent(said.cover_frac, beyond, cover_mean),
             height_m=_where_silent(said.height_m, beyond, height_mean_m),
         ),
     )
     canopy = replace(
         canopy,
-        cover_frac=filled.grid,
+        cover_frac=cover.grid,
         height_m=heights,
         placement=place,
         files=cover.files + (height.files if height else ()),
         data_frac=float(known.mean()),
         warnings=cover.warnings + _unknown_note(known) + _height_notes(height),
     )
-    return CanopyRead(canopy=canopy, raster=cover)
+    return CanopyRead(canopy=canopy, picture=picture)
 
 
 def _from_heights(height: RasterAlong, sources: CanopySources, said: Said) -> CanopyRead:
@@ -120,7 +122,7 @@ def _from_heights(height: RasterAlong, sources: CanopySources, said: Said) -> Ca
         if height.cell_m <= METRE_SCALE_M:
             raise UsageError(f"{names} shows every crown; a cover beside it would contradict it: drop one")
         same = np.full_like(height.grid.tiles, sources.cover_frac)
-        cover = replace(height, grid=_mapped(height.grid, same), files=(), warnings=())
+        cover = replace(height, grid=replace(height.grid, tiles=same), files=(), warnings=())
         return _from_cover(cover, height, sources, said)
     if height.cell_m > METRE_SCALE_M:
         raise InputError(
@@ -136,14 +138,18 @@ def _columns(height: RasterAlong, sources: CanopySources, said: Said) -> CanopyR
     Single unknown pixels are taken as ground: a mean height would be a solid roof.
     """
     tiles, place = height.grid.tiles, height.placement
-    covered = replace(height, grid=_mapped(height.grid, np.where(np.isnan(tiles), tiles, tiles > COVERED_M)))
-    share = fill_unknown(covered)
-    near_share = values_at(share.grid, place.col, place.row)
-    near_share = np.where(np.isnan(near_share), share.route_mean, near_share)
-    crowns = tiles[tiles > COVERED_M]
-    top_m = float(crowns.mean() * CROWN_TOP) if crowns.size else np.nan
     unknown = np.isnan(values_at(height.grid, place.col, place.row))
     known = ~unknown | np.isfinite(said.cover_frac)
+    crowns = tiles[tiles > COVERED_M]
+    top_m = float(crowns.mean() * CROWN_TOP) if crowns.size else np.nan
+    under_crown = np.where(np.isnan(tiles), tiles, tiles > COVERED_M)
+    covered = replace(height, grid=replace(height.grid, tiles=under_crown))
+    picture = canopy_picture(covered)
+    share_mean = fill_unknown(covered)
+    near_share = values_at(covered.grid, place.col, place.row)
+    near_share = np.where(np.isnan(near_share), share_mean, near_share)
+    np.nan_to_num(tiles, copy=False)
+    tiles.setflags(write=False)
     canopy = _without_rasters(
         sources,
         replace(
@@ -154,13 +160,13 @@ def _columns(height: RasterAlong, sources: CanopySources, said: Said) -> CanopyR
     )
     canopy = replace(
         canopy,
-        height_m=_mapped(height.grid, np.nan_to_num(tiles)),
+        height_m=height.grid,
         placement=place,
         files=height.files,
         data_frac=float(known.mean()),
         warnings=height.warnings + _unknown_note(known),
     )
-    return CanopyRead(canopy=canopy, raster=covered)
+    return CanopyRead(canopy=canopy, picture=picture)
 
 
 def _without_rasters(sources: CanopySources, said: Said) -> Canopy:
@@ -184,12 +190,6 @@ def _where_silent(said: FloatArray, missing: BoolArray, value: FloatArray | floa
     """Return what was said; where nothing was, and data are missing too, the given value."""
     result: FloatArray = np.where(np.isnan(said) & missing, value, said)
     return result
-
-
-def _mapped(grid: TiledGrid, tiles: NDArray[np.float32]) -> TiledGrid:
-    """Return the same grid with other values."""
-    tiles.setflags(write=False)
-    return replace(grid, tiles=tiles)
 
 
 def _height_notes(height: RasterAlong | None) -> tuple[str, ...]:

@@ -16,14 +16,14 @@ LARGEST_PX = 600
 EARTH_M = 6378137.0  # radius of the sphere that Web Mercator is drawn on
 
 
-def canopy_picture(cover: RasterAlong, middle_longitude_deg: float) -> CanopyPicture:
+def canopy_picture(cover: RasterAlong) -> CanopyPicture:
     """Return the corridor's cover at most 600 pixels a side, NaN where unknown.
 
-    `middle_longitude_deg` is a longitude near the route: edges are counted from it, so that a route across
-    the antimeridian stays in one piece.
+    Edges are counted from the route's own longitude, so that one across the antimeridian stays in one piece.
     """
+    middle_deg = cover.longitude_deg
     coarse, grid = _reduced(cover.grid, cover.transform)
-    mercator = CRS.from_proj4(f"+proj=merc +a={EARTH_M} +b={EARTH_M} +lon_0={middle_longitude_deg} +units=m")
+    mercator = CRS.from_proj4(f"+proj=merc +a={EARTH_M} +b={EARTH_M} +lon_0={middle_deg} +units=m")
     west, south, east, north = _edges(coarse.shape, grid, cover.crs, mercator)
     pixel_m = max(east - west, north - south) / LARGEST_PX
     width, height = max(1, round((east - west) / pixel_m)), max(1, round((north - south) / pixel_m))
@@ -43,9 +43,9 @@ def canopy_picture(cover: RasterAlong, middle_longitude_deg: float) -> CanopyPic
     return CanopyPicture(
         cover_frac=drawn,
         south_deg=float(south_deg),
-        west_deg=float(middle_longitude_deg + np.degrees(west / EARTH_M)),
+        west_deg=float(middle_deg + np.degrees(west / EARTH_M)),
         north_deg=float(north_deg),
-        east_deg=float(middle_longitude_deg + np.degrees(east / EARTH_M)),
+        east_deg=float(middle_deg + np.degrees(east / EARTH_M)),
     )
 
 

@@ -54,12 +54,13 @@ class Coding:
     floor: float
     possible: str = ""
 
-    def apply(self, raw: FloatTile) -> FloatTile:
-        """Return decoded values; NaN where raw is NaN or outside the possible range."""
-        values = raw * np.float32(self.factor) + np.float32(self.offset)
-        values[~((values >= self.low) & (values <= self.high))] = np.nan
-        decoded: FloatTile = np.maximum(values, np.float32(self.floor))
-        return decoded
+    def decode(self, tile: FloatTile) -> int:
+        """Decode raw values in place, NaN where outside the possible range; return how many are left."""
+        tile *= np.float32(self.factor)
+        tile += np.float32(self.offset)
+        tile[~((tile >= self.low) & (tile <= self.high))] = np.nan
+        np.maximum(tile, np.float32(self.floor), out=tile)
+        return int(np.isfinite(tile).sum())
 
 
 class Seen:

@@ -41,7 +41,6 @@ def heights_on(cover: RasterAlong, height: RasterAlong) -> TiledGrid:
     else:
         values = _nearest(cells, pixels)
     values[values <= COVERED_M] = np.nan
-    values.setflags(write=False)
     return TiledGrid(
         tiles=values, slot=_own_slots(cover.grid), height=cover.grid.height, width=cover.grid.width
     )

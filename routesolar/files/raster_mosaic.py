@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from rasterio import Affine
 from rasterio.crs import CRS
 from rasterio.enums import MaskFlags, Resampling
@@ -14,6 +15,7 @@ from rasterio.vrt import WarpedVRT
 from routesolar.files.raster_coding import Band, Coding, FloatTile, Seen, judge_range
 from routesolar.files.raster_source import display_name, opened
 from routesolar.files.raster_tiles import Box, Lattice, apply, extent, read_tile
+from routesolar.trip.surroundings import TILE
 
 Judge = Callable[[Band, Seen], tuple[Coding, tuple[str, ...]]]
 
@@ -29,6 +31,36 @@ class Sheet:
     box: Box
     band: Band
     warnings: tuple[str, ...]
+
+
+class Layers:
+    """The wanted tiles of a lattice while sheet after sheet is put under them.
+
+    `number` tells where in `tiles` each is, -1 where nothing is known yet. All lie in one array from the
+    start: it takes no memory before it is written to, and nothing has to be copied in the end.
+    """
+
+    def __init__(self, count: int) -> None:
+        """Start with nothing known in any of `count` tiles."""
+        self.tiles: NDArray[np.float32] = np.empty((count, TILE, TILE), dtype=np.float32)
+        self.number: NDArray[np.int32] = np.full(count, -1, dtype=np.int32)
+
+    def is_full(self, index: int) -> bool:
+        """Tell whether a tile has no unknown cell left."""
+        number = self.number[index]
+        return bool(number >= 0 and not np.isnan(self.tiles[number]).any())
+
+    def put_first(self, index: int, tile: FloatTile) -> FloatTile:
+        """Keep a tile of which nothing was known; return it where it is kept, to be changed there."""
+        self.number[index] = self.number.max() + 1
+        kept: FloatTile = self.tiles[self.number[index]]
+        kept[:] = tile
+        return kept
+
+    def put_under(self, index: int, tile: FloatTile) -> None:
+        """Fill what is unknown in a tile."""
+        above = self.tiles[self.number[index]]
+        np.copyto(above, tile, where=np.isnan(above))
 
 
 def survey(sources: Sequence[str], pooled: int = 1) -> list[Sheet]:
@@ -72,31 +104,32 @@ def _blocks(grid: Affine, pooled: int) -> Affine:
 
 
 def add_sheet(
-    layers: list[FloatTile | None],
+    layers: Layers,
     lattice: Lattice,
     sheet: Sheet,
     judge: Judge,
     resampling: Resampling = Resampling.nearest,
 ) -> tuple[str, ...]:
     """Read, decode and put one source under what is already there; return its warnings."""
-    seen, raw = Seen(), {}
+    seen = Seen()
+    first: dict[int, FloatTile] = {}
+    under: dict[int, FloatTile] = {}
     with opened(sheet.source) as dataset, _on_lattice(dataset, lattice, resampling) as (view, row0, col0):
         for index, row, col in lattice.tile_places():
-            above = layers[index]
-            if above is None or np.isnan(above).any():
-                tile = read_tile(view, row + row0, col + col0)
-                if not np.isnan(tile).all():
-                    seen.add(tile, sheet.band)
-                    raw[index] = tile
-    if not raw:
+            tile = None if layers.is_full(index) else read_tile(view, row + row0, col + col0)
+            if tile is None or np.isnan(tile).all():
+                continue
+            seen.add(tile, sheet.band)
+            if layers.number[index] < 0:
+                first[index] = layers.put_first(index, tile)
+            else:
+                under[index] = tile
+    if not first and not under:
         return (f"{sheet.band.name} has no data near the route and is not used",)
     coding, notes = judge(sheet.band, seen)
-    kept = 0
-    for index in sorted(raw):
-        values = coding.apply(raw.pop(index))  # give the memory back as we go
-        kept += int(np.isfinite(values).sum())
-        above = layers[index]
-        layers[index] = values if above is None else np.where(np.isnan(above), values, above)
+    kept = sum(coding.decode(tile) for tile in (*first.values(), *under.values()))
+    for index, tile in under.items():
+        layers.put_under(index, tile)
     return notes + judge_range(sheet.band.name, coding, seen.known, seen.known - kept)
 
 

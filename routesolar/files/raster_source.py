@@ -26,6 +26,7 @@ from routesolar.trip.route import SourceFile
 logging.getLogger("rasterio").addHandler(logging.NullHandler())  # GDAL's chatter reaches us as exceptions
 
 HTTP_TIMEOUT_S = 20  # a request, and a stall within it; a tile is some 100 kB
+CACHE_BYTES = 64_000_000  # decoded blocks kept: enough for a row of tiles across a raster stored in strips
 HASHED_BYTES = 1 << 30  # larger files are not hashed: only their touched tiles are read
 _DRIVERS = ["GTiff", "VRT", "HFA", "AAIGrid", "SRTMHGT", "JP2OpenJPEG", "ENVI", "EHdr"]
 _PICTURE_COLOURS = {"red", "green", "blue"}
@@ -77,10 +78,11 @@ def opened(source: str) -> Iterator[Any]:
 
 
 def _gdal_options(source: str) -> dict[str, Any]:
-    """Return the GDAL settings for a source: short timeouts on the web, no web for local files."""
+    """Return the GDAL settings for a source: bounded memory and times, no web for local files."""
     if not is_remote(source):
-        return {"CPL_VSIL_CURL_ALLOWED_FILENAME": "none"}
+        return {"GDAL_CACHEMAX": CACHE_BYTES, "CPL_VSIL_CURL_ALLOWED_FILENAME": "none"}
     return {
+        "GDAL_CACHEMAX": CACHE_BYTES,
         "GDAL_HTTP_TIMEOUT": HTTP_TIMEOUT_S,
         "GDAL_HTTP_CONNECTTIMEOUT": HTTP_TIMEOUT_S,
         "GDAL_HTTP_LOW_SPEED_TIME": HTTP_TIMEOUT_S,

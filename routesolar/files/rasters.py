@@ -5,6 +5,7 @@ files on other grids or in another CRS are sampled onto it by nearest neighbour 
 tiles within reach of the route are read, so the size of a raster does not matter.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,15 +14,15 @@ from rasterio import Affine
 from rasterio.crs import CRS
 from rasterio.enums import Resampling
 from rasterio.warp import transform
+from scipy.ndimage import binary_dilation
 
 from routesolar.errors import InputError
 from routesolar.files.raster_coding import (
-    FloatTile,
     cover_coding,
     elevation_coding,
     height_coding,
 )
-from routesolar.files.raster_mosaic import Judge, Sheet, add_sheet, survey
+from routesolar.files.raster_mosaic import Judge, Layers, Sheet, add_sheet, survey
 from routesolar.files.raster_source import source_file
 from routesolar.files.raster_tiles import (
     WGS84,
@@ -37,6 +38,7 @@ from routesolar.trip.route import SourceFile
 from routesolar.trip.surroundings import TILE, Placement, TiledGrid
 
 REACH_M = 900.0  # trees of 47 m shade this far at 3 degrees of sun
+FILL_M = 1000.0  # so near to an unknown cell, known ones tell what is there (raster_fill)
 MAX_TILES = 4096  # 1 GiB of float32 cells
 
 
@@ -46,7 +48,9 @@ class RasterAlong:
 
     `grid` covers the corridor only; `placement` counts from its first cell, whole numbers being cell edges.
     Points far from the raster lie outside the grid. `data_frac` is the share of points whose own cell is
-    known. `crs` and `transform` (cell to CRS) place the grid on Earth; `cell_m` is the size of a cell.
+    known. `crs` and `transform` (cell to CRS) place the grid on Earth; `cell_m` is the size of a cell, and
+    `longitude_deg` that of the first point, from which maps count. The tiles may still be changed:
+    `raster_fill.fill_unknown` does so, and locks them.
     """
 
     grid: TiledGrid
@@ -56,6 +60,7 @@ class RasterAlong:
     crs: CRS
     transform: Affine
     cell_m: float
+    longitude_deg: float
     warnings: tuple[str, ...] = ()
 
 
@@ -131,13 +136,14 @@ def read_along(
         raise InputError(_too_far(sheets, spots, latitude_deg, longitude_deg))
     lattice, spots = found
     _check_size(lattice, first)
-    layers: list[FloatTile | None] = [None] * int(lattice.wanted.sum())
+    layers = Layers(int(lattice.wanted.sum()))
     notes = [note for sheet in sheets for note in sheet.warnings]
     for sheet in sheets:
         notes += add_sheet(layers, lattice, sheet, judge, Resampling.max if pooled > 1 else Resampling.nearest)
-    grid = _tiled(layers, lattice)
+    cell_m = cell_size_m(spots)
+    grid = _tiled(layers, lattice, cell_m)
     names = " and ".join(sheet.band.name for sheet in sheets)
-    if np.isnan(grid.tiles).all():
+    if all(np.isnan(tile).all() for tile in grid.tiles):
         raise InputError(
             f"{names}: every pixel near the route is marked as no data; give a raster that covers it"
         )
@@ -148,24 +154,25 @@ def read_along(
         data_frac=float(np.isfinite(values_at(grid, spots.col, spots.row)).mean()),
         crs=lattice.crs,
         transform=lattice.transform,
-        cell_m=cell_size_m(spots),
+        cell_m=cell_m,
+        longitude_deg=float(longitude_deg[0]),
         warnings=tuple(notes),
     )
 
 
-def _tiled(layers: list[FloatTile | None], lattice: Lattice) -> TiledGrid:
-    """Return the layers as one grid; all empty tiles share one."""
+def _tiled(layers: Layers, lattice: Lattice, cell_m: float) -> TiledGrid:
+    """Return the layers as one grid; empty tiles too far from data to be filled by it share one."""
     slot = np.full(lattice.wanted.shape, -1, dtype=np.int32)
-    filled = [index for index, layer in enumerate(layers) if layer is not None]
-    numbers = np.full(len(layers), len(filled), dtype=np.int32)
-    numbers[filled] = np.arange(len(filled))
-    slot[lattice.wanted] = numbers
-    tiles = np.empty((len(filled) + (len(filled) < len(layers)), TILE, TILE), dtype=np.float32)
-    for number, index in enumerate(filled):
-        tiles[number] = layers[index]
-        layers[index] = None  # give the memory back as we go
-    tiles[len(filled) :] = np.nan
-    tiles.setflags(write=False)
+    slot[lattice.wanted] = layers.number
+    known = slot >= 0
+    reach = math.ceil(1.5 * FILL_M / (cell_m * TILE))  # 1.5: means are taken over blocks
+    near = binary_dilation(known, np.ones((2 * reach + 1, 2 * reach + 1))) & lattice.wanted & ~known
+    far = lattice.wanted & ~known & ~near
+    first, shared = int(known.sum()), int(known.sum() + near.sum())
+    slot[near] = np.arange(first, shared)
+    slot[far] = shared
+    tiles = layers.tiles[: slot.max() + 1]
+    tiles[first:] = np.nan
     slot.setflags(write=False)
     return TiledGrid(tiles=tiles, slot=slot, height=lattice.height, width=lattice.width)
 

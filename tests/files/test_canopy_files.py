@@ -50,10 +50,12 @@ def test_nothing_in_the_filled_corridor_is_unknown(tmp_path):
     cover[10, 10] = 80
     source = write(tmp_path / "cover.tif", cover)
     along = read_cover([source], *points([1000, 11_500], [1000, 11_500]))
-    filled = fill_unknown(along)
-    assert np.isfinite(filled.grid.tiles).all()
-    assert (filled.grid.slot >= 0).sum() == (along.grid.slot >= 0).sum()
-    np.testing.assert_allclose(filled.grid.tiles, 0.8, atol=1e-6)
+    assert np.isnan(along.grid.tiles).any()
+    assert fill_unknown(along) == pytest.approx(0.8)
+    assert (along.grid.slot >= 0).sum() == 4
+    np.testing.assert_allclose(along.grid.tiles, 0.8, atol=1e-6)
+    with pytest.raises(ValueError, match="read-only"):
+        along.grid.tiles[0] = 0
 
 
 def test_filling_leaves_known_cells_alone(tmp_path):
@@ -61,7 +63,8 @@ def test_filling_leaves_known_cells_alone(tmp_path):
     cover = rng.integers(0, 101, (300, 300)).astype("uint8")
     cover[rng.uniform(size=cover.shape) < 0.3] = 255
     along = read_cover([write(tmp_path / "cover.tif", cover)], *points([4500], [4500]))
-    grid = fill_unknown(along).grid
+    fill_unknown(along)
+    grid = along.grid
     rows, cols = (index.ravel() for index in np.mgrid[0:300, 0:300])
     x, y = EAST + cols * 30 + 15, NORTH - rows * 30 - 15
     col, row = (x - along.transform.c) / 30, (along.transform.f - y) / 30
@@ -132,7 +135,7 @@ def test_metre_heights_alone_are_columns(tmp_path):
     np.testing.assert_allclose(canopy.uniform_height_m, [np.nan, np.nan, 18 * 1.08])
     assert np.isnan(canopy.uniform_cover_frac[:2]).all()
     assert 0.15 < canopy.uniform_cover_frac[2] < 0.25  # a fifth of the raster is under trees
-    assert on_grid(canopy, read.raster.grid)[0] == 1.0
+    assert np.nanmax(read.picture.cover_frac) == 1.0
 
 
 def test_coarse_heights_alone_are_refused(tmp_path):

@@ -29,7 +29,7 @@ def test_a_wood_lies_where_it_stands_and_unknown_land_is_unknown(tmp_path):
     cover[300:, :100] = 255
     source = write(tmp_path / "cover.tif", cover)
     latitude, longitude = points(np.linspace(500, 17_500, 40), np.linspace(500, 11_500, 40))
-    picture = canopy_picture(read_cover([source], latitude, longitude), longitude[0])
+    picture = canopy_picture(read_cover([source], latitude, longitude))
 
     def at(col, row):
         lon, lat = TO_UTM.transform(EAST + (col + 0.5) * 30, NORTH - (row + 0.5) * 30, direction="INVERSE")
@@ -46,7 +46,7 @@ def test_the_picture_runs_on_across_the_antimeridian(tmp_path):
     profile = {"crs": "EPSG:4326", "transform": from_origin(179.9, -16.9, 0.001, 0.001)}
     source = write(tmp_path / "islands.tif", values, **profile)
     along = read_cover([source], np.array([-16.95, -16.95]), np.array([179.95, -179.95]))
-    picture = canopy_picture(along, 179.95)
+    picture = canopy_picture(along)
     assert picture.west_deg == pytest.approx(179.9, abs=0.002)
     assert picture.east_deg == pytest.approx(180.1, abs=0.002)
 
@@ -69,5 +69,5 @@ def test_a_long_corridor_makes_no_larger_picture(tmp_path):
     ):
         pass
     latitude, longitude = points(np.linspace(1000, 190_000, 4000), np.linspace(1000, 190_000, 4000))
-    picture = canopy_picture(read_cover([str(path)], latitude, longitude), longitude[0])
+    picture = canopy_picture(read_cover([str(path)], latitude, longitude))
     assert max(picture.cover_frac.shape) == 600

@@ -1,5 +1,8 @@
 """A raster of 1.6 thousand million cells costs no more than the corridor through it."""
 
+import subprocess
+import sys
+
 import numpy as np
 import pyproj
 import pytest
@@ -17,7 +20,10 @@ TO_ALBERS = pyproj.Transformer.from_crs("EPSG:4326", ALBERS, always_xy=True)
 
 @pytest.fixture(scope="module")
 def large(tmp_path_factory):
-    """A sparse, compressed, tiled raster of 1,200 km a side; cover is 37 % in the blocks written."""
+    """A sparse, compressed, tiled raster of 1,200 km a side; cover is 37 % in the blocks written.
+
+    In a quarter of every block it is unknown.
+    """
     path = tmp_path_factory.mktemp("large") / "cover.tif"
     profile = {
         "driver": "GTiff", "count": 1, "dtype": "uint8", "height": SIDE, "width": SIDE, "crs": ALBERS,
@@ -26,7 +32,9 @@ def large(tmp_path_factory):
     }  # fmt: skip
     with rasterio.open(path, "w", **profile) as dataset:
         for start in range(0, SIDE - 512, 512):
-            dataset.write(np.full((512, 512), 37, "uint8"), 1, window=((start, start + 512),) * 2)
+            block = np.full((512, 512), 37, "uint8")
+            block[:256, :256] = 255
+            dataset.write(block, 1, window=((start, start + 512),) * 2)
     return str(path)
 
 
@@ -63,6 +71,32 @@ def test_only_touched_tiles_are_read_from_a_large_raster(large, monkeypatch):
     assert len(calls) < 0.03 * (SIDE / 256) ** 2
     assert along.grid.tiles.nbytes < 150e6
     assert along.grid.tiles.nbytes + along.grid.slot.nbytes < 0.025 * SIDE**2 * 4
+
+
+PEAK_MB = """
+import resource, sys
+import numpy as np
+from routesolar.files.raster_fill import fill_unknown
+from routesolar.files.rasters import read_cover
+
+latitude_deg, longitude_deg = np.load(sys.argv[2])
+before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+along = read_cover([sys.argv[1]], latitude_deg, longitude_deg)
+assert np.isnan(along.grid.tiles).any()
+fill_unknown(along)
+assert not np.isnan(along.grid.tiles).any()
+print((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1000)
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="the peak of memory is counted in kB on Linux only")
+def test_1500_km_are_read_and_filled_within_200_mb(large, tmp_path):
+    # The bound is the one promised for a route of this length on top of the route itself.
+    x, y = winding_line()
+    longitude, latitude = TO_ALBERS.transform(x, y, direction="INVERSE")
+    np.save(tmp_path / "line.npy", [latitude, longitude])
+    fresh = [sys.executable, "-c", PEAK_MB, large, str(tmp_path / "line.npy")]
+    assert float(subprocess.run(fresh, capture_output=True, text=True, check=True).stdout) < 200
 
 
 def test_a_raster_too_fine_for_the_route_is_refused_before_it_is_read(large, monkeypatch):
