@@ -76,10 +76,9 @@ class Seen:
         """Count the known values of a tile."""
         values = raw[np.isfinite(raw)]
         self.known += values.size
-        scaled = values * band.scale + band.offset
-        plausible = scaled[(scaled >= 0) & (scaled <= 100)]
-        if plausible.size:
-            self.maximum_to_100 = max(self.maximum_to_100, float(plausible.max()))
+        scaled = values if band.plain_integer else values * band.scale + band.offset
+        plausible = (scaled >= 0) & (scaled <= 100)
+        self.maximum_to_100 = float(np.max(scaled, where=plausible, initial=self.maximum_to_100))
         if band.plain_integer and len(self.over_100) <= MAX_CODES:
             self.over_100.update(np.unique(values[(values > 100) & (values < 256)]).tolist())
 
