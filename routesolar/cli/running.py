@@ -16,6 +16,7 @@ from routesolar.cli.request import (
     timed,
     understand,
 )
+from routesolar.decisions.set_out import set_out_gain
 from routesolar.files.exports import write_harvest
 from routesolar.files.results import result_json
 from routesolar.report.map_sheet import map_png
@@ -44,6 +45,7 @@ def harvest_report(request: Request) -> HarvestReport:
         around = surroundings_of(request, segments, rig)
     with progress("computing sun, shade and power"):
         harvest = simulate(segments, rig, around.canopy, around.terrain, skies)
+        loose = set_out_gain(segments, rig, around.canopy, around.terrain, skies[0])
     return HarvestReport(
         harvest=harvest,
         route_name=request.route.name,
@@ -55,6 +57,7 @@ def harvest_report(request: Request) -> HarvestReport:
         pace=pace_words(request),
         software=f"routesolar {VERSION}",
         canopy_picture=around.picture,
+        set_out=loose,
     )
 
 

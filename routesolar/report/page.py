@@ -13,6 +13,7 @@ from routesolar.report import text
 from routesolar.report.assumed import assumptions
 from routesolar.report.clock_words import clock_after
 from routesolar.report.colours import NOTHING, POWER, classes
+from routesolar.report.day_words import day_sentences
 from routesolar.report.hour_bars import hours_svg
 from routesolar.report.leaflet import MAP_ID, leaflet_css, leaflet_js, map_script
 from routesolar.report.loss_bars import losses_svg
@@ -76,6 +77,7 @@ def _remarks(report: HarvestReport) -> tuple[str, ...]:
         text.shade_band(report),
         text.other_skies(report),
         " ".join(text.battery(report)),
+        " ".join(day_sentences(report)),
     )
 
 

@@ -11,6 +11,7 @@ from rich.text import Text
 from routesolar.report import text
 from routesolar.report.assumed import assumptions
 from routesolar.report.clock_words import clock_after
+from routesolar.report.day_words import day_sentences
 from routesolar.report.units import Units, percent, readable
 from routesolar.trip.harvest import LegResult
 from routesolar.trip.harvest_report import HarvestReport
@@ -35,6 +36,7 @@ def harvest_text(report: HarvestReport, units: Units, width: int) -> str:
     """Return the whole report for a terminal `width` characters wide: plain text without escapes."""
     answer = [text.headline(report), text.journey(report, units), text.losses(report)]
     answer += [text.shade_band(report), text.other_skies(report), " ".join(text.battery(report))]
+    answer += [" ".join(day_sentences(report))]
     assumed = [f"{subject}: {sentence}" for subject, sentence in assumptions(report, units)]
     blocks = [
         *(_wrapped(sentence, width) for sentence in answer if sentence),

@@ -28,11 +28,19 @@ class CanopyPicture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SetOut:
+    """A loose panel's rating and what it would add at the battery terminals over the trip, in Wh."""
+
+    rated_w: float
+    added_wh: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HarvestReport:
     """One drive's harvest, the files it came from and what was assumed.
 
     `pace` says in words where the speeds came from ("80 km/h", "as recorded"); `software` is the
-    program's name and version.
+    program's name and version. `set_out` is None where there is no stop or a loose panel is there already.
     """
 
     harvest: Harvest
@@ -45,3 +53,4 @@ class HarvestReport:
     pace: str
     software: str
     canopy_picture: CanopyPicture | None = None
+    set_out: SetOut | None = None
