@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from routesolar.physics.columns import columns_of
 from routesolar.physics.corridor import Road
 from routesolar.physics.crowns import Habit
 from routesolar.physics.raymarch import Grid, Views
@@ -100,4 +101,29 @@ def grid_views(grid, col, row, cells_per_m, panel_height_m, default_height_m=15.
         height_m=np.nan * one,
         default_height_m=default_height_m * one,
         tallest_m=np.full((len(one), 2), tallest),
+    )
+
+
+def columns_from(heights, tile=32):
+    """A whole small height raster, its sides multiples of `tile`, as columns in memory."""
+    rows, cols = (size // tile for size in heights.shape)
+    tiles = heights.astype(np.float32).reshape(rows, tile, cols, tile).swapaxes(1, 2).reshape(-1, tile, tile)
+    slot = np.arange(rows * cols, dtype=np.int32).reshape(rows, cols)
+    return columns_of(np.ascontiguousarray(tiles), slot, heights.shape)
+
+
+def column_views(col, row, panel_height_m, cells_per_m=((1.0, 0.0), (0.0, -1.0))):
+    """One panel on level ground among columns of up to 25 m; rows grow to the south unless said otherwise."""
+    one = np.ones(1)
+    return Views(
+        col=col * one,
+        row=row * one,
+        cells_per_m=np.array(cells_per_m, float).reshape(1, 2, 2),
+        panel_height_m=panel_height_m,
+        slope_east=0.0 * one,
+        slope_north=0.0 * one,
+        layers=np.nan * one,
+        height_m=np.nan * one,
+        default_height_m=15.0 * one,
+        tallest_m=np.full((1, 2), 25.0),
     )

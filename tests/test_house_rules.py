@@ -19,7 +19,7 @@ FLOORS = (
     {"physics"},
     {"physics.kernel"},
     {"trip"},
-    {"roadside_weather"},
+    {"roadside_weather", "roadside_trees"},
     {"timetable", "conditions", "faces", "shade"},
     {"scene"},
     {"legs", "losses", "ledger", "spread"},

@@ -1,0 +1,290 @@
+"""Trees that a height raster shows one by one: every cell a column, solid from .4 of its height up.
+
+On cells of some metres single crowns and gaps are seen, so nothing is random: the ray is followed from cell
+to cell, border to border (Amanatides & Woo 1987), and its way through each column is measured in mean chords
+of a crown of that height. Blocks of cells that the ray passes above are skipped. Against ray casts through
+rasters of random crowns the transmittance is within .011 at tau .1; counting contiguous runs as one crown
+would be off by .08 RMS.
+"""
+
+from math import cos, floor, inf, isnan, nan, pi, radians, sin, sqrt, tan
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from routesolar.physics.compiled import compiled
+from routesolar.physics.corridor import REACH_M
+from routesolar.physics.crowns import Habit
+from routesolar.physics.hemisphere import AZIMUTHS, ELEVATIONS
+from routesolar.physics.raymarch import Spot, Views, per_cell, spot_of
+from routesolar.physics.shadows import NEAR_M
+
+Array = NDArray[np.float64]
+Tiles = NDArray[np.float32]
+
+SOLID_FRAC = 0.4  # of its height, from which a column is solid: crowns taper towards their base
+BLOCK_BITS = 3  # blocks of 8 x 8 cells are skipped where the ray is above them
+
+
+class Columns(NamedTuple):
+    """Heights in metres in tiles (k, t, t) float32, and the highest of every 8 x 8 cells, (k, t / 8, t / 8).
+
+    A tile's side t is 2^`bits` cells, 8 at least. `slot` is the tile's index by row and column of tiles, -1
+    where it is not in memory; `height` and `width` bound the raster, which is mirrored beyond.
+    """
+
+    height_m: Tiles
+    block_m: Tiles
+    slot: NDArray[np.int32]
+    bits: int
+    height: int
+    width: int
+
+
+class Sight(NamedTuple):
+    """A ray above the ground of a point: metres gained per metre ahead, its start, and how far trees matter."""
+
+    rise: float
+    panel_height_m: float
+    high: float
+
+
+def columns_of(height_m: Tiles, slot: NDArray[np.int32], size: tuple[int, int]) -> Columns:
+    """Return the columns of a metre-scale height raster, as tiles of any power of two from 8 cells."""
+    count, tile = height_m.shape[:2]
+    side = 1 << BLOCK_BITS
+    blocks = height_m.reshape(count, tile // side, side, tile // side, side).max(axis=(2, 4))
+    return Columns(height_m, blocks, slot, tile.bit_length() - 1, *size)
+
+
+def beam_crossings(
+    views: Views, columns: Columns, habit: Habit, sun_azimuth_deg: Array, sun_elevation_deg: Array
+) -> Array:
+    """Return how many crowns' mean chords the way to the sun runs through columns, (d, n) as the suns.
+
+    0 at points that know their cover without the raster. Infinite where the ground ahead rises above the
+    sun; NaN at or below the horizon and where a height is not in memory.
+    """
+    return _beam_crossings(views, columns, habit, sun_azimuth_deg, sun_elevation_deg)
+
+
+def sky_crossings(views: Views, columns: Columns, habit: Habit, heading_deg: Array) -> Array:
+    """Return the crowns' mean chords crossed in each direction of the sky, (n, 24, 12), one line an azimuth."""
+    return _sky_crossings(views, columns, habit, np.radians(heading_deg))
+
+
+@compiled
+def tallest_columns_m(views: Views, columns: Columns) -> Array:
+    """Return upper bounds of the columns' height in metres within 120 m of each point, and anywhere: (n, 2)."""
+    tallest = np.empty((len(views.col), 2))
+    everywhere = 0.0
+    for k in range(len(columns.block_m)):
+        everywhere = max(everywhere, float(np.max(columns.block_m[k])))
+    side = 1 << BLOCK_BITS
+    for i in range(len(views.col)):
+        cells = np.abs(views.cells_per_m[i])
+        reach_col, reach_row = NEAR_M * (cells[0, 0] + cells[0, 1]), NEAR_M * (cells[1, 0] + cells[1, 1])
+        near = 0.0
+        for row in range(int(views.row[i] - reach_row) - side, int(views.row[i] + reach_row) + side, side):
+            for col in range(int(views.col[i] - reach_col) - side, int(views.col[i] + reach_col) + side, side):
+                near = max(near, min(everywhere, block_at(columns, row, col)))
+        tallest[i, 0], tallest[i, 1] = near, everywhere
+    return tallest
+
+
+@compiled
+def slot_at(columns: Columns, row: int, col: int) -> int:
+    """Return the tile of a cell, -1 outside the raster and where it is not in memory."""
+    if row < 0 or col < 0 or row >= columns.height or col >= columns.width:
+        return -1
+    return int(columns.slot[row >> columns.bits, col >> columns.bits])
+
+
+@compiled
+def block_at(columns: Columns, row: int, col: int) -> float:
+    """Return the highest of the block around a cell in metres; infinite where nothing is in memory."""
+    slot, last = slot_at(columns, row, col), (1 << columns.bits) - 1
+    if slot < 0:
+        return inf
+    return float(columns.block_m[slot, (row & last) >> BLOCK_BITS, (col & last) >> BLOCK_BITS])
+
+
+@compiled
+def column_at(columns: Columns, row: int, col: int) -> float:
+    """Return the height of a cell in metres; NaN if not in memory. Beyond the raster it is mirrored."""
+    slot, last = slot_at(columns, row, col), (1 << columns.bits) - 1
+    if slot < 0:
+        row, col = _mirrored(row, columns.height), _mirrored(col, columns.width)
+        slot = slot_at(columns, row, col)
+    return float(columns.height_m[slot, row & last, col & last]) if slot >= 0 else nan
+
+
+@compiled
+def _mirrored(index: int, size: int) -> int:
+    if index < 0:
+        index = -1 - index
+    if index >= size:
+        index = 2 * size - 1 - index
+    return min(max(index, 0), size - 1)
+
+
+@compiled
+def columns_ahead(columns: Columns, spot: Spot, sight: Sight, crossed: Array) -> int:
+    """Write the columns as tall as the ray is high where it enters them; return how many.
+
+    Rows of `crossed` are where the ray enters and leaves the cell, metres ahead, and the column's height.
+    """
+    col_length, row_length = per_cell(spot.col_ahead), per_cell(spot.row_ahead)
+    col_step, row_step = 1 if col_length > 0.0 else -1, 1 if row_length > 0.0 else -1
+    col, row, here, count = floor(spot.col), floor(spot.row), 0.0, 0
+    block, block_m = (row >> BLOCK_BITS, col >> BLOCK_BITS), block_at(columns, row, col)
+    while here < sight.high:
+        level_m = sight.panel_height_m + sight.rise * here
+        if block != (row >> BLOCK_BITS, col >> BLOCK_BITS):
+            block, block_m = (row >> BLOCK_BITS, col >> BLOCK_BITS), block_at(columns, row, col)
+        above = block_m <= level_m
+        far_col, far_row = (_far_side(col, col_step), _far_side(row, row_step)) if above else (col, row)
+        leave_col = (far_col + (col_step > 0) - spot.col) * col_length
+        leave_row = (far_row + (row_step > 0) - spot.row) * row_length
+        there = max(here, min(leave_col, leave_row))
+        if not above:
+            height_m = column_at(columns, row, col)
+            if not height_m <= level_m:
+                crossed[count, 0], crossed[count, 1], crossed[count, 2] = here, there, height_m
+                count += 1
+        if leave_col <= leave_row:
+            col = far_col + col_step
+            row = _between(floor(spot.row + spot.row_ahead * there), row, far_row)
+        else:
+            row = far_row + row_step
+            col = _between(floor(spot.col + spot.col_ahead * there), col, far_col)
+        here = there
+    return count
+
+
+@compiled
+def _far_side(index: int, step: int) -> int:
+    """Return the last cell of a block on the way."""
+    last = (1 << BLOCK_BITS) - 1
+    return index | last if step > 0 else index & ~last
+
+
+@compiled
+def _between(index: int, one: int, other: int) -> int:
+    return min(max(index, min(one, other)), max(one, other))
+
+
+@compiled
+def sight_of(tallest_m: Array, rise: float, panel_height_m: float) -> Sight:
+    """Return a ray that ends where no tree can reach it: bounds of their height near a point, and anywhere."""
+    high = (tallest_m[0] - panel_height_m) / rise
+    if high > NEAR_M:
+        high = (tallest_m[1] - panel_height_m) / rise
+    return Sight(rise, panel_height_m, min(high, REACH_M))
+
+
+@compiled
+def chords_per_way(habit: Habit, slope: float) -> float:
+    """Return mean chords of a crown per metre ahead and per height of the tree, along a ray of a slope.
+
+    A crown of half-height b has the mean chord (4/3) b / sqrt(sin^2 e + ratio^2 cos^2 e).
+    """
+    return sqrt(habit.ratio * habit.ratio + slope * slope) / (2.0 / 3.0 * (1.0 - habit.base_frac))
+
+
+@compiled
+def _room(views: Views) -> Array:
+    """Return room for the longest way through cells."""
+    finest = 0.0
+    for i in range(len(views.col)):
+        finest = max(finest, float(np.max(np.abs(views.cells_per_m[i]))))
+    return np.empty((int(2.0 * sqrt(2.0) * REACH_M * finest) + 8, 3))
+
+
+@compiled
+def _rise(views: Views, i: int, east: float, north: float, slope: float) -> float:
+    return slope - views.slope_east[i] * east - views.slope_north[i] * north
+
+
+@compiled
+def _beam_crossings(
+    views: Views, columns: Columns, habit: Habit, sun_azimuth_deg: Array, sun_elevation_deg: Array
+) -> Array:
+    departures, count = sun_azimuth_deg.shape
+    crossings = np.zeros((departures, count))
+    crossed = _room(views)
+    for i in range(count):
+        for d in range(departures):
+            elevation = radians(sun_elevation_deg[d, i])
+            if not elevation > 0.0:
+                crossings[d, i] = nan
+                continue
+            if not isnan(views.layers[i]):
+                continue
+            east, north = sin(radians(sun_azimuth_deg[d, i])), cos(radians(sun_azimuth_deg[d, i]))
+            slope = tan(elevation)
+            rise = _rise(views, i, east, north, slope)
+            if not rise > 0.0:
+                crossings[d, i] = inf
+                continue
+            sight = sight_of(views.tallest_m[i], rise, views.panel_height_m)
+            found = columns_ahead(columns, spot_of(views, i, east, north), sight, crossed)
+            crossings[d, i] = chords_per_way(habit, slope) * _way(crossed, found, sight)
+    return crossings
+
+
+@compiled
+def _way(crossed: Array, count: int, sight: Sight) -> float:
+    """Return the metres ahead within solid columns, each over the column's height."""
+    way = 0.0
+    for k in range(count):
+        height_m = crossed[k, 2]
+        if isnan(height_m):
+            return nan
+        first = max(crossed[k, 0], (SOLID_FRAC * height_m - sight.panel_height_m) / sight.rise)
+        last = min(crossed[k, 1], (height_m - sight.panel_height_m) / sight.rise)
+        way += max(last - first, 0.0) / height_m
+    return way
+
+
+@compiled
+def _sky_crossings(views: Views, columns: Columns, habit: Habit, heading: Array) -> Array:
+    crossings = np.zeros((len(heading), AZIMUTHS, ELEVATIONS))
+    slope = np.tan(0.5 * np.pi * (np.arange(ELEVATIONS) + 0.5) / ELEVATIONS)
+    per_rise = np.empty(ELEVATIONS)
+    crossed = _room(views)
+    for i in range(len(heading)):
+        if not isnan(views.layers[i]):
+            continue
+        for k in range(AZIMUTHS):
+            azimuth = heading[i] + 2.0 * pi * (k + 0.5) / AZIMUTHS
+            east, north = sin(azimuth), cos(azimuth)
+            lowest = ELEVATIONS
+            for e in range(ELEVATIONS - 1, -1, -1):
+                rise = _rise(views, i, east, north, slope[e])
+                per_rise[e] = 1.0 / rise if rise > 0.0 else 0.0
+                lowest = e if rise > 0.0 else lowest
+            crossings[i, k, :lowest] = inf
+            if lowest < ELEVATIONS:
+                sight = sight_of(views.tallest_m[i], 1.0 / per_rise[lowest], views.panel_height_m)
+                count = columns_ahead(columns, spot_of(views, i, east, north), sight, crossed)
+                _add_ways(crossed, count, sight.panel_height_m, lowest, per_rise, crossings[i, k])
+            for e in range(lowest, ELEVATIONS):
+                crossings[i, k, e] *= chords_per_way(habit, slope[e])
+    return crossings
+
+
+@compiled
+def _add_ways(
+    crossed: Array, count: int, panel_height_m: float, lowest: int, per_rise: Array, ways: Array
+) -> None:
+    """Add what each column takes of the rays at all elevations: metres ahead over the column's height."""
+    for k in range(count):
+        height_m = crossed[k, 2]
+        base, top = SOLID_FRAC * height_m - panel_height_m, height_m - panel_height_m
+        for e in range(lowest, ELEVATIONS):
+            if top * per_rise[e] <= crossed[k, 0]:
+                break
+            first, last = max(base * per_rise[e], crossed[k, 0]), min(top * per_rise[e], crossed[k, 1])
+            ways[e] += max(last - first, 0.0) / height_m

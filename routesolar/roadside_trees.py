@@ -1,0 +1,134 @@
+"""The trees along a drive as the ray march reads them: from rasters and sayings to cells, views and road."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from routesolar.physics.columns import Columns, columns_of, tallest_columns_m
+from routesolar.physics.corridor import Line, Road, Vehicle, pieces_near
+from routesolar.physics.crowns import OVERHANG, Habit
+from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
+from routesolar.physics.opening import PixelRoad, open_share, stand_cover, trunk_lines_m
+from routesolar.physics.raymarch import Grid, Views
+from routesolar.physics.stand import grid_of, no_grid, tallest_m
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.segments import Segments
+from routesolar.trip.surroundings import Canopy, Terrain
+
+
+class SingleTrees(NamedTuple):
+    """Trees seen one by one, and the views among them."""
+
+    views: Views
+    columns: Columns
+
+
+class Trees(NamedTuple):
+    """The canopy as the ray march reads it: random stands, and single trees where heights stand alone."""
+
+    views: Views
+    road: Road
+    grid: Grid
+    habit: Habit
+    single: SingleTrees | None
+
+
+def trees_along(segments: Segments, canopy: Canopy, terrain: Terrain, panel_height_m: float) -> Trees:
+    """Return the canopy along a drive as the ray march reads it."""
+    said = canopy.trees
+    habit = Habit(said.crown_base_frac, said.crown_ratio, said.height_spread_frac)
+    grid, columns = _grid(segments, canopy), _columns(canopy)
+    views = _views(segments, canopy, terrain, panel_height_m)
+    single = None
+    if columns is not None:
+        single = SingleTrees(views._replace(tallest_m=tallest_columns_m(views, columns)), columns)
+        # A point that sees single trees has no random stand around it.
+        views = views._replace(layers=np.nan_to_num(views.layers))
+    views = views._replace(tallest_m=tallest_m(views, grid))
+    width_m = np.array(canopy.road_width_m)
+    line = Line(
+        np.array(segments.latitude_deg),
+        np.array(segments.longitude_deg),
+        np.array(segments.end_latitude_deg),
+        np.array(segments.end_longitude_deg),
+        trunk_lines_m(views, grid, width_m, habit, OVERHANG[said.road_width_between]),
+    )
+    vehicle = Vehicle(
+        np.array(segments.middle_latitude_deg),
+        np.array(segments.middle_longitude_deg),
+        np.array(segments.heading_deg),
+        np.array(canopy.lane_offset_m),
+    )
+    return Trees(views, pieces_near(line, vehicle), grid, habit, single)
+
+
+def _columns(canopy: Canopy) -> Columns | None:
+    """Return the columns of a height raster that stands alone."""
+    height = canopy.height_m
+    if height is None or canopy.cover_frac is not None:
+        return None
+    return columns_of(np.array(height.tiles), np.array(height.slot), (height.height, height.width))
+
+
+def _grid(segments: Segments, canopy: Canopy) -> Grid:
+    """Return the cells of the canopy's rasters, with the road's opening taken out of the cover."""
+    cover, height, place = canopy.cover_frac, canopy.height_m, canopy.placement
+    if cover is None or place is None:
+        return no_grid()
+    north, east = metres_per_degree(np.asarray(segments.middle_latitude_deg))
+    apart = wrap_longitude_deg(segments.end_longitude_deg - segments.longitude_deg)
+    cells_per_m = np.array(place.cells_per_m)
+    road = PixelRoad(
+        col=np.array(place.col),
+        row=np.array(place.row),
+        half_east_m=apart * east / 2,
+        half_north_m=(segments.end_latitude_deg - segments.latitude_deg) * north / 2,
+        cells_per_m=cells_per_m,
+        half_width_m=canopy.road_width_m / 2,
+    )
+    slot = np.array(cover.slot)
+    cell_m = float(np.median(np.abs(np.linalg.det(cells_per_m)) ** -0.5))
+    share = open_share(road, slot, cover.tiles.shape)
+    corrected = stand_cover(cover.tiles, share, slot, cell_m)
+    return grid_of(
+        (corrected, slot), None if height is None else (height.tiles, height.slot), (cover.height, cover.width)
+    )
+
+
+def _views(segments: Segments, canopy: Canopy, terrain: Terrain, panel_height_m: float) -> Views:
+    """Return where the panels are among the trees, in their lane, on ground that slopes as the terrain."""
+    n, place = segments.count, canopy.placement
+    heading = np.radians(segments.heading_deg)
+    slope_east, slope_north = _slope(segments, terrain)
+    right = np.stack([np.cos(heading), -np.sin(heading)], axis=1) * canopy.lane_offset_m[:, None]
+    col, row, cells_per_m = np.zeros(n), np.zeros(n), np.zeros((n, 2, 2))
+    if place is not None:
+        cells_per_m = np.array(place.cells_per_m)
+        aside = np.einsum("nij,nj->ni", cells_per_m, right)
+        col, row = place.col + aside[:, 0], place.row + aside[:, 1]
+    uniform = np.array(canopy.uniform_cover_frac)
+    height = np.array(canopy.uniform_height_m)
+    if canopy.height_m is None or canopy.cover_frac is None:
+        height = np.where(np.isnan(height), canopy.default_height_m, height)
+    return Views(
+        col=col,
+        row=row,
+        cells_per_m=cells_per_m,
+        panel_height_m=panel_height_m,
+        slope_east=slope_east,
+        slope_north=slope_north,
+        layers=-np.log1p(-np.minimum(uniform, 0.98)),
+        height_m=height,
+        default_height_m=np.array(canopy.default_height_m),
+        tallest_m=np.zeros((n, 2)),
+    )
+
+
+def _slope(segments: Segments, terrain: Terrain) -> tuple[FloatArray, FloatArray]:
+    """Return the ground's rise per metre east and north; where unknown, it climbs with the road."""
+    heading, grade = np.radians(segments.heading_deg), np.asarray(segments.grade_frac)
+    slopes = [grade * np.sin(heading), grade * np.cos(heading)]
+    for k, known in enumerate((terrain.slope_east_frac, terrain.slope_north_frac)):
+        if len(known) > 0:
+            slopes[k] = np.where(np.isnan(known), slopes[k], known)
+    return slopes[0], slopes[1]
