@@ -6,7 +6,7 @@ import numpy as np
 
 from routesolar.physics.crowns import Habit, crowns_of
 from routesolar.physics.road_width import RoadPixels, fitted_width_m, width_doubt_m
-from routesolar.trip.arrays import FloatArray
+from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import TILE, Canopy, TiledGrid
 
@@ -52,7 +52,7 @@ def road_pixels(segments: Segments, canopy: Canopy) -> tuple[RoadPixels | None, 
     wooded = (stand > LEAST_COVER_FRAC) & ~segments.stopped & np.isnan(canopy.uniform_cover_frac)
     road_km = float(segments.length_m[wooded].sum() / 1000)
     cell = np.stack([np.floor(place.row), np.floor(place.col)], axis=1)
-    rows = np.flatnonzero(wooded)
+    rows = np.flatnonzero(wooded).astype(np.int64)
     _, first = np.unique(cell[rows], axis=0, return_index=True)
     rows = rows[np.sort(first)]
     observed = _cover_at(grid, place.col[rows], place.row[rows])
@@ -81,10 +81,13 @@ def _stand_cover(grid: TiledGrid, col: FloatArray, row: FloatArray, right_cells:
     )
     known = np.isfinite(seen)
     total = np.where(known, seen, 0.0).sum(axis=0)
-    return np.divide(total, known.sum(axis=0), out=np.full(len(col), np.nan), where=known.any(axis=0))
+    mean: FloatArray = np.divide(
+        total, known.sum(axis=0), out=np.full(len(col), np.nan), where=known.any(axis=0)
+    )
+    return mean
 
 
-def _aside_m(canopy: Canopy, rows: FloatArray, right: FloatArray) -> FloatArray:
+def _aside_m(canopy: Canopy, rows: IntArray, right: FloatArray) -> FloatArray:
     """Return how far points over each pixel lie from the road's line through the segment, (p, k)."""
     place = canopy.placement
     assert place is not None
