@@ -55,9 +55,7 @@ def swept_of(watts: DepartureWatts, result: Departures) -> Swept:
     )
 
 
-def departures_data(
-    swept: Swept, result: Departures, picture: CanopyPicture | None, units: Units
-) -> dict[str, Any]:
+def swept_data(swept: Swept, result: Departures, picture: CanopyPicture | None, units: Units) -> dict[str, Any]:
     """Return the departures as plain values; `order` has the departure of each row of the table."""
     segments = swept.segments
     first_utc_s = float(segments.departure_utc_s[0])

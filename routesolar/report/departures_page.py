@@ -3,7 +3,7 @@
 from markupsafe import Markup
 
 from routesolar.decisions.departures import Departures
-from routesolar.report.departures_data import departures_data, swept_of
+from routesolar.report.departures_data import swept_data, swept_of
 from routesolar.report.live_page import live_values
 from routesolar.report.page_parts import key_rows, page_templates
 from routesolar.report.still_map import Painted, painted_svg
@@ -28,7 +28,7 @@ def departures_html(
         ValueError: the watts are of other departures than the result.
     """
     swept = swept_of(watts, result)
-    data = departures_data(swept, result, picture, units)
+    data = swept_data(swept, result, picture, units)
     best = Painted(swept.segments, swept.pieces, swept.power_w[swept.best].astype(float), swept.scale)
     values = live_values(report, swept.segments, data, "departures.js")
     return (
