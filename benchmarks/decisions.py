@@ -12,6 +12,8 @@ import numpy as np
 
 from benchmarks.chain import SKIES, hilly_drive
 from routesolar.decisions.departures import rank_departures
+from routesolar.decisions.park import find_parking
+from routesolar.decisions.stay import Stay, spots_around
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.sweeping import sweep
 from routesolar.trip.rig import Panel, Rig
@@ -59,6 +61,30 @@ def wood(drive: Segments) -> Canopy:
     )
 
 
+def camp() -> tuple[Stay, Segments, Canopy]:
+    """Return a stay from dawn to dusk among scattered trees on a raster of 1 m, and the places around it."""
+    start_utc_s = 1_781_499_600.0  # 2026-06-15 05:00 UTC
+    stay = Stay("camp", 47.0, 8.0, 500.0, 0.0, start_utc_s, start_utc_s + 14 * 3600.0, "UTC")
+    places = spots_around(stay, 100.0)
+    degree, side = metres_per_degree(47.0), 4 * TILE
+    row, col = np.indices((side, side))
+    height = np.zeros((side, side))
+    for east, north, tall, radius in np.random.default_rng(3).uniform(
+        (0, 0, 6, 2), (side, side, 25, 6), (4000, 4)
+    ):
+        near = np.s_[max(0, int(north) - 6) : int(north) + 7, max(0, int(east) - 6) : int(east) + 7]
+        crown = np.hypot(row[near] - north, col[near] - east) < radius
+        height[near] = np.where(crown, np.maximum(height[near], tall), height[near])
+    n = places.count
+    place = Placement(
+        col=side / 2 + (places.longitude_deg - 8.0) * degree[1],
+        row=side / 2 - (places.latitude_deg - 47.0) * degree[0],
+        cells_per_m=np.tile(np.diag([1.0, -1.0]), (n, 1, 1)),
+    )
+    unsaid = replace(Canopy.uniform(n, cover_frac=0.0), uniform_cover_frac=np.full(n, np.nan))
+    return stay, places, replace(unsaid, height_m=tiled(height), placement=place)
+
+
 def tiled(cells: np.ndarray) -> TiledGrid:
     """Return a raster all of whose tiles are in memory."""
     down, across = cells.shape[0] // TILE, cells.shape[1] // TILE
@@ -101,6 +127,12 @@ def main() -> None:
     print(f"  calendar, 12 x 24 departures x 2,000 points  {year_s:6.2f} s")
     leaves_s = seconds(lambda: sweep(year, RIG, seasonal, flat, skies[:1]), 1) - once_s
     print(f"  the same with leaves that come and go        {leaves_s:6.2f} s")
+    stay, places, columns = camp()
+    leaning = Rig(panels=(Panel(rated_w=200.0, tilt_deg=20.0),))
+    level_ground = Terrain.flat(places.count)
+    park_s = seconds(lambda: find_parking(stay, places, leaning, columns, level_ground, skies[0]))
+    steps = len(places.departure_utc_s)
+    print(f"  park, {places.count} spots x 36 headings x {steps} steps     {park_s:6.2f} s")
 
 
 if __name__ == "__main__":

@@ -65,7 +65,7 @@ def departures_png(result: Departures) -> bytes:
         _plain(axes, "leaving at", "Wh")
         _legend(axes, handles, labels)
 
-    return _png(10.0, 4.4, f"Energy by departure, {result.sky} sky", draw)
+    return chart_png(10.0, 4.4, f"Energy by departure, {result.sky} sky", draw)
 
 
 def _name_best(axes: Axes, result: Departures, span_s: tuple[float, float]) -> None:
@@ -113,7 +113,7 @@ def calendar_png(result: YearCalendar) -> bytes:
             frameon=False,
         )
 
-    return _png(10.0, 5.0, f"Energy by month and hour of leaving, {result.sky} sky", draw)
+    return chart_png(10.0, 5.0, f"Energy by month and hour of leaving, {result.sky} sky", draw)
 
 
 def compare_png(result: Comparison, units: Units = METRIC) -> bytes:
@@ -140,7 +140,7 @@ def compare_png(result: Comparison, units: Units = METRIC) -> bytes:
         _legend(way, [Patch(color=SUN, alpha=0.25), _dot()], ["where the best gains most", "arrival"])
         _sums(sums, result.routes, units)
 
-    return _png(10.0, 4.4, f"Routes side by side, {result.sky} sky", draw)
+    return chart_png(10.0, 4.4, f"Routes side by side, {result.sky} sky", draw)
 
 
 def size_png(result: Sizing) -> bytes:
@@ -172,10 +172,10 @@ def size_png(result: Sizing) -> bytes:
             labels.append("loads carried (right)")
         _legend(axes, handles, labels)
 
-    return _png(10.0, 4.4, f"Energy by panel size, {result.sky} sky", draw)
+    return chart_png(10.0, 4.4, f"Energy by panel size, {result.sky} sky", draw)
 
 
-def _png(width: float, height: float, title: str, draw: Callable[[Figure], None]) -> bytes:
+def chart_png(width: float, height: float, title: str, draw: Callable[[Figure], None]) -> bytes:
     """Return a drawn sheet; our own look whatever style the machine has."""
     with mpl.rc_context(), warnings.catch_warnings():
         mpl.rcdefaults()

@@ -1,0 +1,216 @@
+"""Where to park near a stop, and which way to face: expected energy of every spot over the stay."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from routesolar.decisions.spot_energy import spot_energies_wh
+from routesolar.decisions.stay import Stay
+from routesolar.errors import InputError, UsageError
+from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
+from routesolar.scene import sun_on
+from routesolar.shade import cast_shade
+from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, lock_fields
+from routesolar.trip.clock import iso_local
+from routesolar.trip.rig import Rig
+from routesolar.trip.segments import Segments
+from routesolar.trip.sky import Sky
+from routesolar.trip.surroundings import TILE, Canopy, Terrain, TiledGrid
+
+HEADINGS_DEG = np.arange(0.0, 360.0, 10.0)
+TREE_M = 2.0  # anything taller fills the place: a crown above it or a trunk in it
+VEHICLE_M = 2.0  # around a spot that must be free
+FINE_CELL_M = 5.0
+SHADED_FRAC = 0.5  # of the beam left, below which a spot counts as in the shade
+INDIFFERENT_FRAC = 0.002  # of the energy: less between all headings is none
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """One spot at its best heading, None where the heading does not matter.
+
+    `first_shade_utc_s`, `last_shade_utc_s` bound the times in which trees or hills hide the sun; None if never.
+    """
+
+    rank: int
+    latitude_deg: float
+    longitude_deg: float
+    distance_m: float
+    heading_deg: float | None
+    energy_wh: float
+    first_shade_utc_s: float | None
+    last_shade_utc_s: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parking:
+    """The spots around a stop, most energy first; of equal ones the nearest first.
+
+    `here_wh` is what the stop itself brings facing as the vehicle arrives, None where it stands under trees.
+    `occupied_latitude_deg` and `occupied_longitude_deg` are the places left out for trees or unknown heights.
+    """
+
+    stay: Stay
+    spots: tuple[Spot, ...]
+    here_wh: float | None
+    open_wh: float
+    occupied_latitude_deg: FloatArray
+    occupied_longitude_deg: FloatArray
+    sky: str
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        occupied = np.shape(self.occupied_latitude_deg)
+        lock_fields(self, dict.fromkeys(("occupied_latitude_deg", "occupied_longitude_deg"), occupied))
+
+
+def find_parking(stay: Stay, places: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, sky: Sky) -> Parking:
+    """Return the places of `spots_around` ranked by their energy over the stay, each at its best heading.
+
+    `canopy` and `terrain` are along the places. Shade counts on the panels' way to sun and sky; the ground is
+    taken as level.
+
+    Raises:
+        InputError: the canopy does not show single trees, or every place stands under one.
+        UsageError: the stay sees no sun.
+    """
+    free = _free(canopy)
+    if not free.any():
+        raise InputError(
+            f"within {_distance_m(stay, places).max():.0f} m of {stay.name} every place stands under trees, or "
+            "its height is not known; look farther with --within"
+        )
+    sun = sun_on(places)
+    ahead = replace(canopy, lane_offset_m=np.zeros(places.count))
+    shade = cast_shade(places, ahead, terrain, sun.azimuth_deg, sun.apparent_elevation_deg, rig.roof_height_m)
+    lit = shade.beam_transmittance_frac
+    if not np.any(sun.apparent_elevation_deg > 0):
+        raise UsageError(f"the stay at {stay.name} sees no sun; give a --depart or --for that reaches the day")
+    headings_deg = np.append(HEADINGS_DEG, stay.heading_deg)
+    energy_wh, open_wh = spot_energies_wh(stay, rig, shade, sky, headings_deg)
+    best = energy_wh[:-1].argmax(axis=0)
+    return Parking(
+        stay=stay,
+        spots=_ranked(stay, places, energy_wh[:-1], best, free, lit),
+        here_wh=float(energy_wh[-1, 0]) if free[0] else None,
+        open_wh=open_wh,
+        occupied_latitude_deg=places.latitude_deg[~free],
+        occupied_longitude_deg=places.longitude_deg[~free],
+        sky=sky.name,
+        warnings=canopy.warnings,
+    )
+
+
+def park_rows(result: Parking) -> list[dict[str, Any]]:
+    """Return a mapping a spot, keyed and ordered as the file of rows has them."""
+    zone = result.stay.time_zone
+    return [
+        {
+            "rank": spot.rank,
+            "latitude_deg": spot.latitude_deg,
+            "longitude_deg": spot.longitude_deg,
+            "distance_m": spot.distance_m,
+            "heading_deg": spot.heading_deg,
+            "energy_wh": spot.energy_wh,
+            "first_shade": _local(spot.first_shade_utc_s, zone),
+            "last_shade": _local(spot.last_shade_utc_s, zone),
+        }
+        for spot in result.spots
+    ]
+
+
+def park_dict(result: Parking) -> dict[str, Any]:
+    """Return the result as result.json has it."""
+    stay = result.stay
+    return {
+        "schema": "routesolar.park/1",
+        "stop": stay.name,
+        "start": iso_local(stay.start_utc_s, stay.time_zone),
+        "end": iso_local(stay.end_utc_s, stay.time_zone),
+        "sky": result.sky,
+        "here_wh": result.here_wh,
+        "open_wh": result.open_wh,
+        "rows": park_rows(result),
+        "warnings": list(result.warnings),
+    }
+
+
+def _local(utc_s: float | None, zone: str) -> str | None:
+    return None if utc_s is None else iso_local(utc_s, zone)
+
+
+def _free(canopy: Canopy) -> BoolArray:
+    """Return where a vehicle can stand, (n,): on known ground, with nothing tall at it.
+
+    Raises:
+        InputError: the canopy does not show single trees.
+    """
+    heights, place = canopy.height_m, canopy.placement
+    if heights is None or place is None or canopy.cover_frac is not None:
+        raise InputError(
+            "parking needs the height of every tree around the stop: give a raster of heights with cells of "
+            f"{FINE_CELL_M:g} m or finer and no cover, with --canopy-height FILE"
+        )
+    cell_m = float(np.median(np.abs(np.linalg.det(place.cells_per_m)) ** -0.5))
+    if cell_m > FINE_CELL_M * 1.01:
+        raise InputError(
+            f"the heights around the stop have cells of {cell_m:.0f} m, too coarse to show single trees; give "
+            f"a raster with cells of {FINE_CELL_M:g} m or finer, with --canopy-height FILE"
+        )
+    turn = np.radians(np.arange(0, 360, 45))
+    around = VEHICLE_M * np.vstack([[0.0, 0.0], np.column_stack([np.sin(turn), np.cos(turn)])])
+    moved = np.einsum("nij,kj->nki", place.cells_per_m, around)
+    tall_m = heights_at(heights, place.col[:, None] + moved[..., 0], place.row[:, None] + moved[..., 1])
+    free: BoolArray = np.isnan(canopy.uniform_cover_frac) & np.all(tall_m <= TREE_M, axis=1)
+    return free
+
+
+def heights_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
+    """Return the cells' values at fractional columns and rows, any shape; NaN outside what is in memory."""
+    column, line = np.floor(col).astype(np.int64), np.floor(row).astype(np.int64)
+    inside = (column >= 0) & (line >= 0) & (column < grid.width) & (line < grid.height)
+    column, line = np.where(inside, column, 0), np.where(inside, line, 0)
+    slot = np.where(inside, grid.slot[line // TILE, column // TILE], -1)
+    values = grid.tiles[np.maximum(slot, 0), line % TILE, column % TILE]
+    return np.where(slot >= 0, values, np.nan).astype(np.float64)
+
+
+def _ranked(
+    stay: Stay,
+    places: Segments,
+    energy_wh: FloatArray,
+    best: IntArray,
+    free: BoolArray,
+    lit: FloatArray,
+) -> tuple[Spot, ...]:
+    """Return the free places as spots, the best first."""
+    most_wh, least_wh = energy_wh.max(axis=0), energy_wh.min(axis=0)
+    indifferent = most_wh - least_wh <= INDIFFERENT_FRAC * most_wh
+    distance_m = _distance_m(stay, places)
+    order = [i for i in np.lexsort((distance_m, -most_wh)) if free[i]]
+    ends_utc_s = places.start_utc_s[:, 0] + places.duration_s[:, 0]
+    spots = []
+    for rank, i in enumerate(order, start=1):
+        shaded = np.flatnonzero(lit[:, i] < SHADED_FRAC)
+        spots.append(
+            Spot(
+                rank=rank,
+                latitude_deg=float(places.latitude_deg[i]),
+                longitude_deg=float(places.longitude_deg[i]),
+                distance_m=float(distance_m[i]),
+                heading_deg=None if indifferent[i] else float(HEADINGS_DEG[best[i]]),
+                energy_wh=float(most_wh[i]),
+                first_shade_utc_s=float(places.start_utc_s[shaded[0], i]) if len(shaded) else None,
+                last_shade_utc_s=float(ends_utc_s[shaded[-1]]) if len(shaded) else None,
+            )
+        )
+    return tuple(spots)
+
+
+def _distance_m(stay: Stay, places: Segments) -> FloatArray:
+    per_degree = metres_per_degree(stay.latitude_deg)
+    north_m = (places.latitude_deg - stay.latitude_deg) * per_degree[0]
+    east_m = wrap_longitude_deg(places.longitude_deg - stay.longitude_deg) * per_degree[1]
+    distance: FloatArray = np.hypot(north_m, east_m)
+    return distance

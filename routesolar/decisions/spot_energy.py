@@ -1,0 +1,64 @@
+"""The energy of many spots over one stay, for many headings: one sun, only shade and facing differ."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from routesolar.conditions import sky_states
+from routesolar.decisions.stay import Stay, standing, steps_of
+from routesolar.faces import faces_of
+from routesolar.physics import kernel_arrays
+from routesolar.scene import Scene, run, set_scene
+from routesolar.shade import Shade
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.rig import Rig
+from routesolar.trip.segments import Segments
+from routesolar.trip.sky import Sky
+from routesolar.trip.surroundings import Canopy, Terrain
+
+
+def spot_energies_wh(
+    stay: Stay, rig: Rig, shade: Shade, sky: Sky, headings_deg: FloatArray
+) -> tuple[FloatArray, float]:
+    """Return expected Wh by heading and spot, (h, n), and the most that an open place would bring.
+
+    `shade` is that of n spots facing north (d steps of the stay, n).
+    """
+    steps, n = shade.beam_transmittance_frac.shape
+    waiting = _standing_here(stay, 1)
+    bare = set_scene(waiting, rig, Canopy.open(steps), Terrain.flat(steps))
+    states = sky_states(sky, waiting, bare.sun.apparent_elevation_deg)
+    crowd = replace(bare, segments=_standing_here(stay, n), open_sky=_repeated(bare.open_sky, n))
+    beam = np.ascontiguousarray(np.nan_to_num(shade.beam_transmittance_frac.T, nan=1.0))
+    hours = waiting.duration_s[0] / 3600
+    energy_wh, open_wh = np.empty((len(headings_deg), n)), 0.0
+    for index, heading_deg in enumerate(headings_deg):
+        turned = replace(waiting, heading_deg=np.full(steps, heading_deg))
+        faces = faces_of(turned, rig, bare.sun)
+        views = np.stack([_views(shade, normal[0], n) for normal in faces.normal])
+        scene = replace(crowd, faces=faces, shade=kernel_arrays.Shade(beam, views))
+        energy_wh[index] = run(scene, [states]).expected_w[0] @ hours
+        alone: Scene = replace(bare, faces=faces)
+        open_wh = max(open_wh, float(run(alone, [states]).expected_w[0, 0] @ hours))
+    return energy_wh, open_wh
+
+
+def _standing_here(stay: Stay, count: int) -> Segments:
+    """Return the stay at the stop itself, a segment a step of time, as `count` equal departures."""
+    starts_utc_s, step_s = steps_of(stay)
+    here = np.ones(len(starts_utc_s))
+    times_utc_s = np.repeat(starts_utc_s[None], count, axis=0)
+    places = stay.latitude_deg * here, stay.longitude_deg * here
+    return standing(stay, *places, times_utc_s, np.full_like(times_utc_s, step_s))
+
+
+def _repeated(sky: kernel_arrays.OpenSky, count: int) -> kernel_arrays.OpenSky:
+    return kernel_arrays.OpenSky(*(np.repeat(field, count, axis=0) for field in sky))
+
+
+def _views(shade: Shade, normal: FloatArray, count: int) -> FloatArray:
+    """Return the share of a panel's dome open at every spot and step, (n, steps), for normals (steps, 3)."""
+    turns, step = np.unique(normal, axis=0, return_inverse=True)
+    north = np.zeros(count)  # the spots' tables of the sky count from the north
+    views = [shade.sky_view_frac(np.tile(turn, (1, count, 1)), north)[0] for turn in turns]
+    return np.ascontiguousarray(np.stack(views, axis=1)[:, step.reshape(-1)])

@@ -1,0 +1,92 @@
+"""The spots around a stop as a picture: north up, colour is energy, grey is taken by trees."""
+
+import numpy as np
+from matplotlib.figure import Figure
+from matplotlib.patches import Patch
+
+from routesolar.decisions.park import Parking
+from routesolar.physics.geodesy import metres_per_degree
+from routesolar.report.charts import INK
+from routesolar.report.colours import NOTHING, POWER, classes, round_step
+from routesolar.report.decision_charts import chart_png
+from routesolar.report.units import METRIC, Units, energy
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.names import printable
+
+_TREES = "#7d9a78"
+_NUMBERED = 6  # the best spots carry their rank
+
+
+def park_png(result: Parking, units: Units = METRIC) -> bytes:
+    """Return the map of the spots with the best one's facing."""
+    spots = result.spots
+    east, north = _metres(result, [spot.latitude_deg for spot in spots], [spot.longitude_deg for spot in spots])
+    energy_wh = np.array([spot.energy_wh for spot in spots])
+    scale = classes(float(energy_wh.max()), POWER)
+
+    def draw(figure: Figure) -> None:
+        axes = figure.add_axes((0.03, 0.03, 0.72, 0.88))
+        taken = _metres(result, result.occupied_latitude_deg, result.occupied_longitude_deg)
+        reach_m = max(float(np.abs(np.concatenate([east, north, *taken])).max()), 5.0) * 1.06
+        size = (0.88 * 6.4 * 72 * _apart_m(result, (east, north), taken) / (2 * reach_m)) ** 2
+        index = scale.of(energy_wh)
+        colours = [scale.colours[i] if i >= 0 else NOTHING for i in index]
+        axes.scatter(*taken, s=size, c=_TREES, marker="s", linewidths=0)
+        axes.scatter(east, north, s=size, c=colours, marker="s", linewidths=0)
+        axes.plot(0, 0, "+", color=INK, ms=14, mew=2)
+        best = spots[0]
+        for spot, x, y in zip(spots[1:_NUMBERED], east[1:], north[1:], strict=False):
+            axes.text(x, y, str(spot.rank), fontsize=8, ha="center", va="center")
+        axes.scatter(east[:1], north[:1], s=170, facecolors="none", edgecolors=INK, linewidths=1.8)
+        if best.heading_deg is not None:
+            turn = np.radians(best.heading_deg)
+            tip = east[0] + 0.14 * reach_m * np.sin(turn), north[0] + 0.14 * reach_m * np.cos(turn)
+            axes.annotate(
+                "", tip, (east[0], north[0]), arrowprops={"arrowstyle": "-|>", "color": INK, "lw": 1.8}
+            )
+        bar_m = round_step(reach_m / 3 * units.height_per_m) / units.height_per_m
+        axes.plot([-reach_m * 0.97, -reach_m * 0.97 + bar_m], [-reach_m * 0.95] * 2, color=INK, lw=2.5)
+        label = f"{bar_m * units.height_per_m:.0f} {units.height}, north is up"
+        axes.text(-reach_m * 0.97, -reach_m * 0.93, label, fontsize=8.5, va="bottom")
+        axes.set_xlim(-reach_m, reach_m)
+        axes.set_ylim(-reach_m, reach_m)
+        axes.set_aspect("equal")
+        axes.axis("off")
+        _key(figure, scale.step, scale.colours, len(result.occupied_latitude_deg) > 0)
+        figure.text(0.775, 0.30, f"○  best, {energy(best.energy_wh)}", fontsize=9)
+        figure.text(0.775, 0.25, f"+  {printable(result.stay.name)[:26]}", fontsize=9)
+
+    title = f"Energy by spot over the stay, {result.sky} sky"
+    return chart_png(8.6, 6.9, title, draw)
+
+
+def _key(figure: Figure, step: float, colours: tuple[str, ...], trees: bool) -> None:
+    handles = [Patch(color=colour) for colour in reversed(colours)]
+    names = [f"{step * i:g} - {step * (i + 1):g}" for i in reversed(range(len(colours)))]
+    if trees:
+        handles.append(Patch(color=_TREES))
+        names.append("trees, or not known")
+    figure.legend(
+        handles,
+        names,
+        title="Wh",
+        loc="upper left",
+        bbox_to_anchor=(0.76, 0.9),
+        frameon=False,
+        alignment="left",
+    )
+
+
+def _metres(result: Parking, latitude_deg: object, longitude_deg: object) -> tuple[FloatArray, FloatArray]:
+    """Return metres east and north of the stop."""
+    stay = result.stay
+    per_degree = metres_per_degree(stay.latitude_deg)
+    apart_deg = (np.asarray(longitude_deg, dtype=float) - stay.longitude_deg + 180) % 360 - 180
+    north = (np.asarray(latitude_deg, dtype=float) - stay.latitude_deg) * per_degree[0]
+    return apart_deg * per_degree[1], north
+
+
+def _apart_m(result: Parking, *groups: tuple[FloatArray, FloatArray]) -> float:
+    """Return the lattice's step: the least distance between two spots in a row."""
+    east = np.unique(np.round(np.concatenate([group[0] for group in groups]), 2))
+    return float(np.min(np.diff(east))) if len(east) > 1 else 10.0

@@ -1,0 +1,108 @@
+"""What a search for a parking spot says, in sentences and cells."""
+
+import math
+
+from routesolar.decisions.park import INDIFFERENT_FRAC, Parking, Spot
+from routesolar.report.clock_words import clock, clock_after
+from routesolar.report.decision_text import Words
+from routesolar.report.units import Units, duration, energy, height, percent, readable
+
+JUDGE = (
+    "Whether a spot may be entered, is lawful and is safe (branches, water, traffic, soft ground) is for the "
+    "driver to judge; the heights do not tell."
+)
+_POINTS = "N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW".split()
+
+
+def park_words(result: Parking, units: Units) -> Words:
+    """Return what the search says; a row a spot, the best first."""
+    best, stay = result.spots[0], result.stay
+    zone = stay.time_zone
+    answer = (
+        f"Park {_where(result, best, units)}{_facing(best)}: expect {energy(best.energy_wh)} from "
+        f"{clock(stay.start_utc_s, zone)} to {clock_after(stay.start_utc_s, stay.end_utc_s, zone)} under "
+        f"{result.sky} sky."
+    )
+    remarks = (_here(result, best), _shade(result, best), _choice(result), JUDGE)
+    return Words(
+        answer=answer,
+        remarks=tuple(remark for remark in remarks if remark),
+        header=("rank", "latitude", "longitude", f"away {units.height}", "face", "Wh", "shade from", "to"),
+        cells=tuple(_cells(result, spot, units) for spot in result.spots),
+        chart_words=(
+            f"Places within {height(max(spot.distance_m for spot in result.spots), units)} of {stay.name}, by "
+            "energy over the stay."
+        ),
+    )
+
+
+def compass(heading_deg: float) -> str:
+    """Return the nearest of sixteen compass points."""
+    return _POINTS[round(heading_deg % 360 / 22.5) % 16]
+
+
+def bearing_deg(result: Parking, spot: Spot) -> float:
+    """Return the direction from the stop to a spot, clockwise from north."""
+    stay = result.stay
+    east = (spot.longitude_deg - stay.longitude_deg + 180) % 360 - 180
+    north = spot.latitude_deg - stay.latitude_deg
+    return math.degrees(math.atan2(east * math.cos(math.radians(stay.latitude_deg)), north)) % 360
+
+
+def _where(result: Parking, spot: Spot, units: Units) -> str:
+    if spot.distance_m < 1:
+        return f"at {result.stay.name} itself"
+    return f"{height(spot.distance_m, units)} {compass(bearing_deg(result, spot))} of {result.stay.name}"
+
+
+def _facing(spot: Spot) -> str:
+    if spot.heading_deg is None:
+        return ""
+    return f", nose to {spot.heading_deg:.0f}° ({compass(spot.heading_deg)})"
+
+
+def _cells(result: Parking, spot: Spot, units: Units) -> tuple[str, ...]:
+    zone, start_utc_s = result.stay.time_zone, result.stay.start_utc_s
+    times = (spot.first_shade_utc_s, spot.last_shade_utc_s)
+    return (
+        str(spot.rank),
+        f"{spot.latitude_deg:.5f}",
+        f"{spot.longitude_deg:.5f}",
+        readable(spot.distance_m * units.height_per_m),
+        "any" if spot.heading_deg is None else f"{spot.heading_deg:.0f}°",
+        readable(spot.energy_wh),
+        *("-" if utc_s is None else clock_after(start_utc_s, utc_s, zone) for utc_s in times),
+    )
+
+
+def _here(result: Parking, best: Spot) -> str:
+    """Return what the stop itself brings as the vehicle arrives."""
+    if result.here_wh is None:
+        return f"{result.stay.name} itself stands under trees."
+    if best.energy_wh - result.here_wh <= INDIFFERENT_FRAC * best.energy_wh:
+        return "Standing as the vehicle arrives is as good."
+    sentence = f"Standing as it arrives, the vehicle gets {energy(result.here_wh)}"
+    return f"{sentence}; in the open it would get {energy(result.open_wh)} at best."
+
+
+def _shade(result: Parking, best: Spot) -> str:
+    """Return when the best spot lies in the shade."""
+    zone, start_utc_s = result.stay.time_zone, result.stay.start_utc_s
+    if best.first_shade_utc_s is None or best.last_shade_utc_s is None:
+        return "No tree or hill hides the sun there during the stay."
+    if best.first_shade_utc_s <= start_utc_s and best.last_shade_utc_s >= result.stay.end_utc_s - 1:
+        return "Shade falls on it at the beginning and at the end of the stay, at least."
+    first, last = best.first_shade_utc_s, best.last_shade_utc_s
+    return (
+        f"Shade falls on it between {clock_after(start_utc_s, first, zone)} and "
+        f"{clock_after(start_utc_s, last, zone)}, within {duration(last - first)}."
+    )
+
+
+def _choice(result: Parking) -> str:
+    """Return how many spots are nearly as good."""
+    best_wh = result.spots[0].energy_wh
+    good = sum(spot.energy_wh >= 0.95 * best_wh for spot in result.spots)
+    if good == 1:
+        return ""
+    return f"{good} of {len(result.spots)} free spots bring within {percent(0.05)} of that."
