@@ -31,13 +31,15 @@ def run(
     routesolar departures trip.toml --date 2026-11-20 --then-park -o outputs/when
     """
     from routesolar.cli import deciding
-    from routesolar.cli.request import rig_of, understand
+    from routesolar.cli.request import rig_of, skies_of, understand
+    from routesolar.cli.running import progress, units_of
     from routesolar.decisions.daylight import parked_until_sunset
     from routesolar.decisions.departures import departure_rows, departures_dict, rank_departures
     from routesolar.decisions.starts import day_starts_utc_s
     from routesolar.report.decision_charts import departures_png
-    from routesolar.report.decision_page import decision_html
+    from routesolar.report.departures_page import departures_html
     from routesolar.report.words_when import departures_words
+    from routesolar.sweeping import departure_watts
 
     request = understand(route, trip)
     rig = rig_of(request)
@@ -47,7 +49,7 @@ def run(
     segments = deciding.timed_at(request, starts)
     if then_park:
         segments = parked_until_sunset(segments)
-    sweep, _ = deciding.swept(request, rig, segments)
+    sweep, around = deciding.swept(request, rig, segments)
     result = rank_departures(sweep)
     words = departures_words(result)
     report = deciding.report_of(
@@ -59,4 +61,10 @@ def run(
         departures_png(result),
         result.warnings,
     )
-    deciding.deliver_decision(report, words, decision_html(report), out)
+    page = ""
+    if out.output is not None:
+        with progress("drawing the page"):
+            sky = skies_of(request)[0]
+            watts = departure_watts(segments, rig, around.canopy, around.terrain, sky)
+            page = departures_html(report, result, watts, around.picture, units_of(trip))
+    deciding.deliver_decision(report, words, page, out)
