@@ -20,7 +20,7 @@ FLOORS = (
     {"physics.kernel"},
     {"trip"},
     {"roadside_weather", "roadside_trees"},
-    {"timetable", "conditions", "faces", "shade"},
+    {"timetable", "conditions", "faces", "shade", "road_fit"},
     {"scene"},
     {"legs", "losses", "ledger", "spread"},
     {"charge"},

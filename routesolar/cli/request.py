@@ -18,8 +18,9 @@ from routesolar.files.rigfile import panel_only_rig, read_rig
 from routesolar.files.terrain import read_ground_elevation, read_terrain
 from routesolar.files.tripfile import TripFile, read_trip
 from routesolar.files.weather import read_weather
-from routesolar.files.wording import ALTERNATIVES, SKY_OPTIONS, check_text
+from routesolar.files.wording import ALTERNATIVES, FIT, SKY_OPTIONS, check_text
 from routesolar.physics.seasons import crown_transmittance_frac, day_of_year, leaf_frac
+from routesolar.road_fit import fit_road
 from routesolar.timetable import drive, parse_departure, stretch_values, time_zone_at
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.harvest_report import CanopyPicture
@@ -29,6 +30,7 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, WeatherSeries
 from routesolar.trip.surroundings import Canopy, Terrain
 
+ROAD_WIDTH_M = 12.0
 FIVE_SKIES = ("broken", "clear", "thin", "overcast", "rain")
 LEAST_KNOWN_FRAC = 0.999  # with --strict, a smaller known share is an error
 
@@ -148,9 +150,9 @@ def surroundings_of(request: Request, segments: Segments, rig: Rig) -> Surroundi
         road_width_m=stretches.road_width_m,
     )
     read = canopy_from(latitude, longitude, _canopy_sources(request), said)
-    notes = read.canopy.warnings + _season_notes(request, read.canopy)
-    crowns = _crowns(request, segments)
-    canopy = replace(read.canopy, crown_transmittance_frac=crowns, warnings=notes)
+    canopy = _with_fitted_road(request, segments, read.canopy, said)
+    notes = canopy.warnings + _season_notes(request, canopy)
+    canopy = replace(canopy, crown_transmittance_frac=_crowns(request, segments), warnings=notes)
     terrain = Terrain.flat(segments.count)
     if request.said.terrain:
         height_m = segments.middle_elevation_m if segments.has_elevation else np.full(segments.count, np.nan)
@@ -239,10 +241,37 @@ def _canopy_sources(request: Request) -> CanopySources:
         height=() if height is None or metres is not None else (height,),
         cover_frac=np.nan if cover is None else values.percent_frac(cover, "canopy-cover"),
         height_m=15.0 if metres is None else metres,
-        road_width_m=12.0 if said.road_width is None else wording.road_width_m(said.road_width),
+        road_width_m=ROAD_WIDTH_M if said.road_width in (None, FIT) else wording.road_width_m(said.road_width),
         trees=request.trip.trees,
         drive_side=said.drive_side or "right",
     )
+
+
+def _with_fitted_road(request: Request, segments: Segments, canopy: Canopy, said: Said) -> Canopy:
+    """Return the canopy with the opening its raster shows, if that was asked for; else offer it in a warning.
+
+    Raises:
+        UsageError: a fit was asked for and the raster does not bear one.
+    """
+    asked = request.said.road_width
+    fit = fit_road(segments, canopy) if asked in (None, FIT) else None
+    if asked == FIT and fit is None:
+        raise UsageError(
+            "--road-width fit needs a cover raster of 30 m or finer and at least 5 km of wooded road whose "
+            "pixels some opening explains; give the width instead, as 12m"
+        )
+    if fit is None:
+        return canopy
+    seen = (
+        f"a road opening of {fit.width_m:.1f} m (+- {fit.doubt_m:.1f} m, {fit.road_km:.0f} km of wooded road)"
+    )
+    if asked is None:
+        if abs(fit.width_m - ROAD_WIDTH_M) < max(2 * fit.doubt_m, 1.0):
+            return canopy
+        note = f"the cover raster shows {seen}, not the {ROAD_WIDTH_M:g} m assumed; --road-width fit takes it"
+        return replace(canopy, warnings=(*canopy.warnings, note))
+    widths = np.where(np.isnan(said.road_width_m), fit.width_m, canopy.road_width_m)
+    return replace(canopy, road_width_m=widths, warnings=(*canopy.warnings, f"fitted to the raster: {seen}"))
 
 
 def _season_notes(request: Request, canopy: Canopy) -> tuple[str, ...]:

@@ -58,6 +58,9 @@ def day_of(text: str) -> date:
     return datetime.fromtimestamp(noon.utc_s, UTC).date()
 
 
+FIT = "fit"  # instead of a width: as the cover raster shows it
+
+
 def road_width_m(text: str) -> float:
     """Return the opening between the trees in metres."""
     return values.length_m(text, "road-width", "12m")
@@ -151,7 +154,7 @@ _READERS: Mapping[str, Callable[[str], object]] = MappingProxyType(
         "wind": values.wind_mps,
         "canopy_cover": lambda text: values.percent_frac(text, "canopy-cover"),
         "canopy_height": tree_height_m,
-        "road_width": road_width_m,
+        "road_width": lambda text: None if text == FIT else road_width_m(text),
         "drive_side": _one_of("drive-side", "left", "right"),
         "season": _one_of("season", "auto", "leaf-on", "leaf-off"),
         "step": step_m,

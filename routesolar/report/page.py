@@ -1,23 +1,17 @@
 """page.html: one self-contained page that explains a harvest and lets a reader explore it, offline."""
 
-import re
-from base64 import b64encode
-from functools import cache
-from hashlib import sha256
-from importlib.resources import files
-
-import jinja2
 from markupsafe import Markup
 
 from routesolar.report import text
 from routesolar.report.assumed import assumptions
 from routesolar.report.clock_words import clock_after
-from routesolar.report.colours import NOTHING, POWER, classes
+from routesolar.report.colours import POWER, classes
 from routesolar.report.day_words import day_sentences
 from routesolar.report.hour_bars import hours_svg
-from routesolar.report.leaflet import MAP_ID, leaflet_css, leaflet_js, map_script
+from routesolar.report.leaflet import MAP_ID, leaflet_css
 from routesolar.report.loss_bars import losses_svg
 from routesolar.report.page_data import page_json
+from routesolar.report.page_parts import asset, key_rows, live_script, page_templates, policy
 from routesolar.report.plane import lines, slenderness
 from routesolar.report.still_map import map_svg
 from routesolar.report.units import METRIC, Units, duration, percent, readable
@@ -34,12 +28,11 @@ _TALL = 0.9  # height over width from which map and chart stand side by side
 def page_html(report: HarvestReport, units: Units = METRIC) -> str:
     """Return the page, the same text for the same report. It asks the network for nothing."""
     harvest = report.harvest
-    start = (float(harvest.segments.latitude_deg[0]), float(harvest.segments.longitude_deg[0]))
-    ours = "\n".join(asset(name) for name in _SCRIPTS)
-    script = "\n".join([leaflet_js(), map_script(*start), f'(() => {{\n"use strict";\n{ours}}})();\n'])
+    script = live_script(harvest.segments, _SCRIPTS)
     styles = [leaflet_css(), asset("page.css")]
     before, answer, after = text.headline_parts(report)
-    return _template().render(
+    template = page_templates().get_template("page.html")
+    return template.render(
         policy=policy(script, styles),
         styles=[Markup(style) for style in styles],
         script=Markup(script),
@@ -53,7 +46,7 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
         span=text.span(report, units),
         remarks=[remark for remark in _remarks(report) if remark],
         still_map=Markup(map_svg(report, units)),
-        key=_key(report),
+        key=key_rows(classes(float(harvest.power_w.max(initial=0)), POWER)),
         hours=Markup(hours_svg(harvest)),
         losses=Markup(losses_svg(report)),
         has_load=any(hour.load_wh is not None for hour in harvest.hours),
@@ -81,16 +74,6 @@ def _remarks(report: HarvestReport) -> tuple[str, ...]:
     )
 
 
-def _key(report: HarvestReport) -> list[tuple[str, str]]:
-    """Return the classes of the still map as pairs of colour and label, highest first."""
-    scale = classes(float(report.harvest.power_w.max(initial=0)), POWER)
-    rows = [
-        (colour, f"{scale.step * number:g} to {scale.step * (number + 1):g} W")
-        for number, colour in enumerate(scale.colours)
-    ]
-    return [*rows[::-1], (NOTHING, "none")]
-
-
 def _leg(report: HarvestReport, leg: LegResult, units: Units) -> dict[str, str]:
     harvest = report.harvest
     zone = harvest.segments.time_zone
@@ -109,41 +92,3 @@ def _leg(report: HarvestReport, leg: LegResult, units: Units) -> dict[str, str]:
         "battery": "" if leg.soc_end_frac is None else percent(leg.soc_end_frac),
         "lost_share": "" if leg.shade_loss_frac is None else percent(leg.shade_loss_frac),
     }
-
-
-def policy(script: str, styles: list[str]) -> str:
-    """Return a content security policy that lets in these texts and nothing else."""
-    allowed = " ".join(_hash(style) for style in styles)
-    return (
-        f"default-src 'none'; script-src {_hash(script)}; style-src {allowed}; img-src data:; "
-        "base-uri 'none'; form-action 'none'"
-    )
-
-
-def _hash(inline: str) -> str:
-    return f"'sha256-{b64encode(sha256(inline.encode()).digest()).decode()}'"
-
-
-def asset(name: str) -> str:
-    """Return a file of the package's page assets as text."""
-    return (files("routesolar.report") / "assets" / name).read_text(encoding="utf-8")
-
-
-@cache
-def _template() -> jinja2.Template:
-    return page_templates().from_string(asset("page.html"))
-
-
-@cache
-def page_templates() -> jinja2.Environment:
-    """Return the environment of all pages: text is escaped, a missing value is an error."""
-    environment = jinja2.Environment(
-        autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    environment.filters["unbroken"] = _unbroken
-    return environment
-
-
-def _unbroken(sentence: str) -> str:
-    """Return the sentence with numbers and their units kept on one line."""
-    return re.sub(r"(\d) (?=(W|Wh|kWh|km|mi|m|ft|h|min|s|%|°[CF]|km/h|mph)\b|%)", "\\1\u00a0", sentence)

@@ -7,7 +7,7 @@ import numpy as np
 from routesolar.report.clock_words import clock_after
 from routesolar.report.colours import LOSS, NOTHING, POWER, Classes, classes
 from routesolar.report.packing import PLACE_SCALE, TENTHS, layer, script_json, steps, utc_offsets
-from routesolar.report.plane import leg_middles, lines, picture_bounds
+from routesolar.report.plane import leg_middles, lines, tree_bounds
 from routesolar.report.units import Units
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.harvest_report import HarvestReport
@@ -35,7 +35,7 @@ def drive_data(report: HarvestReport, units: Units) -> dict[str, Any]:
         "legs": _legs(harvest),
         "layers": _layers(harvest),
         "nothing": NOTHING,
-        "trees": _trees(report),
+        "trees": tree_bounds(report.canopy_picture, harvest.segments),
     }
 
 
@@ -99,11 +99,3 @@ def _layers(harvest: Harvest) -> dict[str, Any]:
         "loss": layer(Classes(step=20.0, colours=tuple(LOSS.colours(5))), "%"),
         "open": layer(classes(float(harvest.open_sky_w.max(initial=0)), POWER), "W"),
     }
-
-
-def _trees(report: HarvestReport) -> list[float] | None:
-    picture = report.canopy_picture
-    if picture is None:
-        return None
-    west, _, east, _ = picture_bounds(picture, float(lines(report.harvest.segments).middles[:, 0].mean()))
-    return [picture.south_deg, west, picture.north_deg, east]

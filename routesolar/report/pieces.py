@@ -36,7 +36,7 @@ def pieces_of(segments: Segments, most: int) -> Pieces:
     breaks |= ~segments.driven_on[:-1]
     starts = np.concatenate([[0], np.flatnonzero(breaks) + 1])
     ends = np.append(starts[1:], segments.count)
-    size = math.ceil(segments.count / max(1, most - len(starts)))
+    size = max(1.0, segments.count / max(1, most - len(starts)))
     first = [
         start + (end - start) * np.arange(parts) // parts
         for start, end in zip(starts.tolist(), ends.tolist(), strict=True)

@@ -77,6 +77,14 @@ def picture_bounds(picture: CanopyPicture, near_x: float) -> Bounds:
     return picture.west_deg + turn, float(south), picture.east_deg + turn, float(north)
 
 
+def tree_bounds(picture: CanopyPicture | None, segments: Segments) -> list[float] | None:
+    """Return south, west, north, east of a picture of trees, beside the route; None without a picture."""
+    if picture is None:
+        return None
+    west, _, east, _ = picture_bounds(picture, float(lines(segments).middles[:, 0].mean()))
+    return [picture.south_deg, west, picture.north_deg, east]
+
+
 def leg_middles(segments: Segments) -> list[int]:
     """Return the segment of each leg that its number stands on: halfway in distance, or where it stands."""
     along_m = segments.along_m + segments.length_m / 2

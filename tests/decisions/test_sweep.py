@@ -8,7 +8,7 @@ from drives import straight_drive, utc
 
 from routesolar import sweeping
 from routesolar.simulation import simulate
-from routesolar.sweeping import sweep
+from routesolar.sweeping import departure_watts, sweep
 from routesolar.trip.rig import Battery, Load, Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkySpan
@@ -142,3 +142,16 @@ def test_a_sweep_without_sky_is_refused():
     segments = drive([DAWN])
     with pytest.raises(ValueError, match="at least one sky"):
         sweep(segments, RIG, Canopy.open(segments.count), Terrain.flat(segments.count), [])
+
+
+def test_watts_for_drawing_add_up_to_the_sweeps_energy(monkeypatch):
+    monkeypatch.setattr(sweeping, "BLOCK_POINTS", 100)  # blocks of two departures
+    segments = drive([DAWN + 3600.0 * k for k in range(5)], 48)
+    canopy = Canopy.uniform(48, cover_frac=0.5)
+    drawn = departure_watts(segments, RIG, canopy, Terrain.flat(48), SKIES[0])
+    energy_wh = (drawn.power_w * segments.duration_s / 3600).sum(axis=1)
+    # Single precision: seven digits.
+    assert energy_wh == pytest.approx(swept(segments, canopy).energy_wh[0], rel=1e-6)
+    some = departure_watts(segments, RIG, canopy, Terrain.flat(48), SKIES[0], slice(2, 4))
+    assert np.array_equal(some.power_w, drawn.power_w[2:4])
+    assert some.segments.departure_utc_s.tolist() == segments.departure_utc_s[2:4].tolist()

@@ -1,0 +1,74 @@
+"""The road's opening, told from the cover raster itself: a narrow road shows little less cover than the stand.
+
+A point at a distance from the centreline is under a crown unless no trunk stands within a crown's radius;
+trunks stand beyond the trunk line on both sides. So the expected cover of the road's own pixels falls
+with the opening, and the opening is that for which it equals the observed one.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from routesolar.physics.crowns import COVER_CAP, EDGE_COVER, OVERHANG, outer_share
+
+Array = NDArray[np.float64]
+
+NARROWEST_M, WIDEST_M = 2.0, 60.0
+BLOCKS = 10
+_SHARE_AT = np.linspace(-1.0, 1.0, 401)
+
+
+class RoadPixels(NamedTuple):
+    """p pixels that the road crosses: observed cover, the stand's cover beside, crown radius; (p,).
+
+    `aside_m` (p, k) is how far k points spread over each pixel lie from the centreline.
+    """
+
+    observed_frac: Array
+    stand_frac: Array
+    radius_m: Array
+    aside_m: Array
+
+
+def expected_cover_frac(pixels: RoadPixels, width_m: float) -> Array:
+    """Return the cover of the pixels to expect with an opening of a width between random crowns, (p,)."""
+    stand = np.minimum(pixels.stand_frac, COVER_CAP)
+    overhang = np.interp(stand, EDGE_COVER, OVERHANG["opening"])
+    trunks_m = (width_m / 2 + overhang * pixels.radius_m)[:, None]
+    radius = pixels.radius_m[:, None]
+    within = _outer((trunks_m - pixels.aside_m) / radius) + _outer((trunks_m + pixels.aside_m) / radius)
+    covered: Array = 1 - np.exp(np.log1p(-stand)[:, None] * within)
+    return covered.mean(axis=1)
+
+
+def fitted_width_m(pixels: RoadPixels) -> float:
+    """Return the opening in metres that explains the observed cover; NaN where none from 2 to 60 m does."""
+    observed = pixels.observed_frac.mean()
+    low, high = NARROWEST_M, WIDEST_M
+    if not expected_cover_frac(pixels, high).mean() <= observed <= expected_cover_frac(pixels, low).mean():
+        return float("nan")
+    while high - low > 0.01:
+        middle = (low + high) / 2
+        if expected_cover_frac(pixels, middle).mean() > observed:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def width_doubt_m(pixels: RoadPixels) -> float:
+    """Return the standard error of the fitted opening in metres, from ten stretches left out in turn."""
+    count = len(pixels.observed_frac)
+    fits = []
+    for block in np.array_split(np.arange(count), BLOCKS):
+        kept = np.setdiff1d(np.arange(count), block)
+        fits.append(fitted_width_m(RoadPixels(*(values[kept] for values in pixels))))
+    return float(np.sqrt((BLOCKS - 1) / BLOCKS * np.sum((np.array(fits) - np.mean(fits)) ** 2)))
+
+
+def _outer(distance: Array) -> Array:
+    """Return `outer_share` of an array, from a fine table."""
+    table = np.array([outer_share(float(at)) for at in _SHARE_AT])
+    result: Array = np.interp(distance, _SHARE_AT, table)
+    return result

@@ -1,0 +1,68 @@
+"""What all pages are put together from: assets, templates, scripts, and a policy that lets in nothing else."""
+
+import re
+from base64 import b64encode
+from collections.abc import Sequence
+from functools import cache
+from hashlib import sha256
+from importlib.resources import files
+
+import jinja2
+
+from routesolar.report.colours import NOTHING, Classes
+from routesolar.report.leaflet import leaflet_js, map_script
+from routesolar.trip.segments import Segments
+
+
+def live_script(segments: Segments, names: Sequence[str]) -> str:
+    """Return the map library and our scripts as one; each of ours may use only what stands before it."""
+    start = float(segments.latitude_deg[0]), float(segments.longitude_deg[0])
+    ours = "\n".join(asset(name) for name in names)
+    return "\n".join([leaflet_js(), map_script(*start), f'(() => {{\n"use strict";\n{ours}}})();\n'])
+
+
+def key_rows(scale: Classes) -> list[tuple[str, str]]:
+    """Return classes of watts as pairs of colour and label, highest first."""
+    rows = [
+        (colour, f"{scale.step * number:g} to {scale.step * (number + 1):g} W")
+        for number, colour in enumerate(scale.colours)
+    ]
+    return [*rows[::-1], (NOTHING, "none")]
+
+
+def policy(script: str, styles: list[str]) -> str:
+    """Return a content security policy that lets in these texts and nothing else; no script if it is empty."""
+    allowed = " ".join(_hash(style) for style in styles)
+    runs = _hash(script) if script else "'none'"
+    return (
+        f"default-src 'none'; script-src {runs}; style-src {allowed}; img-src data:; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def _hash(inline: str) -> str:
+    return f"'sha256-{b64encode(sha256(inline.encode()).digest()).decode()}'"
+
+
+def asset(name: str) -> str:
+    """Return a file of the package's page assets as text."""
+    return (files("routesolar.report") / "assets" / name).read_text(encoding="utf-8")
+
+
+@cache
+def page_templates() -> jinja2.Environment:
+    """Return the environment of all pages: text is escaped, a missing value is an error."""
+    environment = jinja2.Environment(
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        loader=jinja2.FunctionLoader(asset),
+    )
+    environment.filters["unbroken"] = _unbroken
+    return environment
+
+
+def _unbroken(sentence: str) -> str:
+    """Return the sentence with numbers and their units kept on one line."""
+    return re.sub(r"(\d) (?=(W|Wh|kWh|km|mi|m|ft|h|min|s|%|°[CF]|km/h|mph)\b|%)", "\\1\u00a0", sentence)

@@ -1,0 +1,188 @@
+"""Pages of decisions in a real browser: the slider moves map, chart, values and table together."""
+
+import numpy as np
+import pytest
+from page_in_browser import DESKTOP, PHONE, painted, pixels, pointed_row, written
+from sample_decisions import departing_watts, departures_report, ranked
+from sample_harvest import canopy_picture
+
+from routesolar.report.colours import POWER, classes
+from routesolar.report.departures_page import departures_html
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="session")
+def watts():
+    return departing_watts(600, 61)
+
+
+@pytest.fixture(scope="session")
+def result(watts):
+    return ranked(watts)
+
+
+@pytest.fixture(scope="session")
+def departures(watts, result, tmp_path_factory):
+    html = departures_html(departures_report(result), result, watts, canopy_picture())
+    return written(html, tmp_path_factory)
+
+
+def slide_to(page, number):
+    page.locator("input.departure").evaluate(
+        "(slider, to) => { slider.value = to; slider.dispatchEvent(new Event('input')); }", number
+    )
+    drawn(page)
+
+
+def drawn(page):
+    """Wait until what was asked for in this frame has been drawn."""
+    page.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+
+
+def values(page, name):
+    return dict(
+        zip(
+            page.locator(f".{name} dt").all_inner_texts(),
+            page.locator(f".{name} dd").all_inner_texts(),
+            strict=True,
+        )
+    )
+
+
+def is_within(inner, outer):
+    return outer["y"] <= inner["y"] and inner["y"] + inner["height"] <= outer["y"] + outer["height"] + 1
+
+
+def road_colours(picture, scale):
+    """Which classes the map shows."""
+    return {number for number, colour in enumerate(scale.colours) if painted(picture, colour) > 15}
+
+
+@pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_slider_moves_map_chart_values_and_table_at_once(opened, departures, watts, result, device, scheme):
+    page = opened(departures, color_scheme=scheme, **device)
+    scale = classes(float(watts.power_w.max()), POWER)
+    for number in (2, 30, 55):
+        slide_to(page, number)
+        leaves = watts.segments.departure_utc_s[number]
+        row = next(row for row in result.ranked if row.depart_utc_s == leaves)
+        clock = f"{5 + number // 4:02d}:{number % 4 * 15:02d}"
+        assert page.locator(".slide output").inner_text() == f"{clock} brings {row.energy_wh:.0f} Wh"
+        told = values(page, "chosen")
+        assert told["9 days in 10 at least"] == f"{row.energy_p10_wh:.0f} Wh"
+        assert told["Rank"] == f"{result.ranked.index(row) + 1} of 61"
+        assert page.locator("tr.chosen th").inner_text() == clock
+        assert is_within(page.locator("tr.chosen").bounding_box(), page.locator(".scroll").bounding_box())
+        moving_w = watts.power_w[number, ~watts.segments.stopped].astype(float)
+        kinds, counts = np.unique(scale.of(moving_w[moving_w > 0]), return_counts=True)
+        on_map, on_chart = (road_colours(pixels(page, name), scale) for name in ("#map_drive", ".chart"))
+        # Numbers and the mark may hide a class of which there is little.
+        assert on_map <= set(kinds)
+        assert kinds[counts.argmax()] in on_map
+        assert set(kinds[counts > 0.05 * len(moving_w)]) <= on_chart
+        page.locator(".chart").press("Home")
+        # The middle of the first piece, which takes two minutes.
+        assert values(page, "here")["Time"] == f"{clock[:3]}{int(clock[3:]) + 1:02d}"
+
+
+def test_choosing_a_row_or_a_bar_moves_the_slider(opened, departures, result):
+    page = opened(departures)
+    page.get_by_role("button", name="09:15").click()
+    assert page.locator("input.departure").input_value() == "17"
+    assert page.locator(".slide output").inner_text().startswith("09:15")
+    page.locator(".bars").scroll_into_view_if_needed()
+    box = page.locator(".bars").bounding_box()
+    page.mouse.click(box["x"] + box["width"] - 13, box["y"] + 60)
+    drawn(page)
+    assert page.locator("input.departure").input_value() == "60"
+    page.get_by_role("button", name="Best").click()
+    assert page.locator("tr.chosen th").inner_text() == departures_report(result).cells[0][0]
+
+
+def test_the_keyboard_moves_the_slider(opened, departures):
+    page = opened(departures)
+    page.locator("input.departure").focus()
+    page.keyboard.press("Home")
+    drawn(page)
+    assert page.locator("tr.chosen th").inner_text() == "05:00"
+    page.keyboard.press("ArrowRight")
+    drawn(page)
+    assert page.locator("tr.chosen th").inner_text() == "05:15"
+    assert page.locator("input.departure").get_attribute("aria-valuetext").startswith("05:15, ")
+
+
+def test_a_place_keeps_marked_while_the_departure_changes(opened, departures, watts):
+    page = opened(departures)
+    page.locator(".chart").focus()
+    page.keyboard.press("PageUp")
+    page.keyboard.press("ArrowRight")
+    row = pointed_row(page)
+    for number in (8, 40):
+        slide_to(page, number)
+        assert pointed_row(page) == row
+        shown_w = float(values(page, "here")["Expected here"].split()[0])
+        # A byte's span, and the last digit shown.
+        assert shown_w == pytest.approx(watts.power_w[number, row], abs=0.5 * 25 / 36 + 0.5)
+
+
+def test_so_far_ends_at_the_departures_energy(opened, departures, result):
+    page = opened(departures)
+    page.locator(".chart").focus()
+    page.keyboard.press("End")
+    assert values(page, "here")["So far"] == f"{result.best.energy_wh:.0f} Wh"
+
+
+@pytest.mark.parametrize("width", [320, 390, 768, 1280, 2200])
+def test_no_page_scrolls_sideways(opened, departures, width):
+    page = opened(departures, viewport={"width": width, "height": 800})
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
+def test_without_javascript_map_chart_and_table_remain(opened, departures, device):
+    page = opened(departures, java_script_enabled=False, **device)
+    assert page.locator(".still svg").bounding_box()["height"] > 100
+    assert page.locator(".decision-chart img").bounding_box()["height"] > 100
+    assert page.locator(".rows tbody tr").count() == 61
+    assert page.locator(".slide").is_hidden()
+
+
+def test_paper_gets_the_best_departure(opened, departures):
+    page = opened(departures, color_scheme="dark")
+    slide_to(page, 3)
+    page.emulate_media(media="print")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.locator(".still").is_visible()
+    assert page.locator(".decision-chart img").is_visible()
+    assert page.locator(".slide").is_hidden()
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+    page.emulate_media(media="screen")
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert page.locator("input.departure").input_value() == "3"
+
+
+@pytest.mark.parametrize(("device", "scheme"), [(DESKTOP, "light"), (PHONE, "dark")], ids=["day", "night"])
+def test_no_barrier_is_found_by_the_accessibility_checker(opened, departures, axe, device, scheme):
+    page = opened(departures, color_scheme=scheme, **device)
+    page.evaluate(axe)
+    found = page.evaluate("axe.run().then((result) => result.violations)")
+    assert [(rule["id"], [node["html"][:120] for node in rule["nodes"]]) for rule in found] == []
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_few_departures_open_without_complaint(opened, tmp_path_factory, count):
+    few = departing_watts(60, count, first_s=10 * 3600.0)
+    page = opened(written(departures_html(departures_report(ranked(few)), ranked(few), few), tmp_path_factory))
+    assert page.locator(".bar").count() == count
+
+
+def test_a_long_route_with_many_departures_still_follows(opened, tmp_path_factory):
+    many = departing_watts(20_000, 96)
+    page = opened(
+        written(departures_html(departures_report(ranked(many)), ranked(many), many), tmp_path_factory)
+    )
+    slide_to(page, 50)
+    assert painted(pixels(page, "#map_drive"), POWER.colours(7)[0]) > 15
+    assert len(page.locator(".chart .power").get_attribute("d")) < 60_000

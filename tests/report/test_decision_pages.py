@@ -1,0 +1,205 @@
+"""Pages of decisions as text: self-contained, small, true to what was decided."""
+
+import base64
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hostile_names import HOSTILE
+from page_text import Page, assert_policy_is_exact, assert_self_contained, html_text, unpacked
+from sample_decisions import departing_segments, departing_watts, departures_report, ranked
+from sample_harvest import canopy_picture
+
+from routesolar.decisions.departures import Departures
+from routesolar.report.colours import POWER, classes
+from routesolar.report.decision_page import decision_html
+from routesolar.report.departures_data import LEVELS, MOST_PIECES
+from routesolar.report.departures_page import departures_html
+from routesolar.report.pieces import piece_ends, piece_seconds, piece_watts, pieces_of
+from routesolar.trip.names import printable
+
+
+@pytest.fixture(scope="module")
+def watts():
+    return departing_watts()
+
+
+@pytest.fixture(scope="module")
+def result(watts):
+    return ranked(watts)
+
+
+@pytest.fixture(scope="module")
+def html(watts, result):
+    return departures_html(departures_report(result), result, watts, canopy_picture())
+
+
+@pytest.fixture(scope="module")
+def page(html):
+    return Page(html)
+
+
+@pytest.fixture(scope="module")
+def data(page):
+    return json.loads(page.within("script")[0])
+
+
+def test_nothing_points_outside_and_only_the_pages_own_texts_are_let_in(html, page):
+    assert_self_contained(html, page)
+    assert_policy_is_exact(page)
+
+
+def test_a_page_without_script_lets_in_none(result):
+    plain = decision_html(departures_report(result))
+    assert_self_contained(plain, Page(plain))
+    assert_policy_is_exact(Page(plain))
+
+
+def test_the_same_departures_give_the_same_page(html):
+    again = departing_watts()
+    assert departures_html(departures_report(ranked(again)), ranked(again), again, canopy_picture()) == html
+
+
+def test_answer_table_warnings_and_cautions_are_there_without_script(page, result):
+    words = html_text(page)
+    report = departures_report(result)
+    assert report.answer.replace("\u00a0", " ") in words.replace("\u00a0", " ")
+    for row in report.cells:
+        assert row[0] in page.shown_in("th")
+        assert row[2] in page.shown_in("td")
+    assert "A straight line." in words
+    assert "Watch the road" in words
+
+
+def test_a_column_that_says_nothing_is_left_out(result):
+    no_battery = replace(result, ranked=tuple(replace(row, soc_end_frac=None) for row in result.ranked))
+    assert "charge" in Page(decision_html(departures_report(result))).shown_in("th")
+    assert "charge" not in Page(decision_html(departures_report(no_battery))).shown_in("th")
+
+
+@pytest.mark.parametrize(
+    ("segments", "departures", "most_bytes"),
+    [(2_000, 96, 700_000), (20_000, 96, 3_000_000), (20_000, 1440, 3_000_000)],
+)
+def test_pages_stay_small(segments, departures, most_bytes):
+    watts = departing_watts(segments, departures, every_s=86400 / departures, first_s=0.0)
+    ranking = ranked(watts)
+    written = departures_html(departures_report(ranking), ranking, watts)
+    assert len(written.encode()) < most_bytes
+
+
+def decoded_w(data):
+    """Watts of every departure and piece, in the middle of their bytes' spans."""
+    levels = np.frombuffer(base64.b64decode(data["watts"]["bytes"]), dtype=np.uint8).astype(float)
+    watts = np.where(levels > 0, (levels - 0.5) * data["watts"]["quantum_w"], 0.0)
+    return watts.reshape(len(data["departures"]), -1)
+
+
+def test_the_watts_in_the_page_are_the_departures_to_half_a_quantum(data, watts):
+    shown_w, true_w = decoded_w(data), watts.power_w
+    assert shown_w.shape == true_w.shape  # few segments: each is a piece
+    assert np.abs(shown_w - true_w).max() <= 0.501 * data["watts"]["quantum_w"]
+    assert np.all((shown_w == 0) == (true_w == 0))
+
+
+def test_every_piece_keeps_its_class_of_colour(data, watts):
+    scale = classes(float(watts.power_w.max()), POWER)
+    assert data["layers"]["power"]["step"] == scale.step == LEVELS * data["watts"]["quantum_w"]
+    assert np.array_equal(scale.of(decoded_w(data)), scale.of(watts.power_w.astype(float)))
+
+
+def times_s(data, departure):
+    """Starts of pieces and the end, as the page's script reckons them: a leg's pieces keep their shares."""
+    spans = data["spans"]
+    seconds = np.diff(unpacked(spans["end_s"]), prepend=0.0)
+    for leg, packed in spans["leg_s"].items():
+        rows = slice(data["legs"][int(leg)]["first"], data["legs"][int(leg)]["after"])
+        seconds[rows] *= unpacked(packed)[departure] / seconds[rows].sum()
+    return unpacked(spans["departs_s"])[departure] + np.concatenate([[0], np.cumsum(seconds)])
+
+
+def test_times_are_those_of_every_departure(data, watts):
+    segments = watts.segments
+    assert data["departs_utc_s"] == segments.departure_utc_s[0]
+    assert data["spans"]["leg_s"] == {}
+    for departure in (0, 11, 23):
+        starts_s = segments.start_utc_s[departure] - segments.departure_utc_s[0]
+        assert np.abs(times_s(data, departure)[:-1] - starts_s).max() <= 0.101
+
+
+def test_a_stop_until_a_clock_time_is_as_long_as_each_departure_makes_it():
+    segments = departing_segments(240, 5, every_s=3600.0)
+    standing = segments.leg == 1
+    stop_s = np.array([4.0, 3.0, 2.0, 1.0, 0.0]) * 3600  # the last comes too late for it
+    duration_s = segments.duration_s.copy()
+    duration_s[:, standing] = stop_s[:, None] / np.count_nonzero(standing)
+    start_s = segments.departure_utc_s[:, None] + np.cumsum(duration_s, axis=1) - duration_s
+    waiting = replace(
+        departing_watts(240, 5, every_s=3600.0),
+        segments=replace(segments, duration_s=duration_s, start_utc_s=start_s),
+    )
+    result = ranked(waiting)
+    data = json.loads(Page(departures_html(departures_report(result), result, waiting)).within("script")[0])
+    assert list(data["spans"]["leg_s"]) == ["1"]
+    for departure in range(5):
+        expected_s = start_s[departure] - segments.departure_utc_s[0]
+        assert np.abs(times_s(data, departure)[:-1] - expected_s).max() <= 0.101
+
+
+def test_departures_are_told_in_the_order_they_leave_and_the_table_points_at_them(data, result):
+    assert [one["leave"] for one in data["departures"]][:2] == ["05:00", "05:15"]
+    told = [data["departures"][place]["leave"] for place in data["order"]]
+    assert told == [row[0] for row in departures_report(result).cells]
+    assert data["departures"][data["best"]]["rank"] == 1
+    assert sum(one["alike"] for one in data["departures"]) == len(result.alike)
+
+
+def test_watts_of_other_departures_are_refused(watts, result):
+    fewer = Departures(ranked=result.ranked[1:], time_zone=result.time_zone, sky="broken", best_by_sky=())
+    with pytest.raises(ValueError, match="in the order they leave"):
+        departures_html(departures_report(result), fewer, watts)
+
+
+def test_pieces_cover_every_segment_once_and_stay_within_legs_stops_and_gaps():
+    segments = departing_segments(20_000, 1)
+    driven_on = segments.driven_on.copy()
+    driven_on[777] = False
+    segments = replace(segments, driven_on=driven_on)
+    pieces = pieces_of(segments, MOST_PIECES)
+    assert 0.9 * MOST_PIECES < pieces.count <= MOST_PIECES
+    assert pieces.first[0] == 0
+    assert np.array_equal(pieces.first[1:], pieces.after[:-1])
+    assert pieces.after[-1] == segments.count
+    assert 778 in pieces.first
+    for first, after in zip(pieces.first, pieces.after, strict=True):
+        assert len(set(segments.leg[first:after])) == 1
+        assert len(set(segments.stopped[first:after])) == 1
+
+
+def test_merged_pieces_keep_the_energy():
+    watts = departing_watts(3_000, 4)
+    pieces = pieces_of(watts.segments, 100)
+    merged_wh = piece_watts(watts, pieces) * piece_seconds(watts.segments, pieces) / 3600
+    true_wh = watts.power_w * watts.segments.duration_s / 3600
+    # Sums of single precision numbers.
+    assert merged_wh.sum(axis=1) == pytest.approx(true_wh.sum(axis=1), rel=1e-5)
+
+
+def test_merged_pieces_follow_each_other_along_the_road():
+    segments = departing_segments(3_000, 1)
+    ends = piece_ends(segments, pieces_of(segments, 100))
+    assert np.array_equal(ends[1:, 0], ends[:-1, 1])
+
+
+@pytest.mark.parametrize("name", [name for name in HOSTILE.values() if name], ids=filter(HOSTILE.get, HOSTILE))
+def test_hostile_names_change_no_element(watts, result, page, name):
+    legs = tuple(replace(leg, name=name) for leg in watts.segments.legs)
+    named = replace(watts, segments=replace(watts.segments, legs=legs))
+    named_result = replace(result, warnings=(name,))
+    report = departures_report(named_result, title=name)
+    hostile = Page(departures_html(report, named_result, named, canopy_picture()))
+    assert hostile.skeleton == page.skeleton
+    assert hostile.within("script")[1] == page.within("script")[1]
+    told = {leg["name"] for leg in json.loads(hostile.within("script")[0])["legs"]}
+    assert told == {printable(name)}
