@@ -1,0 +1,56 @@
+"""`routesolar park`: where and which way to park near a stop."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from routesolar.cli.options import OutputOptions, Text, TripOptions, takes
+
+
+@takes(trip=TripOptions, out=OutputOptions)
+def run(
+    route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
+    at: Annotated[str, typer.Option("--at", help="The stop: its name, or a distance such as 42km.")],
+    stay: Annotated[Text, typer.Option("--for", help="How long: 3h; else as the stop is planned.")] = None,
+    within: Annotated[str, typer.Option(help="How far to look: 300m.")] = "300m",
+    *,
+    trip: TripOptions,
+    out: OutputOptions,
+) -> None:
+    """Where to park near a stop, and which way to face a tilted panel.
+
+    Needs a height raster that shows single trees (5 m or finer): --canopy-height heights.tif. Access, law and
+    safety of a spot are the driver's to judge.
+
+    [bold]Examples[/bold]
+
+    routesolar park trip.toml --at "sampling site A" --canopy-height heights.tif
+
+    routesolar park trip.toml --at 42km --for 3h --within 150m --canopy-height heights.tif
+    """
+    from routesolar.cli import deciding
+    from routesolar.cli.parking import look_around
+    from routesolar.cli.request import rig_of, skies_of, understand
+    from routesolar.cli.running import units_of
+    from routesolar.decisions.park import find_parking, park_dict, park_rows
+    from routesolar.report.decision_page import decision_html
+    from routesolar.report.park_chart import park_png
+    from routesolar.report.words_where import park_words
+
+    request = understand(route, trip)
+    rig = rig_of(request)
+    there, places, around = look_around(request, rig, at, stay, within)
+    result = find_parking(there, places, rig, around.canopy, around.terrain, skies_of(request)[0])
+    units = units_of(trip)
+    words = park_words(result, units)
+    report = deciding.report_of(
+        "park",
+        f"{request.route.name}: {there.name}",
+        words,
+        park_rows(result),
+        park_dict(result),
+        park_png(result, units),
+        result.warnings,
+    )
+    deciding.deliver_decision(report, words, decision_html(report), out)
