@@ -7,19 +7,18 @@ from typing import Any
 
 import numpy as np
 
+from routesolar.cli.crowns import with_crowns
 from routesolar.cli.options import TripOptions
 from routesolar.errors import CoverageError, UsageError
 from routesolar.files import values, wording
 from routesolar.files.canopy_files import CanopySources, Said, canopy_from
 from routesolar.files.climate import climate_file, typical_weather
 from routesolar.files.gpx import read_route
-from routesolar.files.leaf_type import read_evergreen_frac
 from routesolar.files.rigfile import panel_only_rig, read_rig
 from routesolar.files.terrain import read_ground_elevation, read_terrain
 from routesolar.files.tripfile import TripFile, read_trip
 from routesolar.files.weather import read_weather
 from routesolar.files.wording import ALTERNATIVES, FIT, SKY_OPTIONS, check_text
-from routesolar.physics.seasons import crown_transmittance_frac, day_of_year, leaf_frac
 from routesolar.road_fit import fit_road
 from routesolar.timetable import drive, parse_departure, stretch_values, time_zone_at
 from routesolar.trip.arrays import FloatArray
@@ -143,16 +142,16 @@ def surroundings_of(request: Request, segments: Segments, rig: Rig) -> Surroundi
         CoverageError: with --strict, where the data does not cover the route.
     """
     latitude, longitude = segments.middle_latitude_deg, segments.middle_longitude_deg
-    stretches = stretch_values(segments, request.plan.stretches)
+    stretches = stretch_values(segments, request.plan.surroundings)
     said = Said(
         cover_frac=stretches.canopy_cover_frac,
         height_m=stretches.canopy_height_m,
         road_width_m=stretches.road_width_m,
+        lane_offset_m=stretches.lane_offset_m,
     )
     read = canopy_from(latitude, longitude, _canopy_sources(request), said)
     canopy = _with_fitted_road(request, segments, read.canopy, said)
-    notes = canopy.warnings + _season_notes(request, canopy)
-    canopy = replace(canopy, crown_transmittance_frac=_crowns(request, segments), warnings=notes)
+    canopy = with_crowns(canopy, segments, request.trip, request.said.season or "leaf-on", stretches)
     terrain = Terrain.flat(segments.count)
     if request.said.terrain:
         height_m = segments.middle_elevation_m if segments.has_elevation else np.full(segments.count, np.nan)
@@ -272,30 +271,3 @@ def _with_fitted_road(request: Request, segments: Segments, canopy: Canopy, said
         return replace(canopy, warnings=(*canopy.warnings, note))
     widths = np.where(np.isnan(said.road_width_m), fit.width_m, canopy.road_width_m)
     return replace(canopy, road_width_m=widths, warnings=(*canopy.warnings, f"fitted to the raster: {seen}"))
-
-
-def _season_notes(request: Request, canopy: Canopy) -> tuple[str, ...]:
-    """Return a warning where the season decides and nothing says which trees keep their leaves."""
-    trip = request.trip
-    told = trip.leaf_type or trip.trees.evergreen_frac > 0 or trip.crown_transmittance_frac is not None
-    if canopy.is_open or request.said.season in (None, "leaf-on") or told:
-        return ()
-    return (
-        "all trees are taken as deciduous; if some keep leaves, say evergreen_frac in a trip file's [trees]",
-    )
-
-
-def _crowns(request: Request, segments: Segments) -> FloatArray:
-    """Return what a crown lets through, (d or 1, n or 1), by season and kind of tree."""
-    trip = request.trip
-    if trip.crown_transmittance_frac is not None:
-        return np.full((1, 1), trip.crown_transmittance_frac)
-    latitude, longitude = segments.middle_latitude_deg, segments.middle_longitude_deg
-    evergreen = np.array([trip.trees.evergreen_frac])
-    if trip.leaf_type:
-        evergreen = read_evergreen_frac(trip.leaf_type, latitude, longitude).evergreen_frac
-    leaf = np.array([[{"leaf-on": 1.0, "leaf-off": 0.0}.get(request.said.season or "leaf-on", np.nan)]])
-    if np.isnan(leaf).any():
-        day = day_of_year(segments.departure_utc_s)[:, None]
-        leaf = leaf_frac(day, latitude, longitude, segments.middle_elevation_m)
-    return crown_transmittance_frac(leaf, evergreen)

@@ -39,15 +39,13 @@ class Said:
     cover_frac: FloatArray
     height_m: FloatArray
     road_width_m: FloatArray
+    lane_offset_m: FloatArray
 
     @classmethod
     def nothing(cls, count: int) -> "Said":
         """Return nothing said over `count` points."""
-        return cls(
-            cover_frac=np.full(count, np.nan),
-            height_m=np.full(count, np.nan),
-            road_width_m=np.full(count, np.nan),
-        )
+        silent = np.full(count, np.nan)
+        return cls(cover_frac=silent, height_m=silent, road_width_m=silent, lane_offset_m=silent)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,7 +170,9 @@ def _columns(height: RasterAlong, sources: CanopySources, said: Said) -> CanopyR
 def _without_rasters(sources: CanopySources, said: Said) -> Canopy:
     """Return the canopy of what was said and the constants."""
     side = {"right": 1.0, "left": -1.0}[sources.drive_side]
-    width_m = np.where(np.isnan(said.road_width_m), sources.road_width_m, said.road_width_m)
+    everywhere = np.full(len(said.road_width_m), True)
+    width_m = _where_silent(said.road_width_m, everywhere, sources.road_width_m)
+    offset_m = _where_silent(said.lane_offset_m, everywhere, sources.trees.lane_offset_m)
     return Canopy(
         cover_frac=None,
         height_m=None,
@@ -181,7 +181,7 @@ def _without_rasters(sources: CanopySources, said: Said) -> Canopy:
         uniform_height_m=said.height_m,
         default_height_m=np.full_like(width_m, sources.height_m),
         road_width_m=width_m,
-        lane_offset_m=np.full_like(width_m, side * sources.trees.lane_offset_m),
+        lane_offset_m=side * offset_m,
         trees=sources.trees,
     )
 

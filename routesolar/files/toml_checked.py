@@ -154,12 +154,12 @@ def _nearest(steps: list[str | int], model: type[BaseModel]) -> str:
             tables = {inner for table in tables for inner in _inner_tables(table, step)}
     key = str(steps[-1])
     known = sorted({name for table in tables for name in _keys(table)})
-    close = difflib.get_close_matches(key.lower(), known, n=1, cutoff=0.6)
-    if close:
-        return f"did you mean {close[0]}?"
     elsewhere = [home for home, names in _all_keys(model) if key in names]
     if elsewhere:
         return f"it belongs in {elsewhere[0]}"
+    close = difflib.get_close_matches(key.lower(), known, n=1, cutoff=0.6)
+    if close:
+        return f"did you mean {close[0]}?"
     return f"known here: {', '.join(known)}"
 
 

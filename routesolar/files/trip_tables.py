@@ -66,6 +66,7 @@ Percent = Annotated[float, Field(ge=0, le=100)]
 Share = Annotated[float, Field(ge=0, le=1)]
 TreeHeight = Annotated[float, Field(gt=0, le=TALLEST_TREE_M)]
 RoadWidth = Annotated[float, Field(ge=0, le=1000)]
+LaneOffset = Annotated[float, Field(ge=0, le=30)]
 Texts = str | list[str]
 
 
@@ -108,13 +109,19 @@ class _Between(Table):
 
 
 class PaceTable(_Between):
-    """One [[pace]]: the speed between two distances."""
+    """One [[pace]]: the speed between two distances, and the width of the road driven at it."""
 
     speed: Speed
+    road_width_m: RoadWidth | None = None
 
     def noun(self) -> Pace:
         """Return the pace, in metres and m/s."""
-        return Pace(from_m=length_m(self.from_), to_m=length_m(self.to), speed_mps=speed_mps(self.speed))
+        return Pace(
+            from_m=length_m(self.from_),
+            to_m=length_m(self.to),
+            speed_mps=speed_mps(self.speed),
+            road_width_m=self.road_width_m,
+        )
 
 
 class SurroundingsTable(_Between):
@@ -123,13 +130,16 @@ class SurroundingsTable(_Between):
     canopy_cover_pct: Percent | None = None
     canopy_height_m: TreeHeight | None = None
     road_width_m: RoadWidth | None = None
+    lane_offset_m: LaneOffset | None = None
+    evergreen_frac: Share | None = None
+    crown_transmittance_frac: Share | None = None
     roofed: bool = False
 
     @model_validator(mode="after")
     def _says_something(self) -> "SurroundingsTable":
-        said = self.canopy_cover_pct, self.canopy_height_m, self.road_width_m
-        if not self.roofed and all(value is None for value in said):
-            raise ValueError("says nothing; give canopy_cover_pct, canopy_height_m, road_width_m or roofed")
+        said = self.model_dump(exclude={"from_", "to"})
+        if not any(value is not None and value is not False for value in said.values()):
+            raise ValueError(f"says nothing; give {', '.join(list(said)[:-1])} or {list(said)[-1]}")
         return self
 
     def noun(self) -> Stretch:
@@ -140,18 +150,21 @@ class SurroundingsTable(_Between):
             canopy_cover_frac=None if self.canopy_cover_pct is None else self.canopy_cover_pct / 100,
             canopy_height_m=self.canopy_height_m,
             road_width_m=self.road_width_m,
+            lane_offset_m=self.lane_offset_m,
+            evergreen_frac=self.evergreen_frac,
+            crown_transmittance_frac=self.crown_transmittance_frac,
             roofed=self.roofed,
         )
 
 
 class TreesTable(Table):
-    """The [trees] of the whole trip."""
+    """The [trees] of the whole trip; what may differ along it stands in SurroundingsTable too."""
 
     crown_base_frac: Annotated[float, Field(ge=0, lt=1)] = 0.30
     crown_ratio: Annotated[float, Field(gt=0, le=10)] = 1.75
     crown_transmittance_frac: Share | None = None
     road_width_between: Literal["opening", "trunks", "crowns"] = "opening"
-    lane_offset_m: Annotated[float, Field(ge=0, le=30)] = 1.75
+    lane_offset_m: LaneOffset = 1.75
     height_spread_frac: Annotated[float, Field(ge=0, le=0.5)] = 0.0
     evergreen_frac: Share = 0.0
     leaf_type: Texts | None = None

@@ -16,10 +16,13 @@ class StretchValues(NamedTuple):
     canopy_cover_frac: FloatArray
     canopy_height_m: FloatArray
     road_width_m: FloatArray
+    lane_offset_m: FloatArray
+    evergreen_frac: FloatArray
+    crown_transmittance_frac: FloatArray
 
 
 def stretch_values(segments: Segments, stretches: Sequence[Stretch]) -> StretchValues:
-    """Return cover (share), height and road width (metres) of each segment; the later of two stretches wins."""
+    """Return what is said of each segment, in metres and shares; the later of two stretches wins."""
     middle_m = segments.along_m + segments.length_m / 2
     values = StretchValues(*(np.full(segments.count, np.nan) for _ in StretchValues._fields))
     for stretch in stretches:

@@ -79,11 +79,12 @@ class Stop:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pace:
-    """The driving speed between two distances along the route."""
+    """The driving speed between two distances along the route, and the road's width there if it is known."""
 
     from_m: float
     to_m: float
     speed_mps: float
+    road_width_m: float | None = None
 
     def __post_init__(self) -> None:
         _check_order("pace", self.from_m, self.to_m)
@@ -92,13 +93,19 @@ class Pace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stretch:
-    """What the driver knows about the surroundings between two distances; None where nothing is said."""
+    """What the driver knows about the surroundings between two distances; None where nothing is said.
+
+    `lane_offset_m` is the distance from the road's middle, on the side driven.
+    """
 
     from_m: float
     to_m: float
     canopy_cover_frac: float | None = None
     canopy_height_m: float | None = None
     road_width_m: float | None = None
+    lane_offset_m: float | None = None
+    evergreen_frac: float | None = None
+    crown_transmittance_frac: float | None = None
     roofed: bool = False
 
     def __post_init__(self) -> None:
@@ -156,6 +163,16 @@ class Plan:
             raise UsageError(
                 f"a step of {self.step_m:g} m and {self.step_s:g} s is too fine; use 1 m and 1 s or more"
             )
+
+    @property
+    def surroundings(self) -> tuple[Stretch, ...]:
+        """What is known along the route, the later before the earlier: a pace's road width, then stretches."""
+        widths = (
+            Stretch(from_m=pace.from_m, to_m=pace.to_m, road_width_m=pace.road_width_m)
+            for pace in self.paces
+            if pace.road_width_m is not None
+        )
+        return (*widths, *self.stretches)
 
 
 def _check_order(what: str, from_m: float, to_m: float) -> None:

@@ -36,6 +36,10 @@ SAME = [
     ('[[stop]]\nat = "7km"\nminutes = 20', ["--stop", "7km:20min"]),
     ('[[pace]]\nfrom = "0km"\nto = "10km"\nspeed = "40km/h"', ["--speed", "40km/h"]),
     (
+        'canopy_cover_pct = 60\n[[pace]]\nfrom = "0km"\nto = "10km"\nspeed = "60km/h"\nroad_width_m = 9',
+        ["--canopy-cover", "60", "--road-width", "9m"],
+    ),
+    (
         '[[surroundings]]\nfrom = "0km"\nto = "10km"\ncanopy_cover_pct = 60',
         ["--canopy-cover", "60"],
     ),
@@ -50,6 +54,27 @@ def test_a_trip_file_and_options_give_the_same_result(tmp_path: Path, lines: str
     assert (from_file.code, from_options.code) == (0, 0), from_file.err + from_options.err
     for key in ("departure", "arrival", "route", "legs"):
         assert from_file.json[key] == from_options.json[key], key
+
+
+@pytest.mark.parametrize("key", ["lane_offset_m", "evergreen_frac", "crown_transmittance_frac"])
+def test_what_is_said_of_a_stretch_comes_before_what_is_said_of_all_trees(tmp_path: Path, key: str) -> None:
+    road(tmp_path)
+    trees = {"lane_offset_m": 3, "evergreen_frac": 0.2}
+    stretches = [
+        f'[[surroundings]]\nfrom = "{from_km}km"\nto = "{to_km}km"\n{key} = 0.3\n'
+        for from_km, to_km in ((0, 10), (0, 5), (5, 10))
+    ]
+
+    def energy_wh(trees: dict[str, float], stretch: str = "") -> float:
+        words = "".join(f"{name} = {value}\n" for name, value in trees.items())
+        lines = f'canopy_cover_pct = 60\nseason = "leaf-off"\n[trees]\n{words}{stretch}'
+        return float(run("harvest", trip(tmp_path, lines), "--json").json["totals"]["energy_wh"])
+
+    plain, other = energy_wh(trees), energy_wh({**trees, key: 0.3})
+    whole, first, last = (energy_wh(trees, stretch) for stretch in stretches)
+    assert plain != pytest.approx(other, rel=2e-4)
+    assert whole == pytest.approx(other, rel=1e-9)
+    assert first + last == pytest.approx(plain + other, rel=1e-5)  # cut into other segments
 
 
 OVERRIDDEN = [

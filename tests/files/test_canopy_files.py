@@ -1,5 +1,7 @@
 """Composing the canopy: filling what is unknown, heights on the cover's cells, columns, constants."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from files.raster_samples import EAST, NORTH, TO_UTM, from_origin, points, write
@@ -165,20 +167,21 @@ def test_what_the_driver_says_wins(tmp_path):
         cover_frac=np.array([np.nan, 0.9]),
         height_m=np.array([25.0, np.nan]),
         road_width_m=np.array([8.0, np.nan]),
+        lane_offset_m=np.array([np.nan, 0.5]),
     )
     canopy = canopy_at([600, 900], [600, 900], said, cover=(source,), height_m=18.0, road_width_m=14.0).canopy
     np.testing.assert_array_equal(canopy.uniform_cover_frac, [np.nan, 0.9])
     np.testing.assert_array_equal(canopy.uniform_height_m, [25.0, np.nan])
     np.testing.assert_array_equal(canopy.default_height_m, [18.0, 18.0])
     np.testing.assert_array_equal(canopy.road_width_m, [8.0, 14.0])
+    np.testing.assert_array_equal(canopy.lane_offset_m, [1.75, 0.5])
     plain = canopy_at([600, 900], [600, 900], cover=(source,)).canopy
     np.testing.assert_array_equal(plain.uniform_cover_frac, silent)
 
 
 def test_a_stretch_the_driver_described_is_not_unknown(tmp_path):
     source = write(tmp_path / "cover.tif", np.full((100, 100), 50, "uint8"))
-    silent = np.full(2, np.nan)
-    said = Said(cover_frac=np.array([np.nan, 0.9]), height_m=silent, road_width_m=silent)
+    said = replace(Said.nothing(2), cover_frac=np.array([np.nan, 0.9]))
     canopy = canopy_at([600, 9000], [600, 900], said, cover=(source,)).canopy
     assert (canopy.data_frac, canopy.warnings) == (1.0, ())
 

@@ -30,6 +30,7 @@ roofed = true
 from = "0km"
 to = "40km"
 speed = "95km/h"
+road_width_m = 16
 
 [trees]
 crown_transmittance_frac = 0.2
@@ -40,6 +41,9 @@ from = "40km"
 to = "70km"
 canopy_cover_pct = 60
 road_width_m = 10
+lane_offset_m = 0
+evergreen_frac = 0.3
+crown_transmittance_frac = 0.15
 """
 
 
@@ -72,9 +76,17 @@ def test_a_trip_file_says_all_the_command_line_can(tmp_path: Path) -> None:
         Stop(at="42km", at_m=42_000.0, duration_s=2700.0, heading_deg=180.0),
         Stop(at="Camp", until="12:30", roofed=True),
     )
-    assert trip.paces == (Pace(from_m=0.0, to_m=40_000.0, speed_mps=95 / 3.6),)
+    assert trip.paces == (Pace(from_m=0.0, to_m=40_000.0, speed_mps=95 / 3.6, road_width_m=16.0),)
     assert trip.stretches == (
-        Stretch(from_m=40_000.0, to_m=70_000.0, canopy_cover_frac=0.6, road_width_m=10.0),
+        Stretch(
+            from_m=40_000.0,
+            to_m=70_000.0,
+            canopy_cover_frac=0.6,
+            road_width_m=10.0,
+            lane_offset_m=0.0,
+            evergreen_frac=0.3,
+            crown_transmittance_frac=0.15,
+        ),
     )
     assert trip.crown_transmittance_frac == 0.2
     assert trip.trees.evergreen_frac == 1.0
@@ -254,11 +266,22 @@ IMPOSSIBLE = [
     ('[[pace]]\nfrom = "0km"\nto = "2km"\nspeed = "400km/h"', "[[pace]] 1, speed"),
     ('[[pace]]\nfrom = "-1km"\nto = "2km"\nspeed = "40km/h"', "[[pace]] 1, from"),
     ('[[surroundings]]\nfrom = "0km"\nto = "2km"', "surroundings 1: says nothing"),
+    ('[[surroundings]]\nfrom = "0km"\nto = "2km"\nevergreen_frac = 2', "[[surroundings]] 1, evergreen_frac"),
+    ('[[surroundings]]\nfrom = "0km"\nto = "2km"\nlane_offset_m = -1', "[[surroundings]] 1, lane_offset_m"),
     ('[[sky]]\nfrom = "12:00"\nto = "12:00"\nsky = "rain"', "sky 1: from and to are both 12:00"),
     ('[[sky]]\nfrom = "12:00"\nto = "13:00"\nsky = "blue"', "[[sky]] 1, sky"),
     ("[trees]\ncrown_base_frac = 1", "[trees], crown_base_frac is 1"),
     ('[trees]\nroad_width_between = "kerbs"', "[trees], road_width_between is"),
 ]
+
+
+@pytest.mark.parametrize("key", ["crown_base_frac", "crown_ratio", "height_spread_frac", "road_width_between"])
+def test_what_is_one_for_the_whole_route_is_refused_by_stretch_and_its_place_is_named(
+    tmp_path: Path, key: str
+) -> None:
+    line = f'[[surroundings]]\nfrom = "0km"\nto = "2km"\nroofed = true\n{key} = 0.2'
+    _, told = refusal(tmp_path, f'route = "a.gpx"\n{line}\n')
+    assert told == f"[[surroundings]] 1, {key}: unknown key; it belongs in [trees]"
 
 
 @pytest.mark.parametrize(("line", "said"), IMPOSSIBLE)

@@ -377,6 +377,16 @@ def test_stretches_are_cut_at_their_ends_and_the_later_wins() -> None:
     assert np.isnan(values.canopy_cover_frac[segments.along_m > 7000]).all()
 
 
+def test_the_width_said_with_a_pace_gives_way_to_that_said_of_a_stretch() -> None:
+    paces = (Pace(from_m=0, to_m=5000, speed_mps=20, road_width_m=16.0),)
+    plan = replace(AT_20, paces=paces, stretches=(Stretch(from_m=4000, to_m=6000, road_width_m=9.0),))
+    segments = drive(east(), DEPARTURE, plan=plan)
+    values = stretch_values(segments, plan.surroundings)
+    assert segments.length_m[values.road_width_m == 16.0].sum() == pytest.approx(4000, abs=1e-6)
+    assert segments.length_m[values.road_width_m == 9.0].sum() == pytest.approx(2000, abs=1e-6)
+    assert np.isnan(values.canopy_cover_frac).all()
+
+
 def test_spans_that_run_backwards_are_refused() -> None:
     with pytest.raises(UsageError, match="end after its start"):
         Stretch(from_m=2000, to_m=1000)
