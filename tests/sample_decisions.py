@@ -4,13 +4,25 @@ Only shapes and bookkeeping are meant seriously: a departure's energy is what it
 """
 
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from sample_harvest import RATED_W, ZONE, winding_segments
 
+from routesolar.decisions.compare import (
+    ComparedRoute,
+    Comparison,
+    Parting,
+    Progress,
+    compare_dict,
+    compare_rows,
+)
 from routesolar.decisions.departures import Departure, Departures, departure_rows, departures_dict
-from routesolar.report.decision_charts import departures_png
+from routesolar.report.decision_charts import compare_png, departures_png
+from routesolar.report.decision_text import Words
+from routesolar.report.units import METRIC
 from routesolar.report.words_when import departures_words
+from routesolar.report.words_which import compare_words
 from routesolar.trip.decision_report import DecisionReport
 from routesolar.trip.departure_watts import DepartureWatts
 
@@ -63,20 +75,103 @@ def ranked(watts):
     return Departures(ranked=rows, time_zone=ZONE, sky="broken", best_by_sky=(), warnings=("A straight line.",))
 
 
-def departures_report(result, title="Survey of the upper river"):
-    """All that presents the departures."""
-    words = departures_words(result)
+class Presented(NamedTuple):
+    """A decision's title, words, rows, content and chart."""
+
+    title: str
+    words: Words
+    rows: list
+    content: dict
+    chart_png: bytes
+
+
+def presented(command, parts, warnings):
+    """All that presents a decision."""
+    words = parts.words
     return DecisionReport(
-        command="departures",
-        title=title,
+        command=command,
+        title=parts.title,
         answer=words.answer,
         remarks=words.remarks,
         header=words.header,
         cells=words.cells,
-        rows=departure_rows(result),
-        content=departures_dict(result),
-        chart_png=departures_png(result),
+        rows=parts.rows,
+        content=parts.content,
+        chart_png=parts.chart_png,
         chart_words=words.chart_words,
-        warnings=result.warnings,
+        warnings=warnings,
         software="routesolar 0.1.0",
     )
+
+
+def departures_report(result, title="Survey of the upper river"):
+    """All that presents the departures."""
+    chart_png, content = departures_png(result), departures_dict(result)
+    parts = Presented(title, departures_words(result), departure_rows(result), content, chart_png)
+    return presented("departures", parts, result.warnings)
+
+
+def side_by_side(names=("Coast road", "Forest road"), count=240, *, later_s=0.0):
+    """Routes that part and meet again: each the winding line, bowed further north, in deeper shade."""
+    drives, routes = [], []
+    for number, name in enumerate(names):
+        bent = _bent(departing_segments(count, 1, first_s=9 * 3600.0 + number * later_s), 0.4 * number)
+        watts = departing_watts(count, 1, first_s=9 * 3600.0 + number * later_s)
+        drives.append(replace(watts, segments=bent, power_w=watts.power_w * np.float32(1 - 0.2 * number)))
+        routes.append(_compared(name, drives[-1], win_prob=(0.8, 0.2, 0.0)[number % 3]))
+    order = sorted(range(len(routes)), key=lambda i: -routes[i].energy_wh)
+    result = Comparison(
+        routes=tuple(routes),
+        sky="broken",
+        best=order[0],
+        second=order[1],
+        parting=Parting(from_s=3600.0, to_s=9000.0, from_km=80.0, to_km=200.0, gain_wh=50.0),
+        same_day=True,
+    )
+    return result, drives
+
+
+def _bent(segments, north_deg):
+    """The line bowed northwards between its ends."""
+    bow = north_deg * np.sin(np.pi * segments.along_m / segments.along_m[-1])
+    end = np.append(bow[1:], 0.0)
+    return replace(
+        segments,
+        latitude_deg=segments.latitude_deg + bow,
+        middle_latitude_deg=segments.middle_latitude_deg + (bow + end) / 2,
+        end_latitude_deg=segments.end_latitude_deg + end,
+    )
+
+
+def _compared(name, drive, win_prob):
+    segments = drive.segments
+    seconds = segments.duration_s[0]
+    energy_wh = np.cumsum(drive.power_w[0] * seconds / 3600)
+    duration_s, total_wh = float(seconds.sum()), float(energy_wh[-1])
+    return ComparedRoute(
+        name=name,
+        depart_utc_s=float(segments.departure_utc_s[0]),
+        arrive_utc_s=float(segments.arrival_utc_s[0]),
+        time_zone=ZONE,
+        distance_km=float(segments.length_m.sum() / 1000),
+        duration_s=duration_s,
+        energy_wh=total_wh,
+        energy_p10_wh=0.6 * total_wh,
+        energy_p90_wh=1.3 * total_wh,
+        shade_loss_frac=0.2,
+        energy_per_hour_wh=total_wh * 3600 / duration_s,
+        soc_end_frac=None,
+        win_prob=win_prob,
+        progress=Progress(
+            elapsed_s=np.append(0.0, np.cumsum(seconds)),
+            along_km=np.append(0.0, (segments.along_m + segments.length_m) / 1000),
+            energy_wh=np.append(0.0, energy_wh),
+        ),
+    )
+
+
+def compared_report(result, title="Coast road or Forest road"):
+    """All that presents the comparison."""
+    words = compare_words(result, METRIC)
+    parts = Presented(title, words, compare_rows(result), compare_dict(result), compare_png(result))
+    return presented("compare", parts, result.warnings)

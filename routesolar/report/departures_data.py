@@ -9,13 +9,13 @@ from numpy.typing import NDArray
 from routesolar.decisions.departures import Departure, Departures
 from routesolar.report.clock_words import clock, clock_after
 from routesolar.report.colours import NOTHING, POWER, Classes, classes
-from routesolar.report.packing import PLACE_SCALE, TENTHS, layer, steps, utc_offsets
-from routesolar.report.pieces import Pieces, piece_ends, piece_seconds, piece_watts, pieces_of
-from routesolar.report.plane import latitude, leg_middles, tree_bounds
+from routesolar.report.line_data import breaks, legs, line
+from routesolar.report.packing import TENTHS, layer, steps, utc_offsets
+from routesolar.report.pieces import Pieces, piece_seconds, piece_watts, pieces_of
+from routesolar.report.plane import tree_bounds
 from routesolar.report.units import Units, energy, percent
 from routesolar.trip.departure_watts import DepartureWatts
 from routesolar.trip.harvest_report import CanopyPicture
-from routesolar.trip.names import printable
 from routesolar.trip.segments import Segments
 
 MOST_PIECES, FEWEST_PIECES = 5_000, 1_000
@@ -66,9 +66,9 @@ def swept_data(swept: Swept, result: Departures, picture: CanopyPicture | None, 
         "utc_offsets_min": utc_offsets(first_utc_s, float(segments.arrival_utc_s.max()), segments.time_zone),
         "distance": units.distance,
         "distance_per_km": units.distance_per_km,
-        "line": _line(swept),
-        "breaks": _breaks(segments, swept.pieces),
-        "legs": _legs(segments, swept.pieces),
+        "line": line(segments, swept.pieces),
+        "breaks": breaks(segments, swept.pieces),
+        "legs": legs(segments, swept.pieces),
         "layers": {"power": layer(swept.scale, "W")},
         "nothing": NOTHING,
         "trees": tree_bounds(picture, segments),
@@ -78,41 +78,6 @@ def swept_data(swept: Swept, result: Departures, picture: CanopyPicture | None, 
         "best": swept.best,
         "order": [place[row.depart_utc_s] for row in result.ranked],
     }
-
-
-def _line(swept: Swept) -> dict[str, Any]:
-    ends = piece_ends(swept.segments, swept.pieces)
-    north_deg = swept.segments.latitude_deg[swept.pieces.first]
-    return {
-        "longitude_deg": steps(ends[:, 0, 0], PLACE_SCALE),
-        "latitude_deg": steps(north_deg, PLACE_SCALE),
-        "along_m": steps(swept.segments.along_m[swept.pieces.first], 1),
-    }
-
-
-def _breaks(segments: Segments, pieces: Pieces) -> list[tuple[int, float, float]]:
-    """Return where a line ends instead of running into the next piece: piece, latitude, longitude."""
-    ends = piece_ends(segments, pieces)
-    last = np.append(~segments.driven_on[pieces.after[:-1] - 1], True)
-    return [
-        (int(piece), round(latitude(float(ends[piece, 1, 1])), 6), round(float(ends[piece, 1, 0]), 6))
-        for piece in np.flatnonzero(last)
-    ]
-
-
-def _legs(segments: Segments, pieces: Pieces) -> list[dict[str, Any]]:
-    leg = segments.leg[pieces.first]
-    return [
-        {
-            "leg": number + 1,
-            "name": printable(one.name) or "unnamed",
-            "stop": one.kind == "stop",
-            "first": int(np.searchsorted(leg, number)),
-            "after": int(np.searchsorted(leg, number, side="right")),
-            "middle": int(np.searchsorted(pieces.first, middle, side="right")) - 1,
-        }
-        for number, (one, middle) in enumerate(zip(segments.legs, leg_middles(segments), strict=True))
-    ]
 
 
 def _spans(segments: Segments, pieces: Pieces) -> dict[str, Any]:

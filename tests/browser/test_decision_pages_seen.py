@@ -3,10 +3,11 @@
 import numpy as np
 import pytest
 from page_in_browser import DESKTOP, PHONE, painted, pixels, pointed_row, written
-from sample_decisions import departing_watts, departures_report, ranked
+from sample_decisions import compared_report, departing_watts, departures_report, ranked, side_by_side
 from sample_harvest import canopy_picture
 
 from routesolar.report.colours import POWER, classes
+from routesolar.report.compare_page import compare_html
 from routesolar.report.departures_page import departures_html
 
 pytestmark = pytest.mark.browser
@@ -134,19 +135,36 @@ def test_so_far_ends_at_the_departures_energy(opened, departures, result):
     assert values(page, "here")["So far"] == f"{result.best.energy_wh:.0f} Wh"
 
 
+@pytest.fixture(scope="session")
+def compared():
+    return side_by_side(count=600)
+
+
+@pytest.fixture(scope="session")
+def comparison(compared, tmp_path_factory):
+    result, drives = compared
+    return written(compare_html(compared_report(result), result, drives, canopy_picture()), tmp_path_factory)
+
+
+@pytest.fixture(params=["departures", "comparison"])
+def address(request):
+    return request.getfixturevalue(request.param)
+
+
 @pytest.mark.parametrize("width", [320, 390, 768, 1280, 2200])
-def test_no_page_scrolls_sideways(opened, departures, width):
-    page = opened(departures, viewport={"width": width, "height": 800})
+def test_no_page_scrolls_sideways(opened, address, width):
+    page = opened(address, viewport={"width": width, "height": 800})
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
 @pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
-def test_without_javascript_map_chart_and_table_remain(opened, departures, device):
-    page = opened(departures, java_script_enabled=False, **device)
+def test_without_javascript_map_chart_and_table_remain(opened, address, device):
+    page = opened(address, java_script_enabled=False, **device)
     assert page.locator(".still svg").bounding_box()["height"] > 100
     assert page.locator(".decision-chart img").bounding_box()["height"] > 100
-    assert page.locator(".rows tbody tr").count() == 61
-    assert page.locator(".slide").is_hidden()
+    assert page.locator(".rows tbody tr").count() >= 2
+    assert page.locator("[data-script]").first.is_hidden()
+    assert page.locator("#map_drive").is_hidden()
 
 
 def test_paper_gets_the_best_departure(opened, departures):
@@ -164,8 +182,8 @@ def test_paper_gets_the_best_departure(opened, departures):
 
 
 @pytest.mark.parametrize(("device", "scheme"), [(DESKTOP, "light"), (PHONE, "dark")], ids=["day", "night"])
-def test_no_barrier_is_found_by_the_accessibility_checker(opened, departures, axe, device, scheme):
-    page = opened(departures, color_scheme=scheme, **device)
+def test_no_barrier_is_found_by_the_accessibility_checker(opened, address, axe, device, scheme):
+    page = opened(address, color_scheme=scheme, **device)
     page.evaluate(axe)
     found = page.evaluate("axe.run().then((result) => result.violations)")
     assert [(rule["id"], [node["html"][:120] for node in rule["nodes"]]) for rule in found] == []
@@ -186,3 +204,88 @@ def test_a_long_route_with_many_departures_still_follows(opened, tmp_path_factor
     slide_to(page, 50)
     assert painted(pixels(page, "#map_drive"), POWER.colours(7)[0]) > 15
     assert len(page.locator(".chart .power").get_attribute("d")) < 60_000
+
+
+def paper_lines(page):
+    """The colours of the two routes as the page has them."""
+    return [
+        page.evaluate(f"getComputedStyle(document.documentElement).getPropertyValue('--route-{number}').trim()")
+        for number in (1, 2)
+    ]
+
+
+@pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_both_routes_are_on_map_and_chart(opened, comparison, device, scheme):
+    page = opened(comparison, color_scheme=scheme, **device)
+    for colour in paper_lines(page):
+        assert painted(pixels(page, "#map_drive"), colour) > 40
+        assert painted(pixels(page, ".chart"), colour) > 40
+    assert page.locator(".badge").all_inner_texts().count("B") == 2  # on the map and in the table
+
+
+def test_a_comparison_can_be_coloured_by_watts(opened, comparison, compared):
+    page = opened(comparison)
+    assert page.locator(".key .watts").is_hidden()
+    page.locator("input[value=power]").check(force=True)
+    assert page.locator(".key .watts").is_visible()
+    drives = compared[1]
+    scale = classes(max(float(drive.power_w.max()) for drive in drives), POWER)
+    moving_w = np.concatenate([drive.power_w[0, ~drive.segments.stopped] for drive in drives]).astype(float)
+    kinds, counts = np.unique(scale.of(moving_w[moving_w > 0]), return_counts=True)
+    assert kinds[counts.argmax()] in road_colours(pixels(page, "#map_drive"), scale)
+
+
+def test_pointing_at_the_chart_tells_what_each_route_has_gathered_by_then(opened, comparison, compared):
+    page = opened(comparison)
+    result, _ = compared
+    box = page.locator(".chart").bounding_box()
+    page.mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 100)
+    at_s = int(page.locator(".chart").get_attribute("aria-valuenow"))
+    told = values(page, "here")
+    by_then = [np.interp(at_s, route.progress.elapsed_s, route.progress.energy_wh) for route in result.routes]
+    for letter, route, wh in zip("AB", result.routes, by_then, strict=True):
+        assert float(told[f"{letter} {route.name}"].split()[0]) == pytest.approx(wh, abs=1.0)
+    assert told["Ahead"].startswith("A by ")
+    assert float(told["Ahead"].split()[2]) == pytest.approx(by_then[0] - by_then[1], abs=1.0)
+    minutes = 9 * 60 + round(at_s / 60)
+    assert told["Time"] == f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def test_the_keyboard_moves_along_the_time_of_a_comparison(opened, comparison, compared):
+    page = opened(comparison)
+    page.locator(".chart").focus()
+    page.keyboard.press("Home")
+    assert page.locator(".chart").get_attribute("aria-valuenow") == "0"
+    page.keyboard.press("ArrowRight")
+    assert int(page.locator(".chart").get_attribute("aria-valuenow")) > 0
+    page.keyboard.press("End")
+    told = values(page, "here")
+    assert told["A Coast road"] == f"{compared[0].routes[0].energy_wh:.0f} Wh, arrived"
+
+
+def test_pointing_at_a_route_on_the_map_tells_its_time(opened, comparison, compared):
+    page = opened(comparison)
+    segments = compared[1][1].segments
+    row = 100
+    x, y = page.evaluate(
+        """([latitude, longitude]) => {
+          const at = map_drive.latLngToContainerPoint([latitude, longitude]);
+          const box = map_drive.getContainer().getBoundingClientRect();
+          return [box.left + at.x, box.top + at.y];
+        }""",
+        [float(segments.latitude_deg[row]), float(segments.longitude_deg[row])],
+    )
+    page.mouse.move(x, y)
+    at_s = int(page.locator(".chart").get_attribute("aria-valuenow"))
+    # Some segments share a pixel.
+    assert at_s == pytest.approx(segments.start_utc_s[0, row] - segments.departure_utc_s[0], abs=600)
+
+
+def test_routes_that_leave_at_different_times_share_the_time_since(opened, tmp_path_factory):
+    result, drives = side_by_side(count=60, later_s=3600.0)
+    page = opened(written(compare_html(compared_report(result), result, drives), tmp_path_factory))
+    page.locator(".chart").focus()
+    page.keyboard.press("Home")
+    assert values(page, "here")["Since leaving"] == "0:00 h"
+    assert "2:00 h" in page.locator(".chart text").all_text_contents()

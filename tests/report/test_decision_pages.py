@@ -8,11 +8,19 @@ import numpy as np
 import pytest
 from hostile_names import HOSTILE
 from page_text import Page, assert_policy_is_exact, assert_self_contained, html_text, unpacked
-from sample_decisions import departing_segments, departing_watts, departures_report, ranked
+from sample_decisions import (
+    compared_report,
+    departing_segments,
+    departing_watts,
+    departures_report,
+    ranked,
+    side_by_side,
+)
 from sample_harvest import canopy_picture
 
 from routesolar.decisions.departures import Departures
 from routesolar.report.colours import POWER, classes
+from routesolar.report.compare_page import compare_html
 from routesolar.report.decision_page import decision_html
 from routesolar.report.departures_data import LEVELS, MOST_PIECES
 from routesolar.report.departures_page import departures_html
@@ -203,3 +211,88 @@ def test_hostile_names_change_no_element(watts, result, page, name):
     assert hostile.within("script")[1] == page.within("script")[1]
     told = {leg["name"] for leg in json.loads(hostile.within("script")[0])["legs"]}
     assert told == {printable(name)}
+
+
+@pytest.fixture(scope="module")
+def compared():
+    return side_by_side()
+
+
+@pytest.fixture(scope="module")
+def compared_page(compared):
+    result, drives = compared
+    return compare_html(compared_report(result), result, drives, canopy_picture())
+
+
+def routes_in(html):
+    return json.loads(Page(html).within("script")[0])["routes"]
+
+
+def test_a_comparison_keeps_to_itself_and_is_the_same_every_time(compared_page):
+    assert_self_contained(compared_page, Page(compared_page))
+    assert_policy_is_exact(Page(compared_page))
+    result, drives = side_by_side()
+    assert compare_html(compared_report(result), result, drives, canopy_picture()) == compared_page
+
+
+def test_routes_carry_their_lines_times_and_watts(compared, compared_page):
+    result, drives = compared
+    for told, route, drive in zip(routes_in(compared_page), result.routes, drives, strict=True):
+        segments = drive.segments
+        assert told["name"] == route.name
+        assert told["energy_wh"] == pytest.approx(route.energy_wh, abs=0.005)
+        assert np.abs(unpacked(told["power_w"]) - drive.power_w[0]).max() <= 0.0501
+        assert np.abs(unpacked(told["line"]["latitude_deg"]) - segments.latitude_deg).max() <= 5.01e-7
+        starts_s = segments.start_utc_s[0] - segments.departure_utc_s[0]
+        assert np.abs(unpacked(told["start_s"])[:-1] - starts_s).max() <= 0.0501
+
+
+def test_a_letter_stands_where_its_route_is_alone(compared, compared_page):
+    _, drives = compared
+    forest = routes_in(compared_page)[1]["middle"]
+    # The second route bows away from the first most in the middle of its way.
+    along = drives[1].segments.along_m[forest] / drives[1].segments.along_m[-1]
+    assert 0.25 < along < 0.75
+
+
+def test_routes_beyond_the_antimeridian_lie_on_the_same_turn_of_the_globe():
+    result, drives = side_by_side()
+    moved = [_turned(drives[0], 178.6), _turned(drives[1], 178.6 - 360)]
+    first, second = routes_in(compare_html(compared_report(result), result, moved))
+    starts = [unpacked(route["line"]["longitude_deg"])[0] for route in (first, second)]
+    assert starts[0] == pytest.approx(starts[1], abs=1e-5)
+
+
+def _turned(drive, west_deg):
+    segments = drive.segments
+    shift = west_deg - 147.0
+    names = ("longitude_deg", "middle_longitude_deg", "end_longitude_deg")
+    turned = replace(segments, **{name: getattr(segments, name) + shift for name in names})
+    return replace(drive, segments=turned)
+
+
+def test_the_still_map_draws_every_route_in_its_own_kind_of_line(compared_page):
+    page = Page(compared_page)
+    kinds = [attributes.get("class") for tag, attributes in page.elements if tag == "path"]
+    assert "road route-1" in kinds
+    assert "road route-2" in kinds
+    assert page.shown_in("text").count("A") == page.shown_in("text").count("B") == 1
+
+
+def test_drives_of_other_routes_are_refused(compared):
+    result, drives = compared
+    with pytest.raises(ValueError, match="in their order"):
+        compare_html(compared_report(result), result, drives[:1])
+
+
+def test_many_long_routes_stay_small():
+    result, drives = side_by_side(("One", "Two", "Three"), 20_000)
+    assert len(compare_html(compared_report(result), result, drives).encode()) < 700_000
+
+
+@pytest.mark.parametrize("name", [name for name in HOSTILE.values() if name], ids=filter(HOSTILE.get, HOSTILE))
+def test_hostile_route_names_change_no_element(compared_page, name):
+    result, drives = side_by_side((name, name))
+    hostile = Page(compare_html(compared_report(result, title=name), result, drives, canopy_picture()))
+    assert hostile.skeleton == Page(compared_page).skeleton
+    assert {route["name"] for route in json.loads(hostile.within("script")[0])["routes"]} == {printable(name)}

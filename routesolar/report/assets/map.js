@@ -3,27 +3,13 @@
 const REACH = 36; // pixels within which the pointer takes hold of the road
 
 function makeMap(map, drive) {
-  const container = map.getContainer();
-  const pane = (name, zIndex) => (map.createPane(name).style.zIndex = zIndex) && name;
   const road = L.layerGroup().addTo(map);
+  const pane = furnish(map, drive, "Map of the drive");
   const markRenderer = L.svg({ pane: pane("mark", 620) });
   const mark = L.circleMarker(drive.place(0), { renderer: markRenderer, pane: "mark", radius: 8, weight: 3, fillOpacity: 1, opacity: 1, interactive: false });
   const flat = flattened(map, drive);
 
-  container.tabIndex = 0;
-  container.setAttribute("role", "application");
-  container.setAttribute("aria-label", "Map of the drive. Arrow keys move it, plus and minus zoom.");
-  map.attributionControl?.remove();
-  map.scrollWheelZoom.disable();
-  map.on("focus", () => map.scrollWheelZoom.enable()).on("blur", () => map.scrollWheelZoom.disable());
-  // One finger scrolls the page, two move the map.
-  if (matchMedia("(pointer: coarse)").matches) map.dragging.disable();
-  addTrees(map, drive, pane("trees", 210));
-  addDegrees(map, pane("degrees", 220));
   addNumbers(map, drive);
-  addCompass(map);
-  const imperial = drive.distance === "mi";
-  L.control.scale({ metric: !imperial, imperial, maxWidth: 140 }).addTo(map);
 
   return {
     show(layer) {
@@ -52,6 +38,26 @@ function makeMap(map, drive) {
     },
     resized: () => map.invalidateSize(),
   };
+}
+
+// Keys, fingers, trees, degrees, compass and scale; returns what makes a pane above them.
+function furnish(map, data, label) {
+  const container = map.getContainer();
+  const pane = (name, zIndex) => (map.createPane(name).style.zIndex = zIndex) && name;
+  container.tabIndex = 0;
+  container.setAttribute("role", "application");
+  container.setAttribute("aria-label", `${label}. Arrow keys move it, plus and minus zoom.`);
+  map.attributionControl?.remove();
+  map.scrollWheelZoom.disable();
+  map.on("focus", () => map.scrollWheelZoom.enable()).on("blur", () => map.scrollWheelZoom.disable());
+  // One finger scrolls the page, two move the map.
+  if (matchMedia("(pointer: coarse)").matches) map.dragging.disable();
+  addTrees(map, data, pane("trees", 210));
+  addDegrees(map, pane("degrees", 220));
+  addCompass(map);
+  const imperial = data.distance === "mi";
+  L.control.scale({ metric: !imperial, imperial, maxWidth: 140 }).addTo(map);
+  return pane;
 }
 
 function ink(variable) {
