@@ -58,4 +58,12 @@ def _reader_left() -> int:
 
 
 def _tell(message: str) -> None:
-    print(f"routesolar: {message}", file=sys.stderr)  # noqa: T201 - the last word before exit
+    """Print a message; it may quote strangers' text, which must not steer the terminal."""
+    from routesolar.trip.names import printable
+
+    lines = [f"{' ' * _indent(line)}{printable(line)}" for line in f"routesolar: {message}".split("\n")]
+    print("\n".join(lines), file=sys.stderr)  # noqa: T201 - the last word before exit
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip(" "))
