@@ -88,14 +88,16 @@ def test_a_file_name_that_is_no_text_harms_nothing(tmp_path: Path) -> None:
     assert "caf" in (out / "result.json").read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize("unbuffered", ["", "1"])
 @pytest.mark.parametrize("words", [["rig"], ["route", "demo_routes/coast.toml"], ["--help"]])
-def test_a_reader_that_goes_away_is_no_fault(words: list[str]) -> None:
+def test_a_reader_that_goes_away_is_no_fault(words: list[str], unbuffered: str) -> None:
     # The read end is closed before anything is written, as `head` may do.
     read, write = os.pipe()
     os.close(read)
     done = subprocess.run(
         [sys.executable, "-m", "routesolar", *words],
         cwd=ROOT,
+        env={**os.environ, "PYTHONUNBUFFERED": unbuffered},
         stdout=write,
         stderr=subprocess.PIPE,
         timeout=300,
