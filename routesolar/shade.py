@@ -8,14 +8,8 @@ from numpy.typing import ArrayLike
 from routesolar.physics.canopy import beam_overlap
 from routesolar.physics.columns import beam_crossings, sky_crossings
 from routesolar.physics.crowns import column_transmittance, crown_transmittance
-from routesolar.physics.hemisphere import (
-    AZIMUTHS,
-    ELEVATIONS,
-    azimuth_deg,
-    direction_weight,
-    elevation_deg,
-    sky_overlap,
-)
+from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, azimuth_deg, direction_weight, elevation_deg
+from routesolar.physics.hemisphere import sky_overlap
 from routesolar.physics.seasons import crown_transmittance_frac
 from routesolar.physics.terrain import interpolate_horizon
 from routesolar.roadside_trees import Trees, trees_along
@@ -28,7 +22,7 @@ from routesolar.trip.surroundings import Canopy, Terrain
 class Shade:
     """What is left of the beam, (d, n), and of each part of the sky in each of u seasons, (u, n, 24, 12).
 
-    The sky's directions are those of physics.hemisphere: azimuths from the heading, elevations upwards.
+    The sky's directions are those of physics.dome: azimuths from the heading, elevations upwards.
     `season` (d or 1,) says which of the tables a departure has. The beam is NaN at night where trees or terrain
     had to be looked at.
     """

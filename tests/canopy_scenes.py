@@ -84,7 +84,8 @@ def grid_of(cover, height_m, tile=8):
     cells[:rows, :cols, 1] = height_m
     tiles = cells.reshape(down, tile, across, tile, 2).swapaxes(1, 2).reshape(-1, tile, tile, 2)
     slot = np.arange(down * across, dtype=np.int32).reshape(down, across)
-    return Grid(np.ascontiguousarray(tiles), slot, rows, cols, np.nan, np.nan)
+    bits = tile.bit_length() - 1
+    return Grid(np.ascontiguousarray(tiles), slot, bits, rows, cols, np.nan, np.nan)
 
 
 def grid_views(grid, col, row, cells_per_m, panel_height_m, default_height_m=15.0, slope=(0.0, 0.0)):

@@ -19,6 +19,7 @@ from routesolar.physics.raymarch import Band, Grid, Views, gather_cells, spot_of
 from routesolar.physics.shadows import (
     LANES,
     Bundle,
+    Ray,
     Room,
     band_of,
     cast_shadows,
@@ -58,10 +59,11 @@ def _beam_overlap(
             room = make_room(2 * (road.first[i + 1] - road.first[i]), len(room.cells), classes, LANES)
         for d in range(departures):
             azimuth, elevation = radians(sun_azimuth_deg[d, i]), radians(sun_elevation_deg[d, i])
-            met = _overlap(views, road, grid, crowns, i, azimuth, elevation, room)
-            while met < 0.0:  # as many cells as there is no room for
-                room = make_room(len(room.pieces), int(-2.0 * met), classes, LANES)
+            met = -1.0
+            while met < 0.0:
                 met = _overlap(views, road, grid, crowns, i, azimuth, elevation, room)
+                if met < 0.0:  # as many cells as there is no room for
+                    room = make_room(len(room.pieces), int(-2.0 * met), classes, LANES)
             overlap[d, i] = met
     return overlap
 
@@ -73,22 +75,34 @@ def _overlap(
     """Return the crowns met by one ray; minus the number of cells if the room is too small for them."""
     if not elevation > 0.0:
         return np.nan
+    if views.layers[i] == 0.0:
+        return 0.0
     ray = ray_at(views, crowns, i, sin(azimuth), cos(azimuth), tan(elevation))
     if not ray.rise > 0.0:
         return np.inf
+    bundle = bundle_of(views, road, grid, crowns, i, ray, room)
+    if bundle.patches <= 0:
+        return float(bundle.patches)
+    if inside_one(room.pieces, bundle.pieces, bundle.band):
+        return 0.0
+    return _sum_bundle(bundle, room)
+
+
+@compiled
+def bundle_of(views: Views, road: Road, grid: Grid, crowns: Crowns, i: int, ray: Ray, room: Room) -> Bundle:
+    """Fill the room with the shadows and the pieces of road around one ray; return what they have in common.
+
+    Where the room is too small, `patches` is minus the number of cells.
+    """
     spot = spot_of(views, i, ray.east, ray.north)
+    lean = lean_of(spot, ray.side_slope * ray.per_rise)
     band = band_of(views.tallest_m[i], crowns, ray)
     found = gather_cells(grid, spot, band, room.cells)
     if found > len(room.cells):
-        return -float(found)
-    lean = lean_of(spot, ray.side_slope * ray.per_rise)
+        return Bundle(-found, 0, band, ray.half_chord, lean)
     patches, band = cast_shadows(crowns, ray, lean, band, room, found)
-    if patches == 0:
-        return 0.0
-    pieces = turn_pieces(road, i, ray.east, ray.north, band, room.pieces)
-    if inside_one(room.pieces, pieces, band):
-        return 0.0
-    return _sum_bundle(Bundle(patches, pieces, band.widest, ray.half_chord, lean), room)
+    pieces = turn_pieces(road, i, ray.east, ray.north, band, room.pieces) if patches > 0 else 0
+    return Bundle(patches, pieces, band, ray.half_chord, lean)
 
 
 @compiled
@@ -120,7 +134,7 @@ def _sum_bundle(bundle: Bundle, room: Room) -> float:
     total = 0.0
     for j in range(LANES):
         total += room.met[j] * sin(step * (j + 1))
-    overlap = bundle.widest * step * total
+    overlap = bundle.band.widest * step * total
     allowed = TOLERANCE / _sensitivity(overlap)
     shares = np.empty(LANES)
     for j in range(LANES):
@@ -131,7 +145,7 @@ def _sum_bundle(bundle: Bundle, room: Room) -> float:
             jump = min(jump, abs(shares[j + 1] - 2.0 * shares[j] + shares[j - 1]))
         if j < LANES - 2:
             jump = min(jump, abs(shares[j + 2] - 2.0 * shares[j + 1] + shares[j]))
-        if jump * sin(step * (j + 1.5)) ** 2 * bundle.widest * step / 2.0 > allowed:
+        if jump * sin(step * (j + 1.5)) ** 2 * bundle.band.widest * step / 2.0 > allowed:
             overlap += _look_closer(bundle, step * (j + 1), shares[j], shares[j + 1], allowed, room)
     return overlap
 
@@ -155,11 +169,11 @@ def _look_closer(
             if abs(there - here) > worst:
                 worst, place, before, after = abs(there - here), j, here, there
             here = there
-        if level == LEVELS - 1 or worst * bundle.widest * step / 2.0 < allowed:
+        if level == LEVELS - 1 or worst * bundle.band.widest * step / 2.0 < allowed:
             break
         added -= 0.5 * step * (before + after)
         angle, start, end = angle + step * place, before, after
-    return added * bundle.widest
+    return added * bundle.band.widest
 
 
 @compiled

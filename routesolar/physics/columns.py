@@ -7,7 +7,7 @@ rasters of random crowns the transmittance is within .011 at tau .1; counting co
 would be off by .08 RMS.
 """
 
-from math import cos, floor, inf, isnan, nan, pi, radians, sin, sqrt, tan
+from math import cos, floor, inf, isnan, nan, radians, sin, sqrt, tan
 from typing import NamedTuple
 
 import numpy as np
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from routesolar.physics.compiled import compiled
 from routesolar.physics.corridor import REACH_M
 from routesolar.physics.crowns import Habit
-from routesolar.physics.hemisphere import AZIMUTHS, ELEVATIONS
+from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, azimuth_deg, elevation_deg
 from routesolar.physics.raymarch import Spot, Views, per_cell, spot_of
 from routesolar.physics.shadows import NEAR_M
 
@@ -71,7 +71,8 @@ def beam_crossings(
 
 def sky_crossings(views: Views, columns: Columns, habit: Habit, heading_deg: Array) -> Array:
     """Return the crowns' mean chords crossed in each direction of the sky, (n, 24, 12), one line an azimuth."""
-    return _sky_crossings(views, columns, habit, np.radians(heading_deg))
+    azimuth = np.radians(heading_deg[:, None] + azimuth_deg())
+    return _sky_crossings(views, columns, habit, azimuth, np.tan(np.radians(elevation_deg())))
 
 
 @compiled
@@ -249,17 +250,15 @@ def _way(crossed: Array, count: int, sight: Sight) -> float:
 
 
 @compiled
-def _sky_crossings(views: Views, columns: Columns, habit: Habit, heading: Array) -> Array:
-    crossings = np.zeros((len(heading), AZIMUTHS, ELEVATIONS))
-    slope = np.tan(0.5 * np.pi * (np.arange(ELEVATIONS) + 0.5) / ELEVATIONS)
+def _sky_crossings(views: Views, columns: Columns, habit: Habit, azimuth: Array, slope: Array) -> Array:
+    crossings = np.zeros((len(azimuth), AZIMUTHS, ELEVATIONS))
     per_rise = np.empty(ELEVATIONS)
     crossed = _room(views)
-    for i in range(len(heading)):
+    for i in range(len(azimuth)):
         if not isnan(views.layers[i]):
             continue
         for k in range(AZIMUTHS):
-            azimuth = heading[i] + 2.0 * pi * (k + 0.5) / AZIMUTHS
-            east, north = sin(azimuth), cos(azimuth)
+            east, north = sin(azimuth[i, k]), cos(azimuth[i, k])
             lowest = ELEVATIONS
             for e in range(ELEVATIONS - 1, -1, -1):
                 rise = _rise(views, i, east, north, slope[e])

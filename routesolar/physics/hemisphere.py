@@ -1,7 +1,7 @@
-"""The sky above each point in 24 x 12 directions: crowns met in each, and the share of sky a panel sees.
+"""Crowns met in each direction of a point's sky (dome.py): coarser than the beam, for the diffuse light only.
 
-Azimuths are midpoints counted clockwise from the heading, elevations midpoints from the horizon up. Every
-line is walked once an azimuth and serves all elevations.
+Every line is walked once an azimuth and serves all elevations. Along a winding road on a 30 m raster the share
+of sky that a panel sees is within .0016 on average (worst .008) of that of a fine table of exact beams.
 """
 
 from math import cos, pi, sin, sqrt
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from routesolar.physics.compiled import compiled
 from routesolar.physics.corridor import REACH_M, Road, block_lines, turn_pieces
 from routesolar.physics.crowns import Crowns, Habit, crowns_of
+from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, azimuth_deg, elevation_deg
 from routesolar.physics.raymarch import (
     COL_IN,
     COL_OUT,
@@ -30,9 +31,7 @@ from routesolar.physics.shadows import Lean, Room, band_of, lean_of, line_norm, 
 
 Array = NDArray[np.float64]
 
-AZIMUTHS = 24
-ELEVATIONS = 12
-LINES = 5  # per azimuth; against 255: mean .002
+LINES = 5  # per azimuth
 
 
 class Fan(NamedTuple):
@@ -55,39 +54,31 @@ class Table(NamedTuple):
     norm: Array
 
 
-def azimuth_deg() -> Array:
-    """Return the table's azimuths in degrees clockwise from the heading, (24,)."""
-    azimuths: Array = (np.arange(AZIMUTHS) + 0.5) * 360.0 / AZIMUTHS
-    return azimuths
-
-
-def elevation_deg() -> Array:
-    """Return the table's elevations in degrees above the horizon, (12,)."""
-    elevations: Array = (np.arange(ELEVATIONS) + 0.5) * 90.0 / ELEVATIONS
-    return elevations
-
-
 def sky_overlap(views: Views, road: Road, grid: Grid, habit: Habit, heading_deg: Array) -> Array:
     """Return the crowns met on average in each direction of the sky, (n, 24, 12).
 
     As `beam_overlap`, with coarser lines. Infinite where the ground rises above the direction.
     """
-    return _sky_overlap(views, road, grid, crowns_of(habit), np.radians(heading_deg), line_norm(LINES, 256))
+    azimuth = np.radians(heading_deg[:, None] + azimuth_deg())
+    slope = np.tan(np.radians(elevation_deg()))
+    return _sky_overlap(views, road, grid, crowns_of(habit), azimuth, slope, line_norm(LINES, 256))
 
 
 @compiled
-def _sky_overlap(views: Views, road: Road, grid: Grid, crowns: Crowns, heading: Array, norm: Array) -> Array:
-    count, classes = len(heading), len(crowns.steps)
+def _sky_overlap(
+    views: Views, road: Road, grid: Grid, crowns: Crowns, azimuth: Array, slope: Array, norm: Array
+) -> Array:
+    count, classes = len(azimuth), len(crowns.steps)
     overlap = np.zeros((count, AZIMUTHS, ELEVATIONS))
-    slope = np.tan(0.5 * np.pi * (np.arange(ELEVATIONS) + 0.5) / ELEVATIONS)
     room = make_room(16, 256, classes, LINES)
     table = Table(slope, np.empty(ELEVATIONS), np.empty(ELEVATIONS), norm)
     for i in range(count):
+        if views.layers[i] == 0.0:
+            continue
         if road.first[i + 1] - road.first[i] > len(room.pieces):
             room = make_room(2 * (road.first[i + 1] - road.first[i]), len(room.cells), classes, LINES)
         for k in range(AZIMUTHS):
-            azimuth = heading[i] + 2.0 * pi * (k + 0.5) / AZIMUTHS
-            fan = _fan_at(views, crowns, i, sin(azimuth), cos(azimuth), table)
+            fan = _fan_at(views, crowns, i, sin(azimuth[i, k]), cos(azimuth[i, k]), table)
             spot = spot_of(views, i, fan.east, fan.north)
             found = gather_cells(grid, spot, fan.band, room.cells)
             if found > len(room.cells):
@@ -188,18 +179,3 @@ def _add_stretch(
             overlap[e] += weight * max(min(last, centre + half) - max(first, centre - half), 0.0)
         elif lift > 0.0:
             break
-
-
-def direction_weight(normal: Array, heading_deg: Array) -> Array:
-    """Return how much each direction counts for panels with these normals (..., 3), as (..., 24, 12).
-
-    The cosine of incidence integrated over each elevation band at its middle azimuth; the weights of a
-    level panel are sin^2 of the band's upper edge less sin^2 of its lower.
-    """
-    azimuth = np.radians(np.asarray(heading_deg)[..., None] + azimuth_deg())
-    edge = np.linspace(0.0, np.pi / 2, ELEVATIONS + 1)
-    level = np.diff(edge / 2 + np.sin(2 * edge) / 4)
-    up = np.diff(np.sin(edge) ** 2) / 2
-    across = normal[..., 0, None] * np.sin(azimuth) + normal[..., 1, None] * np.cos(azimuth)
-    weight: Array = np.maximum(0.0, across[..., None] * level + normal[..., 2, None, None] * up)
-    return weight

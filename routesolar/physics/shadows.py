@@ -81,7 +81,7 @@ class Bundle(NamedTuple):
 
     patches: int
     pieces: int
-    widest: float
+    band: Band
     half_chord: float
     lean: Lean
 
@@ -198,7 +198,7 @@ def lines_between(bundle: Bundle, first: float, last: float, room: Room) -> None
     """Write crowns met per metre across on lines at the angles between two, by their cosine over the width."""
     y, met, low, high = room.y, room.met, room.low, room.high
     for j in range(LANES):
-        y[j] = bundle.widest * cos(first + (last - first) * (j + 1) / (LANES + 1))
+        y[j] = bundle.band.widest * cos(first + (last - first) * (j + 1) / (LANES + 1))
         met[j] = 0.0
     rows = block_lines(room.pieces, bundle.pieces, y, room.spans)
     for k in range(bundle.patches):

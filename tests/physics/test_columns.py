@@ -12,7 +12,7 @@ from routesolar.physics.columns import (
     sky_crossings,
 )
 from routesolar.physics.crowns import column_transmittance
-from routesolar.physics.hemisphere import azimuth_deg, elevation_deg
+from routesolar.physics.dome import azimuth_deg, elevation_deg
 
 SIZE = 64
 HERE = SIZE // 2 + 0.5
