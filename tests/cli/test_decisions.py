@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from terminal import asked, refused, road, run
+from terminal import ROOT, asked, refused, road, run
 
 HOURS = ["--date", "2026-11-20", "--from", "08:00", "--to", "16:00", "--every", "4h"]
 
@@ -13,12 +13,16 @@ def words_of(command: str, folder: Path) -> list[str]:
     drive = asked(road(folder))
     if command == "compare":
         return [command, str(road(folder, "far.gpx", length_km=15.0)), *drive]
+    if command == "park":
+        demo = ROOT / "demo_routes"
+        site = ["--at", "sampling site A", "--within", "80m", "--sky", "fair"]
+        return [command, str(demo / "forest.toml"), *site, "--canopy-height", str(demo / "height_site_a.tif")]
     if command == "size":
         return [command, *drive, "--rated", "100,200"]
     return [command, *drive, *HOURS]
 
 
-COMMANDS = ["departures", "calendar", "compare", "size"]
+COMMANDS = ["departures", "calendar", "compare", "size", "park"]
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -51,8 +55,8 @@ def test_what_a_drive_refuses_a_decision_refuses_too(tmp_path: Path, command: st
     for code, more in (
         (2, ["--panel", "200"]),
         (2, ["--sky", "blue"]),
-        (2, ["--rig", "van.toml"]),
-        (3, ["--canopy", str(tmp_path / "none.tif")]),
+        (2, ["--panel", "200W", "--rig", "van.toml"]),
+        (3, ["--terrain", str(tmp_path / "none.tif")]),
     ):
         refused(code, *words, *more, "-o", out)
     assert not out.exists()
@@ -99,6 +103,10 @@ def test_a_longer_road_under_the_same_sky_gives_more(tmp_path: Path) -> None:
         ("departures", ["--every", "1s"], "1min"),
         ("departures", ["--from", "01:00", "--to", "02:00"], "no sun"),
         ("calendar", ["--date", "next year"], "2026-11-20"),
+        ("park", ["--at", "sampling site"], "did you mean"),
+        ("park", ["--at", "5km"], "--for 3h"),
+        ("park", ["--for", "3"], "45min"),
+        ("park", ["--within", "80"], "without a unit"),
         ("size", ["--rated", "much"], "200W"),
         ("size", ["--rated", "0"], "above zero"),
         ("size", ["--rated", ""], "--rated"),

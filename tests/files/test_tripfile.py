@@ -192,6 +192,7 @@ OPTIONS = [
     ('canopy_height = "18m"', "canopy_height", "18m"),
     ("canopy_height_m = 18", "canopy_height", "18m"),
     ('road_width = "12m"', "road_width", "12m"),
+    ('road_width = "fit"', "road_width", "fit"),
     ("road_width_m = 0.5", "road_width", "0.5m"),
     ('drive_side = "left"', "drive_side", "left"),
     ('season = "leaf-off"', "season", "leaf-off"),
