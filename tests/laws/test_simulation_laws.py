@@ -91,6 +91,15 @@ def test_more_cover_never_gives_more_energy(a, b, sky):
     assert np.all(thick.beam_transmittance_frac[day] <= thin.beam_transmittance_frac[day] + 1e-9)
 
 
+def test_a_sun_on_the_horizon_does_not_shine_through_a_wood():
+    # An hour around sunrise, crosswise to the road: trees stand in the way however far off their shadows start.
+    drive = straight_drive(-41.5, 146.5, [utc("2026-11-20T05:25+11:00")], heading_deg=30.0, step_s=20.0)
+    result = harvest(drive, canopy=Canopy.uniform(240, cover_frac=0.6))
+    low = (result.sun_elevation_deg > 0) & (result.sun_elevation_deg < 6)
+    assert low.sum() > 20
+    assert result.beam_transmittance_frac[low].max() < 0.1
+
+
 def test_overcast_never_exceeds_clear_for_a_level_panel_under_open_sky():
     for month in range(1, 13):
         drive = straight_drive(47.0, 8.0, [utc(f"2026-{month:02}-15T05:00+00:00")], speed_mps=0.0, step_s=300.0)
