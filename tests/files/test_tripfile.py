@@ -258,7 +258,7 @@ IMPOSSIBLE = [
     ('tz = "Nowhere"', "tz: tz is"),
     ('units = "furlongs"', "units: units is"),
     ('also = "pdf"', "also: also is"),
-    ("seed = 3", "seed: unknown key"),
+    ("wheels = 4", "wheels: unknown key"),
     ('[[stop]]\nat = "-5km"\nminutes = 3', "[[stop]] 1, at"),
     ('[[stop]]\nat = " "\nminutes = 3', "[[stop]] 1, at"),
     ('[[stop]]\nat = "5km"\nminutes = 1e300', "[[stop]] 1, minutes"),
