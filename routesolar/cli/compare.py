@@ -32,30 +32,35 @@ def run(
     routesolar compare coast.toml forest.toml --best --date 2026-11-20 -o outputs/which
     """
     from routesolar.cli import deciding
-    from routesolar.cli.comparing import candidate_of
-    from routesolar.cli.running import units_of
+    from routesolar.cli.comparing import contender_of, watts_of
+    from routesolar.cli.running import progress, units_of
     from routesolar.decisions.compare import (
         compare_across_days,
         compare_dict,
         compare_routes,
         compare_rows,
     )
+    from routesolar.report.compare_page import compare_html
     from routesolar.report.decision_charts import compare_png
-    from routesolar.report.decision_page import decision_html
     from routesolar.report.words_which import compare_words
 
-    candidates = [candidate_of(path, trip, day, at_its_best=best) for path in route]
+    contenders = [contender_of(path, trip, day, at_its_best=best) for path in route]
     judge = compare_across_days if any_day else compare_routes
-    result = judge(candidates, seed)
+    result = judge([contender.candidate for contender in contenders], seed)
     units = units_of(trip)
     words = compare_words(result, units)
     report = deciding.report_of(
         "compare",
-        " or ".join(candidate.name for candidate in candidates),
+        " or ".join(contender.candidate.name for contender in contenders),
         words,
         compare_rows(result),
         compare_dict(result),
         compare_png(result, units),
         result.warnings,
     )
-    deciding.deliver_decision(report, words, decision_html(report), out)
+    page = ""
+    if out.output is not None:
+        with progress("drawing the page"):
+            drives = [watts_of(contender) for contender in contenders]
+            page = compare_html(report, result, drives, contenders[0].around.picture, units)
+    deciding.deliver_decision(report, words, page, out)

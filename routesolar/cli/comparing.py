@@ -1,25 +1,54 @@
 """One route of a comparison, swept at the departures that count."""
 
+from dataclasses import dataclass
 from pathlib import Path
-
-import numpy as np
 
 from routesolar.cli import deciding
 from routesolar.cli.options import DayOptions, TripOptions
-from routesolar.cli.request import rig_of, timed, understand
+from routesolar.cli.request import Request, Surroundings, rig_of, skies_of, timed, understand
 from routesolar.decisions.compare import Candidate, at_best
 from routesolar.decisions.starts import day_starts_utc_s
+from routesolar.sweeping import departure_watts
+from routesolar.trip.departure_watts import DepartureWatts
+from routesolar.trip.rig import Rig
+from routesolar.trip.segments import Segments
 
 
-def candidate_of(path: Path, options: TripOptions, day: DayOptions, *, at_its_best: bool) -> Candidate:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contender:
+    """A route to compare, with all that its drawing needs."""
+
+    candidate: Candidate
+    request: Request
+    rig: Rig
+    segments: Segments
+    around: Surroundings
+
+
+def contender_of(path: Path, options: TripOptions, day: DayOptions, *, at_its_best: bool) -> Contender:
     """Return a route at its departure, or at the best of those between the clock times of the day."""
     request = understand([path], options)
     rig = rig_of(request)
     if at_its_best:
-        starts = day_starts_utc_s(
-            deciding.day_of(request, day), *deciding.clock_range_s(day), time_zone=request.time_zone
-        )
-        sweep, _ = deciding.swept(request, rig, deciding.timed_at(request, np.asarray(starts)))
-        return at_best(request.route.name, sweep)
-    sweep, _ = deciding.swept(request, rig, timed(request))
-    return Candidate(request.route.name, sweep)
+        times = deciding.clock_range_s(day)
+        starts = day_starts_utc_s(deciding.day_of(request, day), *times, time_zone=request.time_zone)
+        segments = deciding.timed_at(request, starts)
+    else:
+        segments = timed(request)
+    sweep, around = deciding.swept(request, rig, segments)
+    name = request.route.name
+    candidate = at_best(name, sweep) if at_its_best else Candidate(name, sweep)
+    return Contender(candidate=candidate, request=request, rig=rig, segments=segments, around=around)
+
+
+def watts_of(contender: Contender) -> DepartureWatts:
+    """Return the watts along the compared departure, for drawing."""
+    chosen = contender.candidate.departure
+    return departure_watts(
+        contender.segments,
+        contender.rig,
+        contender.around.canopy,
+        contender.around.terrain,
+        skies_of(contender.request)[0],
+        slice(chosen, chosen + 1),
+    )
