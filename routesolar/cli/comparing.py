@@ -1,5 +1,6 @@
 """One route of a comparison, swept at the departures that count."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from routesolar.decisions.compare import Candidate, at_best
 from routesolar.decisions.starts import day_starts_utc_s
 from routesolar.sweeping import departure_watts
 from routesolar.trip.departure_watts import DepartureWatts
+from routesolar.trip.harvest_report import CanopyPicture
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 
@@ -52,3 +54,13 @@ def watts_of(contender: Contender) -> DepartureWatts:
         skies_of(contender.request)[0],
         slice(chosen, chosen + 1),
     )
+
+
+def widest_picture(contenders: Sequence[Contender]) -> CanopyPicture | None:
+    """Return the picture of trees that covers the most ground, None where no route has one."""
+    pictures = [contender.around.picture for contender in contenders if contender.around.picture is not None]
+    return max(pictures, key=_degrees2, default=None)
+
+
+def _degrees2(picture: CanopyPicture) -> float:
+    return (picture.north_deg - picture.south_deg) * (picture.east_deg - picture.west_deg)
