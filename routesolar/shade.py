@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike
 from routesolar.physics.canopy import beam_overlap
 from routesolar.physics.columns import beam_crossings, sky_crossings
 from routesolar.physics.crowns import column_transmittance, crown_transmittance
-from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, azimuth_deg, direction_weight, elevation_deg
+from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, above_horizon_frac, azimuth_deg, direction_weight
 from routesolar.physics.hemisphere import sky_overlap
 from routesolar.physics.seasons import crown_transmittance_frac
 from routesolar.physics.terrain import interpolate_horizon
@@ -87,8 +87,8 @@ def cast_shade(
         beam = np.where(
             sun_apparent_elevation_deg < interpolate_horizon(horizon, sun_azimuth_deg), 0.0 * beam, beam
         )
-        sky_azimuth = np.asarray(segments.heading_deg) + azimuth_deg()[:, None]
-        sky = sky * (elevation_deg() >= interpolate_horizon(horizon, sky_azimuth).T[..., None])
+        toward = np.asarray(segments.heading_deg) + azimuth_deg()[:, None]
+        sky = sky * above_horizon_frac(interpolate_horizon(horizon, toward).T)
     roofed = np.asarray(segments.roofed)
     return Shade(
         beam_transmittance_frac=np.where(roofed, 0.0 * beam, beam),

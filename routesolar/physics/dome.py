@@ -35,6 +35,18 @@ def elevation_deg() -> Array:
     return elevations
 
 
+def above_horizon_frac(horizon_deg: Array) -> Array:
+    """Return the share of each direction's band above horizons (..., 24), as (..., 24, 12).
+
+    Shares are those of the light on a level panel, so that an even horizon leaves cos^2 of it. Horizons below
+    level hide nothing.
+    """
+    edge = np.sin(np.linspace(0.0, np.pi / 2, ELEVATIONS + 1)) ** 2
+    hidden = np.sin(np.radians(np.clip(horizon_deg, 0.0, 90.0)))[..., None] ** 2
+    share: Array = np.clip((edge[1:] - hidden) / np.diff(edge), 0.0, 1.0)
+    return share
+
+
 def direction_weight(normal: Array, heading_deg: Array) -> Array:
     """Return how much each direction counts for panels with these normals (..., 3), as (..., 24, 12).
 

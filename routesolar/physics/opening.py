@@ -72,32 +72,58 @@ def _open_share(road: PixelRoad, slot: NDArray[np.int32], count: int, tile: int)
 
 
 @compiled
-def _mark_piece(road: PixelRoad, i: int, slot: NDArray[np.int32], tile: int, marks: NDArray[np.uint64]) -> None:
+def _metres_from(road: PixelRoad, i: int, col: float, row: float) -> float:
+    """Return the distance in metres of a place on the raster from a piece of road."""
     to_cells = road.cells_per_m[i]
+    right, down = col - road.col[i], row - road.row[i]
     scale = 1.0 / (to_cells[0, 0] * to_cells[1, 1] - to_cells[0, 1] * to_cells[1, 0])
-    east, north, wide = road.half_east_m[i], road.half_north_m[i], road.half_width_m[i]
-    half_col = abs(to_cells[0, 0] * east + to_cells[0, 1] * north) + wide * np.hypot(
+    x = scale * (to_cells[1, 1] * right - to_cells[0, 1] * down)
+    y = scale * (to_cells[0, 0] * down - to_cells[1, 0] * right)
+    east, north = road.half_east_m[i], road.half_north_m[i]
+    squared = max(east * east + north * north, 1e-12)
+    along = min(1.0, max(-1.0, (x * east + y * north) / squared))
+    return np.hypot(x - along * east, y - along * north)
+
+
+@compiled
+def _cells_around(road: PixelRoad, i: int, wide_m: float) -> tuple[int, int, int, int]:
+    """Return the first row and the one after the last, then columns, of cells within a distance of a piece."""
+    to_cells = road.cells_per_m[i]
+    east, north = road.half_east_m[i], road.half_north_m[i]
+    half_col = abs(to_cells[0, 0] * east + to_cells[0, 1] * north) + wide_m * np.hypot(
         to_cells[0, 0], to_cells[0, 1]
     )
-    half_row = abs(to_cells[1, 0] * east + to_cells[1, 1] * north) + wide * np.hypot(
+    half_row = abs(to_cells[1, 0] * east + to_cells[1, 1] * north) + wide_m * np.hypot(
         to_cells[1, 0], to_cells[1, 1]
     )
-    squared = max(east * east + north * north, 1e-12)
-    for row in range(int(np.floor(road.row[i] - half_row)), int(np.floor(road.row[i] + half_row)) + 1):
-        for col in range(int(np.floor(road.col[i] - half_col)), int(np.floor(road.col[i] + half_col)) + 1):
-            if row < 0 or col < 0 or row // tile >= slot.shape[0] or col // tile >= slot.shape[1]:
-                continue
-            k = slot[row // tile, col // tile]
+    return (
+        int(np.floor(road.row[i] - half_row)),
+        int(np.floor(road.row[i] + half_row)) + 1,
+        int(np.floor(road.col[i] - half_col)),
+        int(np.floor(road.col[i] + half_col)) + 1,
+    )
+
+
+@compiled
+def _slot_of(slot: NDArray[np.int32], tile: int, row: int, col: int) -> int:
+    """Return the tile of a cell; -1 where it is not in memory."""
+    if row < 0 or col < 0 or row // tile >= slot.shape[0] or col // tile >= slot.shape[1]:
+        return -1
+    return int(slot[row // tile, col // tile])
+
+
+@compiled
+def _mark_piece(road: PixelRoad, i: int, slot: NDArray[np.int32], tile: int, marks: NDArray[np.uint64]) -> None:
+    row_0, row_1, col_0, col_1 = _cells_around(road, i, road.half_width_m[i])
+    for row in range(row_0, row_1):
+        for col in range(col_0, col_1):
+            k = _slot_of(slot, tile, row, col)
             if k < 0:
                 continue
             mark = marks[k, row % tile, col % tile]
             for j in range(_SAMPLES):
-                right = col + (j + 0.5) / _SAMPLES - road.col[i]
-                down = row + ((_LATTICE * j) % _SAMPLES + 0.5) / _SAMPLES - road.row[i]
-                x = scale * (to_cells[1, 1] * right - to_cells[0, 1] * down)
-                y = scale * (to_cells[0, 0] * down - to_cells[1, 0] * right)
-                along = min(1.0, max(-1.0, (x * east + y * north) / squared))
-                if (x - along * east) ** 2 + (y - along * north) ** 2 < wide * wide:
+                x, y = col + (j + 0.5) / _SAMPLES, row + ((_LATTICE * j) % _SAMPLES + 0.5) / _SAMPLES
+                if _metres_from(road, i, x, y) < road.half_width_m[i]:
                     mark |= np.uint64(1) << np.uint64(j)
             marks[k, row % tile, col % tile] = mark
 
@@ -106,12 +132,8 @@ def _mark_piece(road: PixelRoad, i: int, slot: NDArray[np.int32], tile: int, mar
 def tile_value(tiles: Tiles, slot: NDArray[np.int32], row: int, col: int) -> float:
     """Return the value of a cell of a tiled raster, NaN where it is not in memory."""
     tile = tiles.shape[1]
-    if row < 0 or col < 0 or row // tile >= slot.shape[0] or col // tile >= slot.shape[1]:
-        return np.nan
-    k = slot[row // tile, col // tile]
-    if k < 0:
-        return np.nan
-    return np.float64(tiles[k, row % tile, col % tile])
+    k = _slot_of(slot, tile, row, col)
+    return float(tiles[k, row % tile, col % tile]) if k >= 0 else np.nan
 
 
 @compiled
@@ -169,14 +191,15 @@ def trunk_lines_m(views: Views, grid: Grid, road_width_m: Array, habit: Habit, o
                 cover = 1.0 - np.exp(-layers)
                 radius = 0.5 * height_m * (1.0 - habit.base_frac) / habit.ratio
                 covered += cover
-                overhung_m += cover * radius * _between(cover, overhang_radii)
+                overhung_m += cover * radius * overhang_at(cover, overhang_radii)
         if covered > 0.0:
             lines[i] += overhung_m / covered
     return lines
 
 
 @compiled
-def _between(cover_frac: float, radii: Array) -> float:
+def overhang_at(cover_frac: float, radii: Array) -> float:
+    """Return how far trunks stand behind the measured edge, in crown radii, linear in a row of OVERHANG."""
     for k in range(1, len(EDGE_COVER)):
         if cover_frac <= EDGE_COVER[k]:
             share = (cover_frac - EDGE_COVER[k - 1]) / (EDGE_COVER[k] - EDGE_COVER[k - 1])
