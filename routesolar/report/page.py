@@ -20,7 +20,7 @@ from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 
 # In this order they make one script: each uses only what stands above it.
-_SCRIPTS = ("drive.js", "map.js", "chart.js", "linked.js", "page.js")
+_SCRIPTS = ("basics.js", "drive.js", "map.js", "chart.js", "linked.js", "page.js")
 
 _TALL = 0.9  # height over width from which map and chart stand side by side
 

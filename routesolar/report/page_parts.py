@@ -15,16 +15,21 @@ from routesolar.trip.segments import Segments
 
 
 def live_script(segments: Segments, names: Sequence[str]) -> str:
-    """Return the map library and our scripts as one; each of ours may use only what stands before it."""
+    """Return the map library, the map and our scripts as one."""
     start = float(segments.latitude_deg[0]), float(segments.longitude_deg[0])
+    return "\n".join([leaflet_js(), map_script(*start), own_script(names)])
+
+
+def own_script(names: Sequence[str]) -> str:
+    """Return our scripts as one that leaves no name behind; each may use only what stands before it."""
     ours = "\n".join(asset(name) for name in names)
-    return "\n".join([leaflet_js(), map_script(*start), f'(() => {{\n"use strict";\n{ours}}})();\n'])
+    return f'(() => {{\n"use strict";\n{ours}}})();\n'
 
 
-def key_rows(scale: Classes) -> list[tuple[str, str]]:
-    """Return classes of watts as pairs of colour and label, highest first."""
+def key_rows(scale: Classes, unit: str = "W") -> list[tuple[str, str]]:
+    """Return classes as pairs of colour and label, highest first."""
     rows = [
-        (colour, f"{scale.step * number:g} to {scale.step * (number + 1):g} W")
+        (colour, f"{scale.step * number:g} to {scale.step * (number + 1):g} {unit}")
         for number, colour in enumerate(scale.colours)
     ]
     return [*rows[::-1], (NOTHING, "none")]

@@ -5,12 +5,11 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
 from routesolar.decisions.park import Parking
-from routesolar.physics.geodesy import metres_per_degree
 from routesolar.report.charts import INK
 from routesolar.report.colours import NOTHING, POWER, classes, round_step
 from routesolar.report.decision_charts import chart_png
+from routesolar.report.park_plane import apart_m, from_stop_m
 from routesolar.report.units import METRIC, Units, energy
-from routesolar.trip.arrays import FloatArray
 from routesolar.trip.names import printable
 
 _TREES = "#7d9a78"
@@ -20,15 +19,17 @@ _NUMBERED = 6  # the best spots carry their rank
 def park_png(result: Parking, units: Units = METRIC) -> bytes:
     """Return the map of the spots with the best one's facing."""
     spots = result.spots
-    east, north = _metres(result, [spot.latitude_deg for spot in spots], [spot.longitude_deg for spot in spots])
+    east, north = from_stop_m(
+        result, [spot.latitude_deg for spot in spots], [spot.longitude_deg for spot in spots]
+    )
     energy_wh = np.array([spot.energy_wh for spot in spots])
     scale = classes(float(energy_wh.max()), POWER)
 
     def draw(figure: Figure) -> None:
         axes = figure.add_axes((0.03, 0.03, 0.72, 0.88))
-        taken = _metres(result, result.occupied_latitude_deg, result.occupied_longitude_deg)
+        taken = from_stop_m(result, result.occupied_latitude_deg, result.occupied_longitude_deg)
         reach_m = max(float(np.abs(np.concatenate([east, north, *taken])).max()), 5.0) * 1.06
-        size = (0.88 * 6.4 * 72 * _apart_m(result, (east, north), taken) / (2 * reach_m)) ** 2
+        size = (0.88 * 6.4 * 72 * apart_m(result, (east, north), taken) / (2 * reach_m)) ** 2
         index = scale.of(energy_wh)
         colours = [scale.colours[i] if i >= 0 else NOTHING for i in index]
         axes.scatter(*taken, s=size, c=_TREES, marker="s", linewidths=0)
@@ -75,18 +76,3 @@ def _key(figure: Figure, step: float, colours: tuple[str, ...], trees: bool) -> 
         frameon=False,
         alignment="left",
     )
-
-
-def _metres(result: Parking, latitude_deg: object, longitude_deg: object) -> tuple[FloatArray, FloatArray]:
-    """Return metres east and north of the stop."""
-    stay = result.stay
-    per_degree = metres_per_degree(stay.latitude_deg)
-    apart_deg = (np.asarray(longitude_deg, dtype=float) - stay.longitude_deg + 180) % 360 - 180
-    north = (np.asarray(latitude_deg, dtype=float) - stay.latitude_deg) * per_degree[0]
-    return apart_deg * per_degree[1], north
-
-
-def _apart_m(result: Parking, *groups: tuple[FloatArray, FloatArray]) -> float:
-    """Return the lattice's step: the least distance between two spots in a row."""
-    east = np.unique(np.round(np.concatenate([group[0] for group in groups]), 2))
-    return float(np.min(np.diff(east))) if len(east) > 1 else 10.0

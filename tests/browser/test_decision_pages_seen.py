@@ -5,10 +5,12 @@ import pytest
 from page_in_browser import DESKTOP, PHONE, painted, pixels, pointed_row, written
 from sample_decisions import compared_report, departing_watts, departures_report, ranked, side_by_side
 from sample_harvest import canopy_picture
+from sample_parking import lattice_parking, parking_report
 
 from routesolar.report.colours import POWER, classes
 from routesolar.report.compare_page import compare_html
 from routesolar.report.departures_page import departures_html
+from routesolar.report.park_page import park_html
 
 pytestmark = pytest.mark.browser
 
@@ -146,7 +148,13 @@ def comparison(compared, tmp_path_factory):
     return written(compare_html(compared_report(result), result, drives, canopy_picture()), tmp_path_factory)
 
 
-@pytest.fixture(params=["departures", "comparison"])
+@pytest.fixture(scope="session")
+def parking(tmp_path_factory):
+    result = lattice_parking()
+    return written(park_html(parking_report(result), result), tmp_path_factory)
+
+
+@pytest.fixture(params=["departures", "comparison", "parking"])
 def address(request):
     return request.getfixturevalue(request.param)
 
@@ -160,11 +168,11 @@ def test_no_page_scrolls_sideways(opened, address, width):
 @pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
 def test_without_javascript_map_chart_and_table_remain(opened, address, device):
     page = opened(address, java_script_enabled=False, **device)
-    assert page.locator(".still svg").bounding_box()["height"] > 100
-    assert page.locator(".decision-chart img").bounding_box()["height"] > 100
+    for picture in page.locator(".sheet, .decision-chart img").all():
+        assert picture.bounding_box()["height"] > 100
+    assert page.locator(".sheet").count() == 1
     assert page.locator(".rows tbody tr").count() >= 2
     assert page.locator("[data-script]").first.is_hidden()
-    assert page.locator("#map_drive").is_hidden()
 
 
 def test_paper_gets_the_best_departure(opened, departures):
@@ -289,3 +297,35 @@ def test_routes_that_leave_at_different_times_share_the_time_since(opened, tmp_p
     page.keyboard.press("Home")
     assert values(page, "here")["Since leaving"] == "0:00 h"
     assert "2:00 h" in page.locator(".chart text").all_text_contents()
+
+
+@pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
+def test_pointing_at_a_spot_tells_of_it_and_finds_it_in_the_table(opened, parking, device):
+    page = opened(parking, **device)
+    spot = page.locator(".spot").nth(20)
+    spot.scroll_into_view_if_needed()
+    box = spot.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    if device is PHONE:
+        page.touchscreen.tap(x, y)
+    else:
+        page.mouse.move(x, y)
+    assert values(page, "here")["rank"] == "21"
+    row = page.locator("tr.chosen td").all_inner_texts()
+    assert list(values(page, "here").values())[1:] == [cell.strip() for cell in row]
+    assert is_within(page.locator("tr.chosen").bounding_box(), page.locator(".scroll").bounding_box())
+    ring = page.locator(".pointed .ring").last.bounding_box()
+    assert ring["x"] < x < ring["x"] + ring["width"]
+
+
+def test_the_keyboard_reaches_every_spot_and_rows_choose(opened, parking):
+    page = opened(parking)
+    page.locator(".place").focus()
+    page.keyboard.press("End")
+    assert values(page, "here")["rank"] == "72"
+    page.keyboard.press("ArrowLeft")
+    assert values(page, "here")["rank"] == "71"
+    page.keyboard.press("Home")
+    assert "rank 1," in page.locator(".place").get_attribute("aria-valuetext")
+    page.get_by_role("button", name="5", exact=True).click()
+    assert values(page, "here")["rank"] == "5"

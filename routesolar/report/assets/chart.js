@@ -207,10 +207,3 @@ function legParts(drive, [first, after], frame) {
   }
   return parts;
 }
-
-function svg(name, attributes, words) {
-  const made = document.createElementNS("http://www.w3.org/2000/svg", name);
-  for (const [key, value] of Object.entries(attributes)) if (value !== "") made.setAttribute(key, value);
-  if (words !== undefined) made.textContent = words;
-  return made;
-}

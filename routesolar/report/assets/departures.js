@@ -15,7 +15,7 @@ function start() {
   const slider = document.querySelector("input.departure");
   const bars = makeBars(document.querySelector(".bars"), sweep);
   const tell = tellerOf(sweep);
-  const table = makeTable(sweep);
+  const table = makeTable(sweep.order);
   const state = { departure: sweep.best, row: 0, leg: null };
   const range = () => [0, drive.count];
 
@@ -248,40 +248,6 @@ function barTicks({ departures, localS }, width) {
     if (round.length > 1 && round.length * 56 <= width) return labelled(round);
   }
   return labelled(all.length > 1 ? [0, all.length - 1] : all);
-}
-
-// The table's rows, each with a button that chooses its departure; the chosen one is kept in sight.
-function makeTable({ order, departures }) {
-  const rows = [...document.querySelectorAll(".rows tbody tr")];
-  const box = document.querySelector(".scroll");
-  const buttons = rows.map((row) => {
-    const button = element("button", "", row.firstElementChild.textContent);
-    button.type = "button";
-    row.firstElementChild.replaceChildren(button);
-    return button;
-  });
-  const rowOf = [];
-  order.forEach((departure, row) => (rowOf[departure] = row));
-  let chosen = null;
-  return {
-    mark(departure) {
-      const row = rowOf[departure];
-      if (chosen !== null) {
-        rows[chosen].classList.remove("chosen");
-        buttons[chosen].removeAttribute("aria-current");
-      }
-      chosen = row;
-      rows[row].classList.add("chosen");
-      buttons[row].setAttribute("aria-current", "true");
-      const [top, high] = [rows[row].offsetTop, rows[row].offsetHeight];
-      const head = box.querySelector("thead").offsetHeight;
-      if (top - head < box.scrollTop) box.scrollTop = top - head;
-      else if (top + high > box.scrollTop + box.clientHeight) box.scrollTop = top + high - box.clientHeight;
-    },
-    onChoose(choose) {
-      rows.forEach((row, number) => row.addEventListener("click", () => choose(order[number])));
-    },
-  };
 }
 
 start();

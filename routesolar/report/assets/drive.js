@@ -1,17 +1,11 @@
 // The drive as the page's data has it: one entry a row (a stretch of road or time), and its legs.
 
-const NARROW = 560; // pixels below which labels thin out
-
 function readDrive() {
   const data = readData();
   const rows = {};
   for (const [name, packed] of Object.entries(data.rows)) rows[name] = unpacked(packed);
   const highestW = Math.max(1, ...[rows.high_w, rows.open_w].map((column) => column.reduce((a, b) => Math.max(a, b), 0)));
   return driveOf(data, rows, highestW);
-}
-
-function readData() {
-  return JSON.parse(document.getElementById("data").textContent);
 }
 
 // Rows may be written over afterwards, all at once; `retally` then adds up anew.
@@ -54,11 +48,6 @@ function driveOf(data, rows, highestW) {
   };
 }
 
-function unpacked({ scale, steps }) {
-  let whole = 0;
-  return Float64Array.from(steps, (step) => (whole += step) / scale);
-}
-
 // Exactly nothing, and what is not defined, have no class.
 function classOf({ step, colours }, value) {
   if (!(value > 0)) return -1;
@@ -91,22 +80,4 @@ function clockText(minutes) {
 
 function dateText(localS) {
   return new Date(localS * 1000).toLocaleDateString("en-GB", { day: "numeric", month: "short", timeZone: "UTC" });
-}
-
-// The smallest of 1, 2, 2.5, 5 times a power of ten that is not below `least`.
-function roundStep(least) {
-  const decade = 10 ** Math.floor(Math.log10(least));
-  return decade * [1, 2, 2.5, 5, 10].find((factor) => factor * decade >= least * (1 - 1e-9));
-}
-
-function readable(value) {
-  if (Number.isNaN(value)) return "–";
-  return value === 0 || Math.abs(value) >= 9.95 ? value.toFixed(0) : value.toFixed(1);
-}
-
-function element(name, className, words) {
-  const made = document.createElement(name);
-  if (className) made.className = className;
-  if (words !== undefined) made.textContent = words;
-  return made;
 }

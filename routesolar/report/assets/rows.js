@@ -1,0 +1,36 @@
+// A table whose rows can be chosen.
+
+// The table's rows, each with a button that chooses what it tells of; the chosen one is kept in sight.
+// `order` has the thing of each row, by number.
+function makeTable(order) {
+  const rows = [...document.querySelectorAll(".rows tbody tr")];
+  const box = document.querySelector(".scroll");
+  const buttons = rows.map((row) => {
+    const button = element("button", "", row.firstElementChild.textContent);
+    button.type = "button";
+    row.firstElementChild.replaceChildren(button);
+    return button;
+  });
+  const rowOf = [];
+  order.forEach((thing, row) => (rowOf[thing] = row));
+  let chosen = null;
+  return {
+    mark(thing) {
+      const row = rowOf[thing];
+      if (chosen !== null) {
+        rows[chosen].classList.remove("chosen");
+        buttons[chosen].removeAttribute("aria-current");
+      }
+      chosen = row;
+      rows[row].classList.add("chosen");
+      buttons[row].setAttribute("aria-current", "true");
+      const [top, high] = [rows[row].offsetTop, rows[row].offsetHeight];
+      const head = box.querySelector("thead").offsetHeight;
+      if (top - head < box.scrollTop) box.scrollTop = top - head;
+      else if (top + high > box.scrollTop + box.clientHeight) box.scrollTop = top + high - box.clientHeight;
+    },
+    onChoose(choose) {
+      rows.forEach((row, number) => row.addEventListener("click", () => choose(order[number])));
+    },
+  };
+}
