@@ -34,8 +34,8 @@ def run(
     from routesolar.cli.request import rig_of, skies_of, understand
     from routesolar.cli.running import units_of
     from routesolar.decisions.park import find_parking, park_dict, park_rows
-    from routesolar.report.decision_page import decision_html
     from routesolar.report.park_chart import park_png
+    from routesolar.report.park_page import park_html
     from routesolar.report.words_where import park_words
 
     request = understand(route, trip)
@@ -53,4 +53,4 @@ def run(
         park_png(result, units),
         result.warnings,
     )
-    deciding.deliver_decision(report, words, decision_html(report), out)
+    deciding.deliver_decision(report, words, park_html(report, result, units), out)
