@@ -1,8 +1,10 @@
 """Expected solar energy of a vehicle's fixed roof panel along a drive.
 
-The public names below are loaded when first used, so that importing the package costs nothing.
+The public names below are loaded when first used, so that importing the package costs nothing. Where a notebook
+is running, results are told how to show themselves.
 """
 
+import sys
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -56,3 +58,7 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     return sorted(__all__)
+
+
+if "IPython" in sys.modules:
+    import_module("routesolar.report.in_notebooks").register()

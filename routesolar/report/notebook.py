@@ -1,0 +1,127 @@
+"""A result as a piece of HTML for a notebook: the answer, a picture, a table."""
+
+from base64 import b64encode
+from functools import singledispatch
+
+import numpy as np
+from markupsafe import Markup
+
+from routesolar.decisions.calendar import YearCalendar
+from routesolar.decisions.compare import Comparison
+from routesolar.decisions.departures import Departures, rank_departures
+from routesolar.decisions.park import Parking
+from routesolar.decisions.size import Sizing
+from routesolar.report.clock_words import clock_after
+from routesolar.report.colours import POWER, classes
+from routesolar.report.decision_charts import calendar_png, compare_png, departures_png, size_png
+from routesolar.report.decision_text import MOST_ROWS, Words, share
+from routesolar.report.page_parts import asset, key_rows, page_templates
+from routesolar.report.park_chart import park_png
+from routesolar.report.pieces import piece_watts, pieces_of
+from routesolar.report.still_map import Painted, painted_svg
+from routesolar.report.units import METRIC, distance, energy, readable
+from routesolar.report.words_when import calendar_words, departures_words
+from routesolar.report.words_where import park_words
+from routesolar.report.words_which import compare_words, size_words
+from routesolar.trip.departure_watts import DepartureWatts
+from routesolar.trip.harvest import Harvest
+from routesolar.trip.names import printable
+from routesolar.trip.sweep import Sweep
+
+MOST_PIECES = 2_000
+
+
+@singledispatch
+def notebook_html(result: object) -> str:
+    """Return a result as HTML without script, the same for the same result.
+
+    Raises:
+        TypeError: there is no picture of such a result.
+    """
+    raise TypeError(f"{type(result).__name__} has no picture of its own")
+
+
+@notebook_html.register
+def _(result: Harvest) -> str:
+    pieces = pieces_of(result.segments, MOST_PIECES)
+    watts = DepartureWatts(segments=result.segments, power_w=result.power_w[None].astype(np.float32))
+    scale = classes(float(result.power_w.max(initial=0)), POWER)
+    painted = Painted(result.segments, pieces, piece_watts(watts, pieces)[0].astype(float), scale)
+    key = [(colour, label) for colour, label in key_rows(scale) if label != "none"]
+    return _rendered(_harvest_words(result), Markup(painted_svg(painted, None, METRIC)), result.warnings, key)
+
+
+@notebook_html.register
+def _(result: Sweep) -> str:
+    return notebook_html(rank_departures(result))
+
+
+@notebook_html.register
+def _(result: Departures) -> str:
+    return _rendered(departures_words(result), _picture(departures_png(result)), result.warnings)
+
+
+@notebook_html.register
+def _(result: YearCalendar) -> str:
+    return _rendered(calendar_words(result), _picture(calendar_png(result)), result.warnings)
+
+
+@notebook_html.register
+def _(result: Comparison) -> str:
+    return _rendered(compare_words(result, METRIC), _picture(compare_png(result)), result.warnings)
+
+
+@notebook_html.register
+def _(result: Sizing) -> str:
+    return _rendered(size_words(result), _picture(size_png(result)), result.warnings)
+
+
+@notebook_html.register
+def _(result: Parking) -> str:
+    return _rendered(park_words(result, METRIC), _picture(park_png(result)), result.warnings)
+
+
+def _harvest_words(harvest: Harvest) -> Words:
+    totals, zone = harvest.totals, harvest.segments.time_zone
+    least = totals.energy_p10_wh
+    bound = "" if least is None else f", nine days in ten at least {energy(least)}"
+    return Words(
+        answer=f"Expect {energy(totals.energy_wh)} on this drive{bound}, under {harvest.sky} sky.",
+        remarks=(f"{distance(totals.distance_km, METRIC)}, local times of {zone}.",),
+        header=("leg", "start", "Wh", "mean W", "shade"),
+        cells=tuple(
+            (
+                f"{leg.leg} {leg.name}",
+                clock_after(harvest.legs[0].start_utc_s, leg.start_utc_s, zone),
+                readable(leg.energy_wh),
+                readable(leg.mean_w),
+                share(leg.shade_loss_frac),
+            )
+            for leg in harvest.legs
+        ),
+        chart_words="",
+    )
+
+
+def _picture(png: bytes) -> Markup:
+    return Markup('<img alt="" src="data:image/png;base64,{}">').format(b64encode(png).decode())
+
+
+def _rendered(
+    words: Words, picture: Markup, warnings: tuple[str, ...], key: list[tuple[str, str]] | None = None
+) -> str:
+    return (
+        page_templates()
+        .get_template("notebook.html")
+        .render(
+            style=Markup(asset("notebook.css")),
+            answer=printable(words.answer),
+            remarks=[printable(remark) for remark in words.remarks],
+            picture=picture,
+            key=key or [],
+            header=words.header,
+            rows=[[printable(cell) for cell in row] for row in words.cells[:MOST_ROWS]],
+            more=max(0, len(words.cells) - MOST_ROWS),
+            warnings=[printable(warning) for warning in warnings],
+        )
+    )
