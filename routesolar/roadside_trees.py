@@ -13,7 +13,7 @@ from routesolar.physics.raymarch import Grid, Views
 from routesolar.physics.stand import grid_of, no_grid, tallest_m
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments
-from routesolar.trip.surroundings import Canopy, Terrain
+from routesolar.trip.surroundings import Canopy, Terrain, shifted_cover
 
 
 class SingleTrees(NamedTuple):
@@ -45,7 +45,7 @@ def trees_along(segments: Segments, canopy: Canopy, terrain: Terrain, panel_heig
         # A point that sees single trees has no random stand around it.
         views = views._replace(layers=np.nan_to_num(views.layers))
     views = views._replace(tallest_m=tallest_m(views, grid))
-    width_m = np.array(canopy.road_width_m)
+    width_m = canopy.width_factor * canopy.road_width_m
     line = Line(
         np.array(segments.latitude_deg),
         np.array(segments.longitude_deg),
@@ -89,7 +89,7 @@ def _grid(segments: Segments, canopy: Canopy) -> Grid:
     slot = np.array(cover.slot)
     cell_m = float(np.median(np.abs(np.linalg.det(cells_per_m)) ** -0.5))
     share = open_share(road, slot, cover.tiles.shape)
-    corrected = stand_cover(cover.tiles, share, slot, cell_m)
+    corrected = shifted_cover(stand_cover(cover.tiles, share, slot, cell_m), canopy.cover_shift)
     return grid_of(
         (corrected, slot), None if height is None else (height.tiles, height.slot), (cover.height, cover.width)
     )
@@ -106,7 +106,7 @@ def _views(segments: Segments, canopy: Canopy, terrain: Terrain, panel_height_m:
         cells_per_m = np.array(place.cells_per_m)
         aside = np.einsum("nij,nj->ni", cells_per_m, right)
         col, row = place.col + aside[:, 0], place.row + aside[:, 1]
-    uniform = np.array(canopy.uniform_cover_frac)
+    uniform = shifted_cover(canopy.uniform_cover_frac, canopy.cover_shift)
     height = np.array(canopy.uniform_height_m)
     if canopy.height_m is None or canopy.cover_frac is None:
         height = np.where(np.isnan(height), canopy.default_height_m, height)

@@ -68,6 +68,7 @@ class Canopy:
     `road_width_m` is the opening (n,); `lane_offset_m` (n,) is right-positive. Points whose canopy is
     unknown were already filled by the reader; `data_frac` is the share that was known.
     `crown_transmittance_frac` (d or 1, n or 1) is what a crown lets through at that season; None is in leaf.
+    `width_factor` and `cover_shift` say how far opening and woods are doubted: see `varied`.
     """
 
     cover_frac: TiledGrid | None
@@ -79,6 +80,8 @@ class Canopy:
     road_width_m: FloatArray
     lane_offset_m: FloatArray
     trees: Trees = field(default_factory=Trees)
+    width_factor: float = 1.0
+    cover_shift: float = 0.0
     crown_transmittance_frac: FloatArray | None = None
     files: tuple[SourceFile, ...] = ()
     data_frac: float = 1.0
@@ -129,17 +132,9 @@ class Canopy:
     def varied(self, *, width_factor: float, cover_shift: float) -> Self:
         """Return the same trees with the road wider by a factor and the cover of every wood shifted by a share.
 
-        Where there is no tree there is none after; covers stay within 0 and 1.
+        The woods are those found with the road as wide as stated. Where there is no tree there is none after.
         """
-        cover = self.cover_frac
-        if cover is not None:
-            cover = replace(cover, tiles=_shifted(cover.tiles, cover_shift))
-        return replace(
-            self,
-            cover_frac=cover,
-            uniform_cover_frac=_shifted(self.uniform_cover_frac, cover_shift),
-            road_width_m=self.road_width_m * width_factor,
-        )
+        return replace(self, width_factor=width_factor, cover_shift=cover_shift)
 
     @property
     def is_open(self) -> bool:
@@ -147,7 +142,7 @@ class Canopy:
         return self.cover_frac is None and self.height_m is None and not np.any(self.uniform_cover_frac > 0)
 
 
-def _shifted(cover_frac: NDArray[Any], shift: float) -> NDArray[Any]:
+def shifted_cover(cover_frac: NDArray[Any], shift: float) -> NDArray[Any]:
     """Return covers moved by a share, where there is any; NaN stays NaN."""
     return np.where(cover_frac > 0, np.clip(cover_frac + shift, 0, 1), cover_frac).astype(cover_frac.dtype)
 

@@ -92,3 +92,19 @@ def test_so_it_does_where_the_raster_shows_woods_and_the_opening(tmp_path, cell_
         assert all(within(leg) for leg in (*result.legs, result.totals))
         widest = max(widest, result.totals.energy_shade_high_wh / result.totals.energy_shade_low_wh)
     assert widest > 1.1  # trees were in the way at all
+
+
+def test_so_it_does_where_a_wider_road_has_its_cells_read_in_another_way(tmp_path):
+    # Patches of wood and none, in cells of 30 m: a road of 5.3 m takes more than .15 of its cells, so that
+    # stands are told from all cells around; 30 % narrower it takes less, and each cell is told by itself.
+    rng = np.random.default_rng(9)
+    stand = np.repeat(np.repeat(rng.uniform(size=(50, 75)) < 0.35, 2, axis=0), 2, axis=1) * 0.8
+    source = write(tmp_path / "cover.tif", np.round(100 * stand).astype("uint8"))
+    sources = CanopySources(cover=(source,), height_m=25.0, road_width_m=5.3)
+    latitude_deg, longitude_deg = (place[0] for place in points([900], [50.5 * 30]))
+    for hour in range(7, 19):
+        start = utc(f"2026-12-15T{hour:02}:00+11:00")
+        drive = straight_drive(latitude_deg, longitude_deg, [start], segments=8, step_s=2.0)
+        places = drive.middle_latitude_deg, drive.middle_longitude_deg
+        result = harvest(drive, canopy_from(*places, sources, Said.nothing(drive.count)).canopy)
+        assert all(within(leg) for leg in (*result.legs, result.totals))
