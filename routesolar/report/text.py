@@ -8,9 +8,11 @@ from routesolar.trip.names import printable
 CAUTIONS = (
     "Watch the road, not the watts: let a passenger read this page, or stop first.",
     "A panel, its frame and its fixings load the roof in wind, braking and crash: keep to the vehicle's roof "
-    "load limit and to the fixing rules of the place where it is registered.",
-    "Wires of a direct-current system carry high currents: size and fuse them by the local electrical code, "
-    "with a licensed electrician where that is required.",
+    "load limit and to the fixing rules of the place where it is registered. Nothing loose stands on a roof "
+    "while driving.",
+    "Wires of a direct-current system carry high currents: size and fuse them, with a disconnect, by the local "
+    "electrical code, with a licensed electrician where that is required.",
+    "An alternator that charges for hours runs hot, as does a panel glued down: keep to the makers' limits.",
     "Many lithium batteries must not be charged below freezing: the battery's own limits rule over this page.",
     "These are expectations, not promises: keep a reserve for what must not fail.",
 )
