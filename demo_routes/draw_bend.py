@@ -17,7 +17,6 @@ from matplotlib.patches import Circle
 
 from routesolar.files.canopy_files import CanopySources, Said, canopy_from
 from routesolar.files.gpx import read_route
-from routesolar.files.rasters import values_at
 from routesolar.files.terrain import read_terrain
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.physics.sun import SunPosition, sun_position
@@ -28,7 +27,7 @@ from routesolar.shade import cast_shade
 from routesolar.timetable import drive
 from routesolar.trip.route import Plan
 from routesolar.trip.segments import Segments
-from routesolar.trip.surroundings import Canopy, Trees
+from routesolar.trip.surroundings import Canopy, Trees, values_at
 
 HERE = Path(__file__).parent
 PICTURE = HERE.parent / "outputs" / "bend.png"

@@ -8,7 +8,7 @@ from routesolar.physics.crowns import Habit, crowns_of
 from routesolar.physics.road_width import RoadPixels, fitted_width_m, width_doubt_m
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
-from routesolar.trip.surroundings import TILE, Canopy, TiledGrid
+from routesolar.trip.surroundings import Canopy, TiledGrid, values_at
 
 LEAST_ROAD_KM = 5.0  # less wooded road than this and the fit is too unsure to use
 LEAST_COVER_FRAC = 0.2  # beside the road: thinner woods hardly tell its width
@@ -55,7 +55,7 @@ def road_pixels(segments: Segments, canopy: Canopy) -> tuple[RoadPixels | None, 
     rows = np.flatnonzero(wooded).astype(np.int64)
     _, first = np.unique(cell[rows], axis=0, return_index=True)
     rows = rows[np.sort(first)]
-    observed = _cover_at(grid, place.col[rows], place.row[rows])
+    observed = values_at(grid, place.col[rows], place.row[rows])
     known = np.isfinite(observed)
     rows = rows[known]
     height = np.where(np.isnan(canopy.uniform_height_m), canopy.default_height_m, canopy.uniform_height_m)
@@ -74,7 +74,7 @@ def _stand_cover(grid: TiledGrid, col: FloatArray, row: FloatArray, right_cells:
     """Return the mean cover beside the road, (n,), NaN where nothing is known."""
     seen = np.stack(
         [
-            _cover_at(grid, col + side * far * right_cells[:, 0], row + side * far * right_cells[:, 1])
+            values_at(grid, col + side * far * right_cells[:, 0], row + side * far * right_cells[:, 1])
             for far in BESIDE_M
             for side in (-1.0, 1.0)
         ]
@@ -98,13 +98,3 @@ def _aside_m(canopy: Canopy, rows: IntArray, right: FloatArray) -> FloatArray:
     metres = np.einsum("pij,pkj->pki", to_metres, offsets)
     aside: FloatArray = np.abs(np.einsum("pki,pi->pk", metres, right))
     return aside
-
-
-def _cover_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
-    """Return the cover of the cells at fractional columns and rows; NaN outside what was read."""
-    inside = (col >= 0) & (col < grid.width) & (row >= 0) & (row < grid.height)
-    values = np.full(np.shape(col), np.nan)
-    r, c = row[inside].astype(np.int64), col[inside].astype(np.int64)
-    slot = grid.slot[r // TILE, c // TILE]
-    values[inside] = np.where(slot >= 0, grid.tiles[slot, r % TILE, c % TILE], np.nan)
-    return values

@@ -7,9 +7,10 @@ import numpy as np
 
 from routesolar.errors import InputError
 from routesolar.files.raster_coding import Band, Coding, Seen
-from routesolar.files.rasters import RasterAlong, read_along, values_at
+from routesolar.files.rasters import RasterAlong, read_along
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.route import SourceFile
+from routesolar.trip.surroundings import values_at
 
 BROADLEAVED, CONIFEROUS = 1, 2  # as open European leaf-type layers code them; 0 is no trees
 AROUND_M = 100.0  # trees this near cast most of the shade on a road

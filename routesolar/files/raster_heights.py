@@ -9,9 +9,9 @@ from rasterio.crs import CRS
 from rasterio.warp import transform
 
 from routesolar.files.raster_tiles import apply
-from routesolar.files.rasters import RasterAlong, values_at
+from routesolar.files.rasters import RasterAlong
 from routesolar.trip.arrays import FloatArray
-from routesolar.trip.surroundings import TILE, TiledGrid
+from routesolar.trip.surroundings import TILE, TiledGrid, values_at
 
 COVERED_M = 2.0  # a pixel at least this high is under a crown
 METRE_SCALE_M = 5.0  # up to this pixel size single crowns are seen

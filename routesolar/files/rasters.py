@@ -35,7 +35,7 @@ from routesolar.files.raster_tiles import (
 )
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.route import SourceFile
-from routesolar.trip.surroundings import TILE, Placement, TiledGrid
+from routesolar.trip.surroundings import TILE, Placement, TiledGrid, values_at
 
 REACH_M = 900.0  # trees of 47 m shade this far at 3 degrees of sun
 FILL_M = 1000.0  # so near to an unknown cell, known ones tell what is there (raster_fill)
@@ -103,16 +103,6 @@ def read_elevation(
         InputError: as `read_cover`; also when more than half of the values are outside -500 to 9000 m.
     """
     return read_along(sources, latitude_deg, longitude_deg, reach_m, elevation_coding, pooled)
-
-
-def values_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
-    """Return the grid's values at fractional columns and rows; NaN outside and where there is no data."""
-    inside = (col >= 0) & (col < grid.width) & (row >= 0) & (row < grid.height)
-    values = np.full(np.shape(col), np.nan)
-    r, c = np.asarray(row)[inside].astype(np.int64), np.asarray(col)[inside].astype(np.int64)
-    slot = grid.slot[r // TILE, c // TILE]
-    values[inside] = np.where(slot >= 0, grid.tiles[slot, r % TILE, c % TILE], np.nan)
-    return values
 
 
 def read_along(

@@ -28,6 +28,16 @@ class TiledGrid:
     width: int
 
 
+def values_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
+    """Return the grid's values at fractional columns and rows; NaN outside and where there is no data."""
+    inside = (col >= 0) & (col < grid.width) & (row >= 0) & (row < grid.height)
+    values = np.full(np.shape(col), np.nan)
+    r, c = np.asarray(row)[inside].astype(np.int64), np.asarray(col)[inside].astype(np.int64)
+    slot = grid.slot[r // TILE, c // TILE]
+    values[inside] = np.where(slot >= 0, grid.tiles[slot, r % TILE, c % TILE], np.nan)
+    return values
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placement:
     """Where n points lie on a grid: fractional column and row, and cells per metre there.

@@ -9,8 +9,8 @@ from files.raster_samples import EAST, NORTH, TO_UTM, from_origin, points, write
 from routesolar.errors import InputError, UsageError
 from routesolar.files.canopy_files import CanopySources, Said, canopy_from
 from routesolar.files.raster_fill import fill_unknown
-from routesolar.files.rasters import read_cover, values_at
-from routesolar.trip.surroundings import Trees
+from routesolar.files.rasters import read_cover
+from routesolar.trip.surroundings import Trees, values_at
 
 
 def canopy_at(east_m, south_m, said=None, **sources):

@@ -10,9 +10,10 @@ import pytest
 import rasterio
 
 from routesolar.files.gpx import read_route
-from routesolar.files.rasters import read_cover, read_elevation, read_height, values_at
+from routesolar.files.rasters import read_cover, read_elevation, read_height
 from routesolar.files.rigfile import read_rig
 from routesolar.files.tripfile import read_trip
+from routesolar.trip.surroundings import values_at
 
 DEMO = Path(__file__).parents[2] / "demo_routes"
 GEOD = pyproj.Geod(ellps="WGS84")

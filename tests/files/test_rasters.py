@@ -12,7 +12,8 @@ import rasterio
 from files.raster_samples import EAST, NORTH, TO_UTM, from_origin, points, write
 
 from routesolar.errors import InputError
-from routesolar.files.rasters import read_cover, read_elevation, read_height, values_at
+from routesolar.files.rasters import read_cover, read_elevation, read_height
+from routesolar.trip.surroundings import values_at
 
 GEOD = pyproj.Geod(ellps="WGS84")
 

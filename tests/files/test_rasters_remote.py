@@ -8,7 +8,8 @@ from files.raster_samples import EAST, NORTH, points, write
 
 from routesolar.errors import InputError
 from routesolar.files import raster_source
-from routesolar.files.rasters import read_cover, values_at
+from routesolar.files.rasters import read_cover
+from routesolar.trip.surroundings import values_at
 
 
 @pytest.fixture(scope="module")

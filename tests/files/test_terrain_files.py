@@ -9,9 +9,10 @@ from pyproj import Geod, Transformer
 from rasterio import Affine
 
 from routesolar.errors import InputError
-from routesolar.files.rasters import read_elevation, values_at
+from routesolar.files.rasters import read_elevation
 from routesolar.files.terrain import read_ground_elevation, read_terrain
 from routesolar.physics.terrain import max_pool
+from routesolar.trip.surroundings import values_at
 
 NOT_TRACKED = np.array([np.nan])
 
