@@ -8,8 +8,9 @@ import time
 
 import numpy as np
 
-from benchmarks.winding_road import HABIT, TAU, summer_suns, winding_road
+from benchmarks.winding_road import HABIT, TAU, metre_columns, summer_suns, winding_road
 from routesolar.physics.canopy import beam_overlap
+from routesolar.physics.columns import beam_crossings, sky_crossings
 from routesolar.physics.hemisphere import sky_overlap
 from tests.plain_lines import plain_overlap
 
@@ -40,6 +41,23 @@ def main() -> None:
         best["sky"] = min(best["sky"], time.perf_counter() - middle)
     print(f"shade: {suns[0].size / best['beam']:,.0f} rays a second on a 30 m raster along a winding road")
     print(f"shade: sky view {1e6 * best['sky'] / POINTS:.0f} us a point")
+    single_trees()
+
+
+def single_trees() -> None:
+    """Print the times of rays and skies among columns on a raster of 1 m."""
+    views, columns, heading_deg = metre_columns(100)
+    suns = summer_suns(DEPARTURES, 100)
+    best = {"beam": np.inf, "sky": np.inf}
+    for _ in range(TURNS + 1):  # the first compiles
+        start = time.perf_counter()
+        beam_crossings(views, columns, HABIT, *suns)
+        middle = time.perf_counter()
+        sky_crossings(views, columns, HABIT, heading_deg)
+        best["beam"] = min(best["beam"], middle - start)
+        best["sky"] = min(best["sky"], time.perf_counter() - middle)
+    print(f"shade: {suns[0].size / best['beam']:,.0f} rays a second among columns on a 1 m raster")
+    print(f"shade: sky view among columns {1e6 * best['sky'] / 100:.0f} us a point")
 
 
 if __name__ == "__main__":

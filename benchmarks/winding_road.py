@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from routesolar.physics.columns import Columns, columns_of, tallest_columns_m
 from routesolar.physics.corridor import Line, Road, Vehicle, pieces_near
 from routesolar.physics.crowns import OVERHANG, Habit
 from routesolar.physics.geodesy import metres_per_degree
@@ -84,3 +85,29 @@ def _wood(size: np.ndarray, cell_m: float, rng: np.random.Generator) -> Grid:
     stacked = padded.reshape(2, tiles[0], TILE, tiles[1], TILE).swapaxes(2, 3).reshape(2, -1, TILE, TILE)
     slot = np.arange(tiles.prod(), dtype=np.int32).reshape(tiles)
     return grid_of((stacked[0], slot), (stacked[1], slot), (int(size[0]), int(size[1])))
+
+
+def metre_columns(count: int, seed: int = 3) -> tuple[Views, Columns, np.ndarray]:
+    """Return the same road's views among crowns on a raster of 1 m, a third covered, 8 to 24 m tall."""
+    views, _, grid, heading_deg = winding_road(count, 30.0)
+    heights = _crowns((grid.height * 30, grid.width * 30), np.random.default_rng(seed))
+    tiles = heights.reshape(heights.shape[0] // TILE, TILE, -1, TILE).swapaxes(1, 2).reshape(-1, TILE, TILE)
+    slot = np.arange(len(tiles), dtype=np.int32).reshape(heights.shape[0] // TILE, -1)
+    columns = columns_of(np.ascontiguousarray(tiles), slot, (grid.height * 30, grid.width * 30))
+    views = views._replace(col=views.col * 30, row=views.row * 30, cells_per_m=views.cells_per_m * 30)
+    return views._replace(tallest_m=tallest_columns_m(views, columns)), columns, heading_deg
+
+
+def _crowns(size: tuple[int, int], rng: np.random.Generator) -> np.ndarray:
+    """Return heights of half ellipsoids at random on a raster padded to whole tiles."""
+    heights = np.zeros([-(-side // TILE) * TILE for side in size], np.float32)
+    number = int(heights.size * 0.012)
+    places = rng.uniform(6, np.array(heights.shape) - 6, (number, 2))
+    for (row, col), tall_m in zip(places, rng.uniform(8, 24, number), strict=True):
+        radius = 0.2 * tall_m
+        rows = np.arange(int(row - radius), int(row + radius) + 1)[:, None]
+        cols = np.arange(int(col - radius), int(col + radius) + 1)
+        apart = ((rows + 0.5 - row) ** 2 + (cols + 0.5 - col) ** 2) / radius**2
+        crown = np.where(apart < 1, tall_m * (0.65 + 0.35 * np.sqrt(np.maximum(0, 1 - apart))), 0)
+        heights[rows, cols] = np.maximum(heights[rows, cols], crown)
+    return heights

@@ -138,29 +138,36 @@ def columns_ahead(columns: Columns, spot: Spot, sight: Sight, crossed: Array) ->
     """
     col_length, row_length = per_cell(spot.col_ahead), per_cell(spot.row_ahead)
     col_step, row_step = 1 if col_length > 0.0 else -1, 1 if row_length > 0.0 else -1
+    col_edge, row_edge = (col_step > 0) - spot.col, (row_step > 0) - spot.row
     col, row, here, count = floor(spot.col), floor(spot.row), 0.0, 0
-    block, block_m = (row >> BLOCK_BITS, col >> BLOCK_BITS), block_at(columns, row, col)
     while here < sight.high:
-        level_m = sight.panel_height_m + sight.rise * here
-        if block != (row >> BLOCK_BITS, col >> BLOCK_BITS):
-            block, block_m = (row >> BLOCK_BITS, col >> BLOCK_BITS), block_at(columns, row, col)
-        above = block_m <= level_m
-        far_col, far_row = (_far_side(col, col_step), _far_side(row, row_step)) if above else (col, row)
-        leave_col = (far_col + (col_step > 0) - spot.col) * col_length
-        leave_row = (far_row + (row_step > 0) - spot.row) * row_length
-        there = max(here, min(leave_col, leave_row))
-        if not above:
-            height_m = column_at(columns, row, col)
-            if not height_m <= level_m:
+        if block_at(columns, row, col) <= sight.panel_height_m + sight.rise * here:
+            # The ray is above the whole block: on to the block's far border.
+            far_col, far_row = _far_side(col, col_step), _far_side(row, row_step)
+            leave_col, leave_row = (far_col + col_edge) * col_length, (far_row + row_edge) * row_length
+            here = max(here, min(leave_col, leave_row))
+            if leave_col <= leave_row:
+                col, row = far_col + col_step, _between(floor(spot.row + spot.row_ahead * here), row, far_row)
+            else:
+                col, row = _between(floor(spot.col + spot.col_ahead * here), col, far_col), far_row + row_step
+            continue
+        block_col, block_row = col >> BLOCK_BITS, row >> BLOCK_BITS
+        leave_col, leave_row = (col + col_edge) * col_length, (row + row_edge) * row_length
+        slot, last = slot_at(columns, row, col), (1 << columns.bits) - 1
+        while here < sight.high and col >> BLOCK_BITS == block_col and row >> BLOCK_BITS == block_row:
+            if slot >= 0:
+                height_m = float(columns.height_m[slot, row & last, col & last])
+            else:
+                height_m = column_at(columns, row, col)
+            there = max(here, min(leave_col, leave_row))
+            if not height_m <= sight.panel_height_m + sight.rise * here:
                 crossed[count, 0], crossed[count, 1], crossed[count, 2] = here, there, height_m
                 count += 1
-        if leave_col <= leave_row:
-            col = far_col + col_step
-            row = _between(floor(spot.row + spot.row_ahead * there), row, far_row)
-        else:
-            row = far_row + row_step
-            col = _between(floor(spot.col + spot.col_ahead * there), col, far_col)
-        here = there
+            if leave_col <= leave_row:
+                col, leave_col = col + col_step, leave_col + abs(col_length)
+            else:
+                row, leave_row = row + row_step, leave_row + abs(row_length)
+            here = there
     return count
 
 
