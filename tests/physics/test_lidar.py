@@ -1,17 +1,13 @@
-"""Shade on real ground: laser returns over a wooded suburb, traced to the sun, against the tree models.
+"""Shade on real ground: laser returns over a wooded suburb, traced to the sun, against crowns at random.
 
-laspy 2.7.0 (BSD-2), tests/data/autzen_trim.laz: Eugene, Oregon, 359 x 172 m, 110,000 returns, classed only as
-ground or other, so that houses count as trees. The area is repeated on all sides, for the rays and the models.
+The area is repeated on all sides, for the rays and the models.
 """
 
 import math
 
-import laspy
 import numpy as np
 import pytest
-from samples import sample
-from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
-from scipy.ndimage import distance_transform_edt
+from suburb import TREE_M, height_raster_m, tiled
 
 from routesolar.physics.canopy import beam_overlap
 from routesolar.physics.corridor import Road
@@ -21,27 +17,12 @@ from routesolar.physics.stand import grid_of, tallest_m
 
 pytestmark = [pytest.mark.download, pytest.mark.compiled]
 
-FOOT_M = 0.3048
-TREE_M = 2.0  # what stands higher counts as a tree
 AZIMUTHS_DEG = range(0, 360, 45)
-TILE = 256
 
 
 @pytest.fixture(scope="module")
 def height_m():
-    """Heights above ground on 1 m cells, rows growing north; cells without a return take the nearest one's."""
-    returns = laspy.read(sample("laspy", "tests/data/autzen_trim.laz"))
-    east, north, up = (np.asarray(axis) * FOOT_M for axis in (returns.x, returns.y, returns.z))
-    place = np.column_stack([east - east.min(), north - north.min()])
-    ground = np.asarray(returns.classification) == 2
-    ground_m = LinearNDInterpolator(place[ground], up[ground])(place)
-    rim = np.isnan(ground_m)
-    ground_m[rim] = NearestNDInterpolator(place[ground], up[ground])(place[rim])
-    heights = np.full(np.ceil(place.max(axis=0)).astype(int)[::-1], -1.0)
-    col, row = np.minimum(place.astype(int).T, np.array(heights.shape)[::-1, None] - 1)
-    np.maximum.at(heights, (row, col), np.where(ground, 0.0, np.maximum(up - ground_m, 0.0)))
-    nearest = distance_transform_edt(heights < 0, return_distances=False, return_indices=True)
-    return heights[tuple(nearest)]
+    return height_raster_m()
 
 
 def sunlit_share(height_m, elevation_deg):
@@ -79,14 +60,6 @@ def as_rasters(height_m, cell):
     tall_m = np.divide(total, trees.sum(axis=(2, 3)), out=np.zeros_like(cover), where=cover > 0)
     # The mean of covered 1 m cells is some .92-.95 of the trees' heights: 1.08 of it.
     return np.tile(cover, (3, 3)), np.tile(1.08 * tall_m, (3, 3))
-
-
-def tiled(values):
-    rows, cols = (-(-size // TILE) for size in values.shape)
-    padded = np.full((rows * TILE, cols * TILE), np.nan, dtype=np.float32)
-    padded[: values.shape[0], : values.shape[1]] = values
-    tiles = padded.reshape(rows, TILE, cols, TILE).swapaxes(1, 2).reshape(-1, TILE, TILE).copy()
-    return tiles, np.arange(rows * cols, dtype=np.int32).reshape(rows, cols)
 
 
 def modelled_share(height_m, cell, elevation_deg, count=500):
