@@ -1,4 +1,4 @@
-"""Cloudless irradiance and what glass lets in, against pvlib, published values and a measured clear day."""
+"""Cloudless irradiance and what glass lets in, against pvlib and published values."""
 
 from datetime import UTC, datetime
 from itertools import pairwise
@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from oracles import Published, published
-from samples import sample
 
 from routesolar.physics import attitude, sky, sun
 
@@ -167,35 +166,6 @@ def test_the_maps_have_no_edges(lat: float, lon: float) -> None:
     july = datetime(2026, 7, 1, tzinfo=UTC).timestamp()
     assert 2 <= sky.linke_turbidity(lat, lon, 0, july) < 8
     assert sky.ground_altitude_m(lat, lon) == sky.ground_altitude_m(lat, lon + 360)
-
-
-@pytest.mark.download
-def test_a_measured_clear_summer_day_is_as_bright_as_our_clear_sky() -> None:
-    # BSRN Payerne, minute means; the clearest day of June 2016 brought 8.34 kWh/m2 at zeniths below 80 deg.
-    measured, _ = pvlib.iotools.read_bsrn(sample("pvlib", "tests/data/bsrn-pay0616.dat.gz"))
-    measured_kwh, ours_kwh = day_totals_kwh(measured["ghi"].loc["2016-06-23"], 46.815, 6.944, 491.0)
-    assert abs(measured_kwh - 8.34) < 0.01
-    assert abs(ours_kwh / measured_kwh - 1) < 0.03
-
-
-@pytest.mark.download
-def test_a_measured_clear_winter_day_in_the_mountains_is_as_bright_as_our_clear_sky() -> None:
-    # SURFRAD Alamosa, minute means, 2016-01-01 at 2317 m: 3.23 kWh/m2 at zeniths below 80 deg.
-    measured, _ = pvlib.iotools.read_surfrad(sample("pvlib", "tests/data/surfrad-slv16001.dat"))
-    measured_kwh, ours_kwh = day_totals_kwh(measured["ghi"], 37.70, -105.92, 2317.0)
-    assert abs(measured_kwh - 3.23) < 0.01
-    assert abs(ours_kwh / measured_kwh - 1) < 0.05
-
-
-def day_totals_kwh(ghi_wm2: pd.Series, *place: float) -> tuple[float, float]:
-    """Measured and modelled kWh/m2 of a day's minutes with the sun more than 10 deg up."""
-    utc = ghi_wm2.index.tz_convert("UTC").tz_localize(None).to_numpy().astype("M8[s]").astype(np.float64)
-    position = sun.sun_position(*place, utc + 30)
-    extra = sky.extraterrestrial_wm2(position.earth_sun_au)
-    minutes = zip(position.apparent_elevation_deg, sky.linke_turbidity(*place, utc), extra, strict=True)
-    ours = np.array([sky.clear_sky_wm2(up, place[2], haze, above)[0] for up, haze, above in minutes])
-    high = position.apparent_elevation_deg > 10
-    return ghi_wm2.to_numpy()[high].sum() / 60e3, ours[high].sum() / 60e3
 
 
 # Transposition
