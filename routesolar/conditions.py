@@ -63,7 +63,6 @@ def sky_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatAr
         air_c=air_c,
         wind_mps=wind_mps,
         wind_from_deg=wind_from_deg,
-        notes=() if along is None else along.notes,
     )
 
 

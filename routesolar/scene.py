@@ -10,11 +10,12 @@ from routesolar.physics import kernel_arrays as arrays
 from routesolar.physics.kernel import clear_sky_along, run_chain
 from routesolar.physics.sky import linke_turbidity
 from routesolar.physics.sun import SunPosition, sun_position
+from routesolar.roadside_weather import weather_warnings
 from routesolar.shade import Shade, cast_shade
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
-from routesolar.trip.sky import SkyStates
+from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Terrain
 
 
@@ -116,6 +117,12 @@ def chain_of(rig: Rig) -> arrays.Chain:
         curve_load_frac=np.ascontiguousarray(load_frac),
         curve_efficiency_frac=np.ascontiguousarray(efficiency_frac),
     )
+
+
+def warnings_of(segments: Segments, canopy: Canopy, terrain: Terrain, sky: Sky) -> tuple[str, ...]:
+    """Return the warnings of everything that a drive rests on, each once."""
+    weather = weather_warnings(sky.weather, segments) if sky.weather else ()
+    return tuple(dict.fromkeys((*segments.warnings, *canopy.warnings, *terrain.warnings, *weather)))
 
 
 def clear_states(like: SkyStates) -> SkyStates:

@@ -12,7 +12,7 @@ from routesolar.legs import hour_results, leg_results, trip_result
 from routesolar.losses import loss_ledger
 from routesolar.physics.attitude import incidence_cos
 from routesolar.physics.bands import EnergyBands
-from routesolar.scene import Power, Scene, clear_states, reshaded, run, set_scene, unshaded
+from routesolar.scene import Power, Scene, clear_states, reshaded, run, set_scene, unshaded, warnings_of
 from routesolar.spread import trip_bands_wh
 from routesolar.trip.harvest import Harvest, LegResult, SkyResult
 from routesolar.trip.rig import Rig
@@ -44,7 +44,7 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
         legs=tuple(_banded(leg, bands[0], index) for index, leg in enumerate(result.legs)),
         totals=_banded(result.totals, bands[0], len(segments.legs)),
         skies=_sky_results(segments, skies, power, bands),
-        warnings=tuple(dict.fromkeys((*segments.warnings, *canopy.warnings, *terrain.warnings))),
+        warnings=warnings_of(segments, canopy, terrain, skies[0]),
     )
     result = _with_shade_doubt(result, scene, states[0], canopy, terrain)
     ledger = loss_ledger(scene, states[0], terrain)
@@ -85,7 +85,7 @@ def _drive(scene: Scene, sky: Sky, states: SkyStates, power: Power) -> Harvest:
         driving_wh=float(energy_wh[~segments.stopped].sum()),
         stopped_wh=float(energy_wh[segments.stopped].sum()),
         hours=hour_results(segments, energy_wh),
-        notes=(*segments.notes, *states.notes),
+        notes=segments.notes,
     )
 
 

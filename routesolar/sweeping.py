@@ -12,7 +12,7 @@ from routesolar.ledger import Ledger, run_ledger
 from routesolar.legs import leg_starts
 from routesolar.physics.bands import beta_percentiles, energy_moments
 from routesolar.physics.shared_sky import stage_doubt
-from routesolar.scene import Power, Scene, run, set_scene, unshaded
+from routesolar.scene import Power, Scene, run, set_scene, unshaded, warnings_of
 from routesolar.spread import passage_of, state_energy
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.departure_watts import DepartureWatts
@@ -57,7 +57,7 @@ def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies:
         **joined.per_sky,
         **joined.leading,
         notes=segments.notes,
-        warnings=segments.warnings,
+        warnings=warnings_of(segments, canopy, terrain, skies[0]),
     )
 
 

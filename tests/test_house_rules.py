@@ -19,6 +19,7 @@ FLOORS = (
     {"physics"},
     {"physics.kernel"},
     {"trip"},
+    {"weather_light"},
     {"roadside_weather", "roadside_trees"},
     {"timetable", "conditions", "faces", "shade", "road_fit"},
     {"scene"},

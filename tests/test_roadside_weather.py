@@ -12,6 +12,7 @@ from routesolar.files.weather import read_weather
 from routesolar.physics.clouds import forecast_sun_out_prob, irradiance_states
 from routesolar.physics.kernel import clear_sky_along
 from routesolar.physics.sky import linke_turbidity
+from routesolar.roadside_weather import weather_warnings
 from routesolar.scene import sun_on
 from routesolar.trip.sky import WEATHER_VALUES, Sky, WeatherSeries
 
@@ -156,11 +157,34 @@ def test_a_gap_of_two_hours_is_filled_and_said_and_one_of_four_is_refused():
     ghi[5] = np.nan
     filled = states_of(series(ghi_wm2=ghi), parked(NOON - 3600))
     assert np.all(np.isfinite(filled.sun_out_prob))
-    assert any("gaps of the sky" in note for note in filled.notes)
-    assert not states_of(series(ghi_wm2=np.full(12, 300.0)), parked(NOON - 3600)).notes
+    (said,) = weather_warnings(series(ghi_wm2=ghi), parked(NOON - 3600))
+    assert "gaps of the sky" in said
+    assert not weather_warnings(series(ghi_wm2=np.full(12, 300.0)), parked(NOON - 3600))
     ghi[4:7] = np.nan
     with pytest.raises(InputError, match="says nothing of the sky"):
         states_of(series(ghi_wm2=ghi), parked(NOON - 3600))
+
+
+def test_a_gap_of_six_hours_is_refused_from_either_side_of_it():
+    ghi = np.full(12, 300.0)
+    ghi[3:9] = np.nan  # 09:00 to 15:00
+    for hour in (9.2, 12.0, 14.6):  # beside the last value before it, amid, beside the first value after it
+        with pytest.raises(InputError, match="says nothing of the sky"):
+            states_of(series(ghi_wm2=ghi), parked(NOON + (hour - 12) * 3600, hours=0.25))
+
+
+def test_values_that_end_before_the_files_times_are_not_carried_on():
+    ghi = np.where(np.arange(12) < 9, 300.0, np.nan)
+    weather = series(ghi_wm2=ghi, air_c=np.full(12, 20.0))
+    assert np.all(np.isfinite(states_of(weather, parked(NOON + 2 * 3600, hours=1)).sun_out_prob))
+    with pytest.raises(InputError, match="the end of its values"):
+        states_of(weather, parked(NOON + 2 * 3600, hours=2))
+
+
+def test_at_night_the_sky_may_be_unknown_at_the_end_of_a_file():
+    ghi = [300.0, 200.0, 100.0, 20.0, 0.0, 0.0, *[np.nan] * 6]
+    weather = series(start="2026-06-21T16:00+00:00", ghi_wm2=ghi)
+    assert np.all(np.isfinite(states_of(weather, parked(utc("2026-06-22T00:00+00:00"))).sun_out_prob))
 
 
 def test_a_gap_by_night_does_not_matter():
@@ -178,8 +202,20 @@ def test_sunlight_at_night_betrays_a_wrong_offset():
 
 def test_a_place_far_off_the_road_is_said():
     drive = parked(NOON, latitude_deg=49.0)
-    (note,) = states_of(series(ghi_wm2=np.full(12, 300.0)), drive).notes
-    assert "up to 111 km" in note
+    (said,) = weather_warnings(series(ghi_wm2=np.full(12, 300.0)), drive)
+    assert "up to 111 km" in said
+
+
+@pytest.mark.parametrize(
+    ("ghi_wm2", "said"),
+    [
+        (1600.0, "more than the sun can give"),  # BSRN's limit at 06:30 is 900 W/m2
+        (0.6, "no cloud is so dark"),  # kW/m2
+    ],
+)
+def test_irradiance_in_other_units_is_refused(ghi_wm2, said):
+    with pytest.raises(InputError, match=said):
+        states_of(series(ghi_wm2=np.full(12, ghi_wm2)), parked(utc("2026-06-21T07:00+00:00")))
 
 
 @pytest.mark.download
@@ -193,7 +229,7 @@ def test_a_typical_year_serves_any_year_and_its_leap_day_too():
     assert_allclose(states.air_c[1], states.air_c[2])
     assert not np.allclose(states.air_c[2], states.air_c[3])
     assert np.all(np.isfinite(states.air_c[4]))
-    assert any("typical year, not a forecast" in note for note in states.notes)
+    assert any("typical year, not a forecast" in said for said in weather_warnings(weather, drive))
     # The file's own hours of 28 February, 10-11 and 11-12 UTC, are 11-12 and 12-13 of its clock (UTC+1).
     row = np.searchsorted(weather.time_utc_s, (31 + 27) * 86400 + 10.5 * 3600)
     ghi = expected_wm2(states, drive)[0][0].reshape(2, 12).mean(axis=1)

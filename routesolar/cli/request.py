@@ -122,11 +122,20 @@ def skies_of(request: Request) -> tuple[Sky, ...]:
 
 
 def _weather(request: Request) -> WeatherSeries | None:
-    """Return the weather of a file, or the usual weather of month and place where the sky is "typical"."""
+    """Return the weather of a file, or the usual weather of month and place where the sky is "typical".
+
+    Air and wind said beside a file go before its own.
+    """
     said = request.said
     if said.sky == "typical":
         return typical_weather(request.route.latitude_deg, request.route.longitude_deg, climate_file())
-    return None if said.weather is None else read_weather(said.weather)
+    if said.weather is None:
+        return None
+    weather = read_weather(said.weather)
+    silent = np.full_like(weather.air_c, np.nan)
+    if said.air is not None:
+        weather = replace(weather, air_c=silent)
+    return weather if said.wind is None else replace(weather, wind_mps=silent, wind_from_deg=silent)
 
 
 def tells_light(weather: WeatherSeries) -> bool:

@@ -9,7 +9,7 @@ from routesolar.decisions.spot_energy import spot_energies_wh
 from routesolar.decisions.stay import Stay
 from routesolar.errors import InputError, UsageError
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
-from routesolar.scene import sun_on
+from routesolar.scene import sun_on, warnings_of
 from routesolar.shade import cast_shade
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, lock_fields
 from routesolar.trip.clock import iso_local
@@ -98,7 +98,7 @@ def find_parking(stay: Stay, places: Segments, rig: Rig, canopy: Canopy, terrain
         occupied_latitude_deg=places.latitude_deg[~free],
         occupied_longitude_deg=places.longitude_deg[~free],
         sky=sky.name,
-        warnings=canopy.warnings,
+        warnings=warnings_of(places, canopy, terrain, sky),
     )
 
 

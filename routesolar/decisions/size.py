@@ -10,7 +10,7 @@ from routesolar.conditions import sky_states
 from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
 from routesolar.ledger import Ledger, run_ledger
-from routesolar.scene import Scene, chain_of, run, set_scene
+from routesolar.scene import Scene, chain_of, run, set_scene, warnings_of
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
@@ -92,7 +92,11 @@ def size_panels(
         found.append(_size(scene, states, watts, power_w, ledger, before))
         load_wh = None if ledger is None else float(ledger.load_wh.sum())
     return Sizing(
-        sizes=tuple(found), knee=_knee(found), load_wh=load_wh, sky=sky.name, warnings=segments.warnings
+        sizes=tuple(found),
+        knee=_knee(found),
+        load_wh=load_wh,
+        sky=sky.name,
+        warnings=warnings_of(segments, canopy, terrain, sky),
     )
 
 

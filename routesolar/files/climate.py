@@ -70,7 +70,7 @@ def typical_weather(latitude_deg: FloatArray, longitude_deg: FloatArray, grid: P
         air_c=nothing,
         wind_mps=nothing,
         wind_from_deg=nothing,
-        notes=(
+        warnings=(
             "typical sky: the mean of the days of 2011-2015 in the MERRA-2 reanalysis, 5-15 % too bright in "
             "cloudy climates; not a forecast",
         ),

@@ -1,5 +1,6 @@
 """Read a weather file, whatever its kind, and refuse what cannot be right."""
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -8,21 +9,10 @@ import numpy as np
 
 from routesolar.errors import InputError
 from routesolar.files.reading import printable, read_whole
-from routesolar.files.weather_table import read_table
+from routesolar.files.weather_table import RANGES, misfit, read_table
 from routesolar.trip.sky import WEATHER_VALUES, WeatherSeries
 
 LIMIT_BYTES = 100_000_000
-_RANGES = {
-    "latitude_deg": (-90.0, 90.0, ""),
-    "longitude_deg": (-180.0, 360.0, ""),
-    "cloud_frac": (0.0, 1.0, "; write 40 % as 0.40"),
-    "ghi_wm2": (-20.0, 1700.0, "; W/m2 are asked for"),
-    "dni_wm2": (-20.0, 1500.0, "; W/m2 are asked for"),
-    "dhi_wm2": (-20.0, 1200.0, "; W/m2 are asked for"),
-    "air_c": (-90.0, 60.0, "; degrees Celsius are asked for"),
-    "wind_mps": (0.0, 110.0, "; metres per second are asked for"),
-    "wind_from_deg": (0.0, 360.0, ""),
-}
 # What the readers raise on a file that only begins like its kind.
 _BROKEN = (ArithmeticError, AttributeError, LookupError, RecursionError, StopIteration, TypeError, ValueError)
 _LIGHT = ("ghi_wm2", "dni_wm2", "dhi_wm2")
@@ -42,7 +32,7 @@ def read_weather(path: Path) -> WeatherSeries:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = content.decode("latin-1")
-    weather = _read(path, text.replace("\r\n", "\n").lstrip())
+    weather = _read(path, text.replace("\r\n", "\n").replace("\r", "\n").lstrip())
     _check_ranges(path, weather)
     _check_light(path, weather)
     return replace(weather, **{name: np.maximum(getattr(weather, name), 0.0) for name in _LIGHT})
@@ -68,7 +58,7 @@ def _reader(path: Path, text: str) -> Callable[[Path, str], WeatherSeries]:
     """Return the reader for a file, known by its first lines."""
     lines = text.splitlines()
     first, second = lines[0], lines[1] if len(lines) > 1 else ""
-    if "time" in first and "latitude_deg" in first:
+    if {"time", "latitude_deg"} & set(re.split(r"[,;]\s*", first)):
         return read_table
     # pvlib and pandas take a second to load, and our own table needs neither.
     from routesolar.files import weather_formats as formats
@@ -91,7 +81,7 @@ def _reader(path: Path, text: str) -> Callable[[Path, str], WeatherSeries]:
 
 def _check_ranges(path: Path, weather: WeatherSeries) -> None:
     """Raise InputError for the first value outside its range."""
-    for name, (least, most, advice) in _RANGES.items():
+    for name, (least, most, _) in RANGES.items():
         values = getattr(weather, name)
         wrong = np.argwhere((values < least) | (values > most))
         if len(wrong):
@@ -99,9 +89,7 @@ def _check_ranges(path: Path, weather: WeatherSeries) -> None:
             when = (
                 "" if values.ndim == 1 else f" around {np.datetime64(int(weather.time_utc_s[place[0]]), 's')}Z"
             )
-            raise InputError(
-                f"{path}: {name} is {values[place]:g}{when}, which is not in {least:g} to {most:g}{advice}"
-            )
+            raise InputError(f"{path}{when}: {misfit(name, values[place])}")
 
 
 def _check_light(path: Path, weather: WeatherSeries) -> None:

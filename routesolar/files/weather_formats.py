@@ -133,7 +133,7 @@ def _series(path: Path, frame: _Frame) -> WeatherSeries:
         step_s=step_s,
         averaged_s=frame.averaged_s,
         cloud_frac=np.full((len(time_s), 1), np.nan),
-        notes=(f"{path.name} is a typical year, not a forecast: one way the days may turn out",)
+        warnings=(f"{path.name} is a typical year, not a forecast: one way the days may turn out",)
         if frame.typical
         else (),
         **values,

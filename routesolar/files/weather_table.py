@@ -24,6 +24,18 @@ from routesolar.trip.sky import WEATHER_VALUES, WeatherSeries
 
 KEYS = ("time", "latitude_deg", "longitude_deg")
 Row = tuple[int, dict[str, str]]
+# Least and most, and what to do about a value beyond them.
+RANGES = {
+    "latitude_deg": (-90.0, 90.0, ""),
+    "longitude_deg": (-180.0, 360.0, ""),
+    "cloud_frac": (0.0, 1.0, "; write 40 % as 0.40"),
+    "ghi_wm2": (-20.0, 1700.0, "; W/m2 are asked for"),
+    "dni_wm2": (-20.0, 1500.0, "; W/m2 are asked for"),
+    "dhi_wm2": (-20.0, 1200.0, "; W/m2 are asked for"),
+    "air_c": (-90.0, 60.0, "; degrees Celsius are asked for"),
+    "wind_mps": (0.0, 110.0, "; metres per second are asked for"),
+    "wind_from_deg": (0.0, 360.0, ""),
+}
 
 
 def read_table(path: Path, text: str) -> WeatherSeries:
@@ -65,18 +77,30 @@ def read_table(path: Path, text: str) -> WeatherSeries:
     )
 
 
+def misfit(name: str, value: float) -> str:
+    """Return the words for a value outside its range."""
+    least, most, advice = RANGES[name]
+    return f"{name} is {value:g}, which is not in {least:g} to {most:g}{advice}"
+
+
 def _rows(path: Path, text: str) -> Iterator[Row]:
     """Yield line numbers and rows, each a dict of stripped text."""
     reader = csv.DictReader(io.StringIO(text), skipinitialspace=True)
     columns = [(name or "").strip() for name in reader.fieldnames or []]
     _check_columns(path, columns)
     reader.fieldnames = columns
-    for row in reader:
-        if None in row or None in row.values():
-            raise InputError(
-                f"{path}: line {reader.line_num} has not the {len(columns)} values of the first line"
-            )
-        yield reader.line_num, {name: value.strip() for name, value in row.items()}
+    try:
+        for row in reader:
+            if None in row or None in row.values():
+                raise InputError(
+                    f"{path}: line {reader.line_num} has not the {len(columns)} values that the first line "
+                    "names; add what is missing (nothing between two commas is no value)"
+                )
+            yield reader.line_num, {name: value.strip() for name, value in row.items()}
+    except csv.Error as error:
+        raise InputError(
+            f"{path}: line {reader.line_num + 1} is no line of a table ({error}); mend it"
+        ) from None
 
 
 def _check_columns(path: Path, columns: list[str]) -> None:
@@ -84,8 +108,11 @@ def _check_columns(path: Path, columns: list[str]) -> None:
     known = (*KEYS, *WEATHER_VALUES)
     for name in columns:
         if name not in known:
-            close = get_close_matches(name, known, 1) or [", ".join(known)]
-            raise InputError(f'{path}: column "{printable(name)}" is not known; did you mean {close[0]}?')
+            close = get_close_matches(name, known, 1)
+            way = f"did you mean {close[0]}?" if close else f"the columns are {', '.join(known)}"
+            if ";" in name:
+                way = "part the columns by commas, and write decimals with a point"
+            raise InputError(f'{path}: line 1: column "{printable(name, 60)}" is not known; {way}')
         if columns.count(name) > 1:
             raise InputError(f"{path}: column {name} is there twice; keep one")
     missing = [name for name in KEYS if name not in columns]
@@ -116,7 +143,13 @@ def _number(path: Path, line: int, row: dict[str, str], name: str) -> float:
     except ValueError:
         value = np.nan
     if not np.isfinite(value):
-        raise InputError(f'{path}: line {line}: {name} is "{printable(row[name])}", which is not a number')
+        raise InputError(
+            f'{path}: line {line}: {name} is "{printable(row[name])}", which is not a number; write it as 0.5, '
+            "or leave it empty if it is not known"
+        )
+    least, most, _ = RANGES[name]
+    if not least <= value <= most:
+        raise InputError(f"{path}: line {line}: {misfit(name, value)}")
     return value
 
 
@@ -124,7 +157,8 @@ def _step_s(path: Path, starts_s: np.ndarray) -> float:
     """Return the commonest distance between the rows' times."""
     if len(starts_s) < 2:
         raise InputError(
-            f"{path}: there is weather for one time only; give at least two, so that the step is known"
+            f"{path}: there is weather for {'one time only' if len(starts_s) else 'no time'}; "
+            "give at least two, so that the step is known"
         )
     distances, counts = np.unique(np.diff(starts_s), return_counts=True)
     return float(distances[np.argmax(counts)])

@@ -63,9 +63,15 @@ def _pace(report: HarvestReport, units: Units) -> str:
 
 
 def _air(report: HarvestReport, units: Units) -> str:
+    sky, weather = report.sky, report.sky.weather
     cooler = "3.6 °F cooler for each 1000 ft up" if units is IMPERIAL else "6.5 °C cooler for each km up"
-    where = f" at sea level, {cooler}" if report.sky.air_by_height else ""
-    return f"{warmth(report.sky.air_c, units)}{where}; wind {speed(report.sky.wind_mps, units)}."
+    where = f" at sea level, {cooler}" if sky.air_by_height else ""
+    air, wind = f"{warmth(sky.air_c, units)}{where}", speed(sky.wind_mps, units)
+    if weather is not None and np.isfinite(weather.air_c).any():
+        air = f"as in {printable(weather.name)}"
+    if weather is not None and np.isfinite(weather.wind_mps).any():
+        wind = f"as in {printable(weather.name)}"
+    return f"{air}; wind {wind}."
 
 
 def _panels(report: HarvestReport) -> str:

@@ -22,8 +22,8 @@ class WeatherSeries:
 
     `time_utc_s` (t,) is the middle of each step; irradiance is the mean over `averaged_s` around it (0: of
     that moment). `elevation_m` (k,) is NaN where the file does not give it. In a typical year times count
-    from the start of an ordinary year of 365 days, UTC, whatever year is asked for. `notes` says what its
-    reader should know of it.
+    from the start of an ordinary year of 365 days, UTC, whatever year is asked for. `warnings` says what
+    its reader should know of it.
     """
 
     name: str
@@ -41,7 +41,7 @@ class WeatherSeries:
     air_c: FloatArray
     wind_mps: FloatArray
     wind_from_deg: FloatArray
-    notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         steps, places = len(self.time_utc_s), len(self.latitude_deg)
@@ -83,8 +83,7 @@ class SkyStates:
 
     At any instant the sun is out with probability `sun_out_prob`. Out: global irradiance is `out_share`
     of clear and the beam `out_beam_share` of clear beam. Hidden: no beam, global is `hidden_share` of
-    clear. `out_sd` and `hidden_sd` are the minute standard deviations of the two shares. `notes` says what
-    a reader of the result should know about the weather file.
+    clear. `out_sd` and `hidden_sd` are the minute standard deviations of the two shares.
     """
 
     sun_out_prob: FloatArray
@@ -96,12 +95,9 @@ class SkyStates:
     air_c: FloatArray
     wind_mps: FloatArray
     wind_from_deg: FloatArray  # NaN: direction unknown
-    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         for name in self.__dataclass_fields__:
-            if name == "notes":
-                continue
             array = np.asarray(getattr(self, name), dtype=np.float64)
             array.setflags(write=False)
             object.__setattr__(self, name, array)

@@ -2,7 +2,9 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
+from files.raster_samples import from_origin, write
 from terminal import ROOT, asked, refused, road, run
 
 HOURS = ["--date", "2026-11-20", "--from", "08:00", "--to", "16:00", "--every", "4h"]
@@ -60,6 +62,17 @@ def test_what_a_drive_refuses_a_decision_refuses_too(tmp_path: Path, command: st
     ):
         refused(code, *words, *more, "-o", out)
     assert not out.exists()
+
+
+@pytest.mark.parametrize("command", ["departures", "calendar", "compare", "size"])
+def test_what_a_raster_does_not_know_is_counted_in_every_decision(tmp_path: Path, command: str) -> None:
+    values = np.full((64, 128), 50, "uint8")
+    values[:, 50:] = 255
+    raster = write(
+        tmp_path / "cover.tif", values, crs="EPSG:4326", transform=from_origin(146.99, -41.99, 0.001, 0.001)
+    )
+    said = run(*words_of(command, tmp_path), "--canopy", raster, "--json").json["warnings"]
+    assert any("the canopy is unknown on" in text for text in said)
 
 
 def test_departures_are_the_drives_of_harvest_best_first(tmp_path: Path) -> None:

@@ -48,7 +48,7 @@ def test_a_long_route_takes_places_some_fifty_kilometres_apart_and_says_what_it_
     latitude, longitude = np.linspace(-41.4, -43.1, 400), np.full(400, 147.2)
     weather = typical_weather(latitude, longitude, sample(*GRID))
     assert len(weather.latitude_deg) == 4
-    assert "too bright" in weather.notes[0]
+    assert "too bright" in weather.warnings[0]
     # South of the equator January is the brighter month.
     assert weather.ghi_wm2[14].min() > 2 * weather.ghi_wm2[166].max()
 

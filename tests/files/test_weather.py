@@ -135,9 +135,20 @@ def test_our_own_table_in_any_order_with_any_columns(tmp_path):
         (HEAD + "2026-11-20T07:00Z,0,0,nan\n2026-11-20T08:00Z,0,0,1\n", "not a number"),
         (
             HEAD + "2026-11-20T07:00Z,0,0,5000\n2026-11-20T08:00Z,0,0,1\n",
-            "ghi_wm2 is 5000 around 2026-11-20T07:30",
+            "line 2: ghi_wm2 is 5000, which is not in",
         ),
-        (HEAD + "2026-11-20T07:00Z,91,0,5\n2026-11-20T08:00Z,91,0,1\n", "latitude_deg is 91"),
+        (HEAD + "2026-11-20T07:00Z,0,0,5\n2026-11-20T08:00Z,91,0,1\n", "line 3: latitude_deg is 91"),
+        (HEAD, "weather for no time"),
+        (HEAD.replace(",", ";") + "2026-11-20T07:00Z;0;0;5\n", "line 1: .*part the columns by commas"),
+        (HEAD + '2026-11-20T07:00Z,0,0,"' + "5" * 200_000, "line 2 is no line of a table"),
+        (
+            HEAD.replace("ghi_wm2", "air_c") + "2026-11-20T07:00Z,0,0,5\n2026-11-20T08:00Z,0,0,288\n",
+            "line 3: air_c is 288.*degrees Celsius are asked for",
+        ),
+        (
+            HEAD.replace("ghi_wm2", "wind_mps") + "2026-11-20T07:00Z,0,0,200\n",
+            "line 2: wind_mps is 200.*metres per second",
+        ),
         (HEAD + "2026-11-20T07:00Z,0,0\n2026-11-20T08:00Z,0,0,1\n", "line 2 has not the 4 values"),
         (
             HEAD.replace("ghi_wm2", "ghi") + "2026-11-20T07:00Z,0,0,5\n",
@@ -160,6 +171,15 @@ def test_a_bad_table_is_refused_with_its_line(tmp_path, text, message):
     path.write_text(text)
     with pytest.raises(InputError, match=message):
         read_weather(path)
+
+
+@pytest.mark.parametrize("ending", ["\n", "\r\n", "\r"])
+def test_lines_may_end_as_any_computer_ends_them(tmp_path, ending):
+    path = tmp_path / "weather.csv"
+    path.write_bytes(
+        (HEAD + "2026-11-20T07:00Z,0,0,5\n2026-11-20T08:00Z,0,0,6\n").replace("\n", ending).encode()
+    )
+    assert read_weather(path).ghi_wm2[:, 0].tolist() == [5, 6]
 
 
 def test_a_missing_file_and_a_short_typical_year_are_refused(tmp_path):
