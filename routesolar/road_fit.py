@@ -4,8 +4,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.physics.crowns import Habit, crowns_of
+from routesolar.physics.crowns import crowns_of
 from routesolar.physics.road_width import RoadPixels, fitted_width_m, width_doubt_m
+from routesolar.roadside_trees import habit_of
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, TiledGrid, values_at
@@ -59,12 +60,11 @@ def road_pixels(segments: Segments, canopy: Canopy) -> tuple[RoadPixels | None, 
     known = np.isfinite(observed)
     rows = rows[known]
     height = np.where(np.isnan(canopy.uniform_height_m), canopy.default_height_m, canopy.uniform_height_m)
-    trees = canopy.trees
-    habit = Habit(trees.crown_base_frac, trees.crown_ratio, trees.height_spread_frac)
+    radius = np.array([crowns_of(habit_of(trees)).radius for trees in canopy.trees])[canopy.kind]
     pixels = RoadPixels(
         observed_frac=observed[known],
         stand_frac=stand[rows],
-        radius_m=crowns_of(habit).radius * height[rows],
+        radius_m=(radius * height)[rows],
         aside_m=_aside_m(canopy, rows, right[rows]),
     )
     return (pixels if len(rows) else None), road_km

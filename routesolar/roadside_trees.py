@@ -1,5 +1,6 @@
 """The trees along a drive as the ray march reads them: from rasters and sayings to cells, views and road."""
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -11,9 +12,10 @@ from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 from routesolar.physics.opening import PixelRoad, open_share, stand_cover, trunk_lines_m
 from routesolar.physics.raymarch import Grid, Views
 from routesolar.physics.stand import grid_of, no_grid, tallest_m
-from routesolar.trip.arrays import FloatArray
+from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Terrain, shifted_cover
+from routesolar.trip.surroundings import Trees as KindOfTrees
 
 
 class SingleTrees(NamedTuple):
@@ -24,8 +26,13 @@ class SingleTrees(NamedTuple):
 
 
 class Trees(NamedTuple):
-    """The canopy as the ray march reads it: random stands, and single trees where heights stand alone."""
+    """The canopy around segments among one kind of trees, as the ray march reads it.
 
+    `rows` are the segments' places along the drive. Stands are random; trees are single where heights stand
+    alone.
+    """
+
+    rows: IntArray
     views: Views
     road: Road
     grid: Grid
@@ -33,33 +40,68 @@ class Trees(NamedTuple):
     single: SingleTrees | None
 
 
-def trees_along(segments: Segments, canopy: Canopy, terrain: Terrain, panel_height_m: float) -> Trees:
-    """Return the canopy along a drive as the ray march reads it."""
-    said = canopy.trees
-    habit = Habit(said.crown_base_frac, said.crown_ratio, said.height_spread_frac)
+def habit_of(trees: KindOfTrees) -> Habit:
+    """Return the shape of trees of one kind."""
+    return Habit(trees.crown_base_frac, trees.crown_ratio, trees.height_spread_frac)
+
+
+def trees_along(
+    segments: Segments, canopy: Canopy, terrain: Terrain, panel_height_m: float
+) -> tuple[Trees, ...]:
+    """Return the canopy along a drive as the ray march reads it, a part for each kind of trees."""
     grid, columns = _grid(segments, canopy), _columns(canopy)
     views = _views(segments, canopy, terrain, panel_height_m)
-    single = None
+    among = None
     if columns is not None:
-        single = SingleTrees(views._replace(tallest_m=tallest_columns_m(views, columns)), columns)
+        among = views._replace(tallest_m=tallest_columns_m(views, columns))
         # A point that sees single trees has no random stand around it.
         views = views._replace(layers=np.nan_to_num(views.layers))
     views = views._replace(tallest_m=tallest_m(views, grid))
+    line, vehicle = _line(segments, canopy, views, grid), _vehicle(segments, canopy)
+    parts = []
+    for rows, trees in _by_kind(canopy):
+        single = None
+        if among is not None and columns is not None:
+            single = SingleTrees(_at(among, rows), columns)
+        near = pieces_near(line, Vehicle(*(values[rows] for values in vehicle)))
+        parts.append(Trees(rows, _at(views, rows), near, grid, habit_of(trees), single))
+    return tuple(parts)
+
+
+def _by_kind(canopy: Canopy) -> Iterator[tuple[IntArray, KindOfTrees]]:
+    """Return the segments among each kind of trees."""
+    for kind in np.unique(canopy.kind):
+        yield np.flatnonzero(canopy.kind == kind).astype(np.int64), canopy.trees[kind]
+
+
+def _at(views: Views, rows: IntArray) -> Views:
+    """Return some of the views."""
+    return Views._make(values[rows] if isinstance(values, np.ndarray) else values for values in views)
+
+
+def _line(segments: Segments, canopy: Canopy, views: Views, grid: Grid) -> Line:
+    """Return the road with the trunks' distance from it, by the kind of trees at each piece."""
     width_m = canopy.width_factor * canopy.road_width_m
-    line = Line(
+    trunk_line_m = np.empty(segments.count)
+    for rows, trees in _by_kind(canopy):
+        overhang = OVERHANG[trees.road_width_between]
+        trunk_line_m[rows] = trunk_lines_m(_at(views, rows), grid, width_m[rows], habit_of(trees), overhang)
+    return Line(
         np.array(segments.latitude_deg),
         np.array(segments.longitude_deg),
         np.array(segments.end_latitude_deg),
         np.array(segments.end_longitude_deg),
-        trunk_lines_m(views, grid, width_m, habit, OVERHANG[said.road_width_between]),
+        trunk_line_m,
     )
-    vehicle = Vehicle(
+
+
+def _vehicle(segments: Segments, canopy: Canopy) -> Vehicle:
+    return Vehicle(
         np.array(segments.middle_latitude_deg),
         np.array(segments.middle_longitude_deg),
         np.array(segments.heading_deg),
         np.array(canopy.lane_offset_m),
     )
-    return Trees(views, pieces_near(line, vehicle), grid, habit, single)
 
 
 def _columns(canopy: Canopy) -> Columns | None:

@@ -77,9 +77,9 @@ def cast_shade(
     beam = np.ones_like(sun_azimuth_deg)
     sky, season = np.ones((1, segments.count, AZIMUTHS, ELEVATIONS)), np.zeros(1, dtype=np.int64)
     if not canopy.is_open:
-        trees = trees_along(segments, canopy, terrain, panel_height_m)
+        parts = trees_along(segments, canopy, terrain, panel_height_m)
         sun_deg = np.array(sun_azimuth_deg), _in_reach(sun_apparent_elevation_deg)
-        beam, sky, season = _through_trees(trees, canopy, sun_deg, np.array(segments.heading_deg))
+        beam, sky, season = _through_trees(parts, canopy, sun_deg, np.array(segments.heading_deg))
     night = ~(sun_apparent_elevation_deg > 0)
     beam = np.where(night, np.nan, beam)
     if not terrain.is_flat:
@@ -98,20 +98,29 @@ def cast_shade(
 
 
 def _through_trees(
-    trees: Trees, canopy: Canopy, sun_deg: tuple[FloatArray, FloatArray], heading_deg: FloatArray
+    parts: tuple[Trees, ...], canopy: Canopy, sun_deg: tuple[FloatArray, FloatArray], heading_deg: FloatArray
 ) -> tuple[FloatArray, FloatArray, IntArray]:
     """Return what the trees leave of the beam (d, n), of the sky (u, n, 24, 12), and whose season it is."""
     tau = _crown_transmittance_frac(canopy)
     seasons, season = np.unique(tau, axis=0, return_inverse=True)
-    sky_tau = seasons[..., None, None]
-    views, road, grid, habit, single = trees
-    beam = crown_transmittance(beam_overlap(views, road, grid, habit, *sun_deg), tau)
-    sky = crown_transmittance(sky_overlap(views, road, grid, habit, heading_deg), sky_tau)
-    if single is not None:
-        # A point has either single trees or a random stand around it.
-        beam *= column_transmittance(beam_crossings(*single, habit, *sun_deg), tau)
-        sky *= column_transmittance(sky_crossings(*single, habit, heading_deg), sky_tau)
+    beam = np.empty(sun_deg[0].shape)
+    sky = np.empty((len(seasons), len(heading_deg), AZIMUTHS, ELEVATIONS))
+    for rows, views, road, grid, habit, single in parts:
+        suns, ahead_deg = (sun_deg[0][:, rows], sun_deg[1][:, rows]), heading_deg[rows]
+        beam_tau, sky_tau = _at(tau, rows), _at(seasons, rows)[..., None, None]
+        through = crown_transmittance(beam_overlap(views, road, grid, habit, *suns), beam_tau)
+        above = crown_transmittance(sky_overlap(views, road, grid, habit, ahead_deg), sky_tau)
+        if single is not None:
+            # A point has either single trees or a random stand around it.
+            through *= column_transmittance(beam_crossings(*single, habit, *suns), beam_tau)
+            above *= column_transmittance(sky_crossings(*single, habit, ahead_deg), sky_tau)
+        beam[:, rows], sky[:, rows] = through, above
     return beam, sky, season.astype(np.int64).reshape(-1)
+
+
+def _at(tau: FloatArray, rows: IntArray) -> FloatArray:
+    """Return the values at some segments, of (·, n or 1)."""
+    return tau if tau.shape[1] == 1 else tau[:, rows]
 
 
 def _in_reach(elevation_deg: FloatArray) -> FloatArray:
@@ -128,4 +137,5 @@ def _crown_transmittance_frac(canopy: Canopy) -> FloatArray:
     """Return what a crown lets through, (d or 1, n or 1)."""
     if canopy.crown_transmittance_frac is not None:
         return canopy.crown_transmittance_frac
-    return crown_transmittance_frac(1.0, [[canopy.trees.evergreen_frac]])
+    evergreen = np.array([[trees.evergreen_frac for trees in canopy.trees]])
+    return crown_transmittance_frac(1.0, evergreen[:, canopy.kind])

@@ -8,6 +8,7 @@ from canopy_scenes import habit
 from drives import straight_drive, utc
 from numpy.testing import assert_allclose
 
+from routesolar.physics.corridor import REACH_M
 from routesolar.physics.crowns import OVERHANG, Stand, straight_overlap
 from routesolar.physics.dome import azimuth_deg, direction_weight, elevation_deg
 from routesolar.physics.geodesy import metres_per_degree
@@ -102,6 +103,63 @@ def test_pixels_that_show_six_tenths_with_the_road_in_them_tell_of_a_denser_wood
     raster = cast(segments, rastered(segments, 0.6, 18.0))
     uniform = cast(segments, Canopy.uniform(COUNT, cover_frac=0.6, height_m=18.0))
     assert raster.beam_transmittance_frac.mean() < uniform.beam_transmittance_frac.mean() - 0.02
+
+
+SLENDER = Trees(crown_base_frac=0.1, crown_ratio=3.0, height_spread_frac=0.2, road_width_between="trunks")
+BROAD = Trees(crown_base_frac=0.5, crown_ratio=1.0, evergreen_frac=0.8, road_width_between="trunks")
+HALF = COUNT // 2
+
+
+def halves(segments, canopy, kinds=(SLENDER, BROAD)):
+    """Shade with the first half of a drive among one kind of trees, and with each of the two all along."""
+    kind = np.repeat([0, 1], HALF)
+    varied = suns(np.linspace(20.0, 340.0, COUNT), np.linspace(12.0, 65.0, COUNT), departures=2)
+    both = cast(segments, replace(canopy, trees=kinds, kind=kind), varied)
+    return both, [cast(segments, replace(canopy, trees=(trees,)), varied) for trees in kinds]
+
+
+def same_shade(one, other, part):
+    """Both shades are equal to the last digit on a part of the drive."""
+    for name in ("beam_transmittance_frac", "sky_transmittance_frac"):
+        np.testing.assert_array_equal(getattr(one, name)[:, part], getattr(other, name)[:, part])
+
+
+@pytest.mark.parametrize("raster", ["none", "cover", "heights"])
+def test_two_halves_among_trees_of_their_own_kind_are_as_each_kind_alone(raster):
+    segments = drive()
+    rng = np.random.default_rng(8)
+    cover, height = rng.uniform(0.2, 0.9, (TILE, TILE)), rng.uniform(4, 25, (TILE, TILE))
+    canopy = {
+        "none": Canopy.uniform(COUNT, cover_frac=0.6, height_m=18.0),
+        "cover": rastered(segments, cover, height),
+        "heights": rastered(segments, None, np.where(cover < 0.4, height, 0.0), place=placed(segments, 4.0)),
+    }[raster]
+    both, alone = halves(segments, canopy)
+    for part, shade in zip((np.s_[:HALF], np.s_[HALF:]), alone, strict=True):
+        np.testing.assert_array_equal(
+            both.beam_transmittance_frac[:, part], shade.beam_transmittance_frac[:, part]
+        )
+        np.testing.assert_array_equal(
+            both.sky_transmittance_frac[:, part], shade.sky_transmittance_frac[:, part]
+        )
+    assert abs(alone[0].beam_transmittance_frac - alone[1].beam_transmittance_frac).max() > 0.05
+
+
+def test_where_trees_lean_over_the_road_only_the_other_halfs_trunk_line_is_felt():
+    # Half a road's width lies between "trunks" and "opening" by the crowns' radius: beyond reach, all is equal.
+    segments = straight_drive(47.0, 8.0, [NOON], segments=COUNT, step_s=10.0)
+    kinds = tuple(replace(trees, road_width_between="opening") for trees in (SLENDER, BROAD))
+    both, alone = halves(segments, Canopy.uniform(COUNT, cover_frac=0.6, height_m=18.0), kinds)
+    reach = int(np.ceil(REACH_M / segments.length_m[0])) + 1
+    ends = np.s_[: HALF - reach], np.s_[HALF + reach :]
+    for part, shade in zip(ends, alone, strict=True):
+        assert both.sky_transmittance_frac[:, part].size > 0
+        np.testing.assert_array_equal(
+            both.sky_transmittance_frac[:, part], shade.sky_transmittance_frac[:, part]
+        )
+    assert_allclose(
+        both.beam_transmittance_frac[:, :HALF], alone[0].beam_transmittance_frac[:, :HALF], atol=0.05
+    )
 
 
 def test_what_the_driver_says_wins_over_the_raster():

@@ -20,7 +20,7 @@ from routesolar.files.tripfile import TripFile, read_trip
 from routesolar.files.weather import read_weather
 from routesolar.files.wording import ALTERNATIVES, FIT, SKY_OPTIONS, check_text
 from routesolar.road_fit import fit_road
-from routesolar.timetable import drive, parse_departure, stretch_values, time_zone_at
+from routesolar.timetable import drive, kinds_of_trees, parse_departure, stretch_values, time_zone_at
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.harvest_report import CanopyPicture
 from routesolar.trip.rig import Rig
@@ -159,7 +159,8 @@ def surroundings_of(request: Request, segments: Segments, rig: Rig) -> Surroundi
         lane_offset_m=stretches.lane_offset_m,
     )
     read = canopy_from(latitude, longitude, _canopy_sources(request), said)
-    canopy = _with_fitted_road(request, segments, read.canopy, said)
+    trees, kind = kinds_of_trees(segments, request.plan.surroundings, request.trip.trees)
+    canopy = _with_fitted_road(request, segments, replace(read.canopy, trees=trees, kind=kind), said)
     canopy = with_crowns(canopy, segments, request.trip, request.said.season or "leaf-on", stretches)
     terrain = Terrain.flat(segments.count)
     if request.said.terrain:

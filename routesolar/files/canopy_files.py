@@ -182,7 +182,7 @@ def _without_rasters(sources: CanopySources, said: Said) -> Canopy:
         default_height_m=np.full_like(width_m, sources.height_m),
         road_width_m=width_m,
         lane_offset_m=side * offset_m,
-        trees=sources.trees,
+        trees=(sources.trees,),
     )
 
 

@@ -67,6 +67,10 @@ Share = Annotated[float, Field(ge=0, le=1)]
 TreeHeight = Annotated[float, Field(gt=0, le=TALLEST_TREE_M)]
 RoadWidth = Annotated[float, Field(ge=0, le=1000)]
 LaneOffset = Annotated[float, Field(ge=0, le=30)]
+CrownBase = Annotated[float, Field(ge=0, lt=1)]
+CrownRatio = Annotated[float, Field(gt=0, le=10)]
+HeightSpread = Annotated[float, Field(ge=0, le=0.5)]
+WidthBetween = Literal["opening", "trunks", "crowns"]
 Texts = str | list[str]
 
 
@@ -125,12 +129,16 @@ class PaceTable(_Between):
 
 
 class SurroundingsTable(_Between):
-    """One [[surroundings]]: what the driver knows between two distances."""
+    """One [[surroundings]]: what the driver knows between two distances; all of [trees] but the raster."""
 
     canopy_cover_pct: Percent | None = None
     canopy_height_m: TreeHeight | None = None
     road_width_m: RoadWidth | None = None
+    road_width_between: WidthBetween | None = None
     lane_offset_m: LaneOffset | None = None
+    crown_base_frac: CrownBase | None = None
+    crown_ratio: CrownRatio | None = None
+    height_spread_frac: HeightSpread | None = None
     evergreen_frac: Share | None = None
     crown_transmittance_frac: Share | None = None
     roofed: bool = False
@@ -150,7 +158,11 @@ class SurroundingsTable(_Between):
             canopy_cover_frac=None if self.canopy_cover_pct is None else self.canopy_cover_pct / 100,
             canopy_height_m=self.canopy_height_m,
             road_width_m=self.road_width_m,
+            road_width_between=self.road_width_between,
             lane_offset_m=self.lane_offset_m,
+            crown_base_frac=self.crown_base_frac,
+            crown_ratio=self.crown_ratio,
+            height_spread_frac=self.height_spread_frac,
             evergreen_frac=self.evergreen_frac,
             crown_transmittance_frac=self.crown_transmittance_frac,
             roofed=self.roofed,
@@ -158,14 +170,14 @@ class SurroundingsTable(_Between):
 
 
 class TreesTable(Table):
-    """The [trees] of the whole trip; what may differ along it stands in SurroundingsTable too."""
+    """The [trees] of the whole trip, where no [[surroundings]] says otherwise."""
 
-    crown_base_frac: Annotated[float, Field(ge=0, lt=1)] = 0.30
-    crown_ratio: Annotated[float, Field(gt=0, le=10)] = 1.75
+    crown_base_frac: CrownBase = 0.30
+    crown_ratio: CrownRatio = 1.75
     crown_transmittance_frac: Share | None = None
-    road_width_between: Literal["opening", "trunks", "crowns"] = "opening"
+    road_width_between: WidthBetween = "opening"
     lane_offset_m: LaneOffset = 1.75
-    height_spread_frac: Annotated[float, Field(ge=0, le=0.5)] = 0.0
+    height_spread_frac: HeightSpread = 0.0
     evergreen_frac: Share = 0.0
     leaf_type: Texts | None = None
 
@@ -221,10 +233,10 @@ class TripTable(Table):
     units: str | None = None
     also: str | None = None
     strict: bool = False
+    trees: TreesTable | None = None
     stop: tuple[StopTable, ...] = Field(default=(), strict=False)
     pace: tuple[PaceTable, ...] = Field(default=(), strict=False)
     surroundings: tuple[SurroundingsTable, ...] = Field(default=(), strict=False)
-    trees: TreesTable | None = None
 
     @field_validator("*")
     @classmethod

@@ -2,6 +2,6 @@
 
 from routesolar.timetable.departure import parse_departure, time_zone_at
 from routesolar.timetable.schedule import drive
-from routesolar.timetable.stretches import stretch_values
+from routesolar.timetable.stretches import kinds_of_trees, stretch_values
 
-__all__ = ["drive", "parse_departure", "stretch_values", "time_zone_at"]
+__all__ = ["drive", "kinds_of_trees", "parse_departure", "stretch_values", "time_zone_at"]

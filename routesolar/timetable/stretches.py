@@ -1,13 +1,17 @@
 """What the driver knows about the surroundings, put onto places along the route."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.trip.arrays import BoolArray, FloatArray
+from routesolar.trip.arrays import BoolArray, FloatArray, IntArray
 from routesolar.trip.route import Stretch
 from routesolar.trip.segments import Segments
+from routesolar.trip.surroundings import Trees
+
+HABIT = ("crown_base_frac", "crown_ratio", "height_spread_frac", "road_width_between")
 
 
 class StretchValues(NamedTuple):
@@ -32,6 +36,26 @@ def stretch_values(segments: Segments, stretches: Sequence[Stretch]) -> StretchV
             if known is not None:
                 array[inside] = known
     return values
+
+
+def kinds_of_trees(
+    segments: Segments, stretches: Sequence[Stretch], usual: Trees
+) -> tuple[tuple[Trees, ...], IntArray]:
+    """Return the kinds of trees along the segments, and which stands at each, (n,); the later stretch wins.
+
+    Where a stretch says nothing of the trees' habit, it is the usual one.
+    """
+    middle_m = segments.along_m + segments.length_m / 2
+    kinds, kind = [usual], np.zeros(segments.count, dtype=np.int64)
+    for stretch in stretches:
+        said = {name: getattr(stretch, name) for name in HABIT if getattr(stretch, name) is not None}
+        inside, before = within(middle_m, stretch), kind.copy()
+        for number in np.unique(before[inside]) if said else ():
+            trees = replace(kinds[number], **said)
+            if trees not in kinds:
+                kinds.append(trees)
+            kind[inside & (before == number)] = kinds.index(trees)
+    return tuple(kinds), kind
 
 
 def within(along_m: FloatArray, stretch: Stretch) -> BoolArray:

@@ -95,7 +95,8 @@ class Pace:
 class Stretch:
     """What the driver knows about the surroundings between two distances; None where nothing is said.
 
-    `lane_offset_m` is the distance from the road's middle, on the side driven.
+    `lane_offset_m` is the distance from the road's middle, on the side driven. `road_width_between` is
+    "opening", "trunks" or "crowns".
     """
 
     from_m: float
@@ -103,7 +104,11 @@ class Stretch:
     canopy_cover_frac: float | None = None
     canopy_height_m: float | None = None
     road_width_m: float | None = None
+    road_width_between: str | None = None
     lane_offset_m: float | None = None
+    crown_base_frac: float | None = None
+    crown_ratio: float | None = None
+    height_spread_frac: float | None = None
     evergreen_frac: float | None = None
     crown_transmittance_frac: float | None = None
     roofed: bool = False

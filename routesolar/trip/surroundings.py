@@ -6,7 +6,7 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from routesolar.trip.arrays import FloatArray, lock_fields
+from routesolar.trip.arrays import FloatArray, IntArray, lock_fields
 from routesolar.trip.route import SourceFile
 
 TILE = 256  # cells along a tile's side
@@ -57,7 +57,7 @@ class Placement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trees:
-    """The trees' habit, the same everywhere; defaults are those of the shade model's documentation."""
+    """The habit of trees of one kind; defaults are those of the shade model's documentation."""
 
     crown_base_frac: float = 0.30
     crown_ratio: float = 1.75
@@ -77,6 +77,7 @@ class Canopy:
     `uniform_height_m` (n,) wins over the height grid where it is not NaN.
     `road_width_m` is the opening (n,); `lane_offset_m` (n,) is right-positive. Points whose canopy is
     unknown were already filled by the reader; `data_frac` is the share that was known.
+    `kind` (n,) says which of `trees` stands at each segment. What a segment sees is of its own kind.
     `crown_transmittance_frac` (d or 1, n or 1) is what a crown lets through at that season; None is in leaf.
     `width_factor` and `cover_shift` say how far opening and woods are doubted: see `varied`.
     """
@@ -89,7 +90,8 @@ class Canopy:
     default_height_m: FloatArray
     road_width_m: FloatArray
     lane_offset_m: FloatArray
-    trees: Trees = field(default_factory=Trees)
+    trees: tuple[Trees, ...] = (Trees(),)
+    kind: IntArray = field(default_factory=lambda: np.zeros(1, dtype=np.int64))
     width_factor: float = 1.0
     cover_shift: float = 0.0
     crown_transmittance_frac: FloatArray | None = None
@@ -107,6 +109,7 @@ class Canopy:
             "lane_offset_m",
         )
         lock_fields(self, dict.fromkeys(names, n))
+        lock_fields(self, {"kind": n}, {"kind": np.int64})
         if self.crown_transmittance_frac is not None:
             lock_fields(self, {"crown_transmittance_frac": self.crown_transmittance_frac.shape})
 
@@ -136,7 +139,7 @@ class Canopy:
             default_height_m=np.full(count, height_m),
             road_width_m=np.full(count, road_width_m),
             lane_offset_m=np.full(count, trees.lane_offset_m),
-            trees=trees,
+            trees=(trees,),
         )
 
     def varied(self, *, width_factor: float, cover_shift: float) -> Self:

@@ -56,21 +56,35 @@ def test_a_trip_file_and_options_give_the_same_result(tmp_path: Path, lines: str
         assert from_file.json[key] == from_options.json[key], key
 
 
-@pytest.mark.parametrize("key", ["lane_offset_m", "evergreen_frac", "crown_transmittance_frac"])
-def test_what_is_said_of_a_stretch_comes_before_what_is_said_of_all_trees(tmp_path: Path, key: str) -> None:
+OF_A_STRETCH = [
+    ("lane_offset_m", 0.3),
+    ("evergreen_frac", 0.3),
+    ("crown_transmittance_frac", 0.3),
+    ("crown_base_frac", 0.3),
+    ("crown_ratio", 1.2),
+    ("height_spread_frac", 0.3),
+    ("road_width_between", '"crowns"'),
+]
+
+
+@pytest.mark.parametrize(("key", "value"), OF_A_STRETCH)
+def test_what_is_said_of_a_stretch_comes_before_what_is_said_of_all_trees(
+    tmp_path: Path, key: str, value: float | str
+) -> None:
     road(tmp_path)
-    trees = {"lane_offset_m": 3, "evergreen_frac": 0.2}
+    trees: dict[str, float | str] = {"lane_offset_m": 3, "evergreen_frac": 0.2, "crown_base_frac": 0.6}
+    trees |= {"road_width_between": '"trunks"'}
     stretches = [
-        f'[[surroundings]]\nfrom = "{from_km}km"\nto = "{to_km}km"\n{key} = 0.3\n'
+        f'[[surroundings]]\nfrom = "{from_km}km"\nto = "{to_km}km"\n{key} = {value}\n'
         for from_km, to_km in ((0, 10), (0, 5), (5, 10))
     ]
 
-    def energy_wh(trees: dict[str, float], stretch: str = "") -> float:
+    def energy_wh(trees: dict[str, float | str], stretch: str = "") -> float:
         words = "".join(f"{name} = {value}\n" for name, value in trees.items())
         lines = f'canopy_cover_pct = 60\nseason = "leaf-off"\n[trees]\n{words}{stretch}'
         return float(run("harvest", trip(tmp_path, lines), "--json").json["totals"]["energy_wh"])
 
-    plain, other = energy_wh(trees), energy_wh({**trees, key: 0.3})
+    plain, other = energy_wh(trees), energy_wh({**trees, key: value})
     whole, first, last = (energy_wh(trees, stretch) for stretch in stretches)
     assert plain != pytest.approx(other, rel=2e-4)
     assert whole == pytest.approx(other, rel=1e-9)

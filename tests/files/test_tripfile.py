@@ -41,7 +41,11 @@ from = "40km"
 to = "70km"
 canopy_cover_pct = 60
 road_width_m = 10
+road_width_between = "trunks"
 lane_offset_m = 0
+crown_base_frac = 0.1
+crown_ratio = 3
+height_spread_frac = 0.2
 evergreen_frac = 0.3
 crown_transmittance_frac = 0.15
 """
@@ -83,7 +87,11 @@ def test_a_trip_file_says_all_the_command_line_can(tmp_path: Path) -> None:
             to_m=70_000.0,
             canopy_cover_frac=0.6,
             road_width_m=10.0,
+            road_width_between="trunks",
             lane_offset_m=0.0,
+            crown_base_frac=0.1,
+            crown_ratio=3.0,
+            height_spread_frac=0.2,
             evergreen_frac=0.3,
             crown_transmittance_frac=0.15,
         ),
@@ -269,6 +277,19 @@ IMPOSSIBLE = [
     ('[[surroundings]]\nfrom = "0km"\nto = "2km"', "surroundings 1: says nothing"),
     ('[[surroundings]]\nfrom = "0km"\nto = "2km"\nevergreen_frac = 2', "[[surroundings]] 1, evergreen_frac"),
     ('[[surroundings]]\nfrom = "0km"\nto = "2km"\nlane_offset_m = -1', "[[surroundings]] 1, lane_offset_m"),
+    (
+        '[[surroundings]]\nfrom = "0km"\nto = "2km"\ncrown_base_frac = 1',
+        "[[surroundings]] 1, crown_base_frac is 1",
+    ),
+    ('[[surroundings]]\nfrom = "0km"\nto = "2km"\ncrown_ratio = 0', "[[surroundings]] 1, crown_ratio is 0"),
+    (
+        '[[surroundings]]\nfrom = "0km"\nto = "2km"\nheight_spread_frac = 20',
+        "[[surroundings]] 1, height_spread_frac is 20: should be less than or equal to 0.5 (a share",
+    ),
+    (
+        '[[surroundings]]\nfrom = "0km"\nto = "2km"\nroad_width_between = "kerbs"',
+        "[[surroundings]] 1, road_width_between is \"kerbs\": should be 'opening', 'trunks' or 'crowns'",
+    ),
     ('[[sky]]\nfrom = "12:00"\nto = "12:00"\nsky = "rain"', "sky 1: from and to are both 12:00"),
     ('[[sky]]\nfrom = "12:00"\nto = "13:00"\nsky = "blue"', "[[sky]] 1, sky"),
     ("[trees]\ncrown_base_frac = 1", "[trees], crown_base_frac is 1"),
@@ -276,13 +297,10 @@ IMPOSSIBLE = [
 ]
 
 
-@pytest.mark.parametrize("key", ["crown_base_frac", "crown_ratio", "height_spread_frac", "road_width_between"])
-def test_what_is_one_for_the_whole_route_is_refused_by_stretch_and_its_place_is_named(
-    tmp_path: Path, key: str
-) -> None:
-    line = f'[[surroundings]]\nfrom = "0km"\nto = "2km"\nroofed = true\n{key} = 0.2'
+def test_the_raster_of_leaf_types_is_refused_by_stretch_and_its_place_is_named(tmp_path: Path) -> None:
+    line = '[[surroundings]]\nfrom = "0km"\nto = "2km"\nroofed = true\nleaf_type = "leaf_type.tif"'
     _, told = refusal(tmp_path, f'route = "a.gpx"\n{line}\n')
-    assert told == f"[[surroundings]] 1, {key}: unknown key; it belongs in [trees]"
+    assert told == "[[surroundings]] 1, leaf_type: unknown key; it belongs in [trees]"
 
 
 @pytest.mark.parametrize(("line", "said"), IMPOSSIBLE)

@@ -12,9 +12,10 @@ from samples import sample
 from routesolar.errors import InputError, UsageError
 from routesolar.files.gpx import read_route
 from routesolar.physics.geodesy import earth_centred_m
-from routesolar.timetable import drive, stretch_values
+from routesolar.timetable import drive, kinds_of_trees, stretch_values
 from routesolar.trip.route import Pace, Plan, Route, Stretch
 from routesolar.trip.segments import Segments
+from routesolar.trip.surroundings import Trees
 
 WGS84 = Geod(ellps="WGS84")  # the oracle for lengths and headings: Karney's geodesics in PROJ
 DEPARTURE = np.array([START_UTC_S])
@@ -375,6 +376,24 @@ def test_stretches_are_cut_at_their_ends_and_the_later_wins() -> None:
     assert segments.length_m[values.canopy_height_m == 18.0].sum() == pytest.approx(2000, abs=1e-6)
     assert segments.length_m[segments.roofed].sum() == pytest.approx(2000, abs=1e-6)
     assert np.isnan(values.canopy_cover_frac[segments.along_m > 7000]).all()
+
+
+def test_what_stretches_say_of_the_trees_adds_up_and_the_later_wins() -> None:
+    stretches = (
+        Stretch(from_m=1000, to_m=6000, crown_ratio=3.0, road_width_between="trunks"),
+        Stretch(from_m=2000, to_m=3000, road_width_m=9.0),
+        Stretch(from_m=5000, to_m=7000, crown_ratio=1.0, crown_base_frac=0.1),
+        Stretch(from_m=7500, to_m=8000, crown_ratio=3.0, road_width_between="trunks"),
+    )
+    segments = drive(east(), DEPARTURE, plan=replace(AT_20, stretches=stretches))
+    usual = Trees(height_spread_frac=0.2)
+    kinds, kind = kinds_of_trees(segments, stretches, usual)
+    slender = replace(usual, crown_ratio=3.0, road_width_between="trunks")
+    low = {"crown_ratio": 1.0, "crown_base_frac": 0.1}
+    expected_m = {slender: 4500, replace(slender, **low): 1000, replace(usual, **low): 1000}
+    assert set(kinds) == {usual, *expected_m}
+    for trees, length_m in expected_m.items():
+        assert segments.length_m[kind == kinds.index(trees)].sum() == pytest.approx(length_m, abs=1e-6)
 
 
 def test_the_width_said_with_a_pace_gives_way_to_that_said_of_a_stretch() -> None:
