@@ -15,7 +15,7 @@ from routesolar.trip.rig import Alternator, Battery, Panel, Rig
 from routesolar.trip.route import SourceFile
 from routesolar.trip.segments import Leg, Segments
 from routesolar.trip.sky import Sky
-from routesolar.trip.surroundings import Canopy, Terrain
+from routesolar.trip.surroundings import Canopy, Placement, Terrain
 
 ZONE = "Australia/Hobart"
 DEPARTURE_UTC_S = 1795120200.0  # 2026-11-20 07:30 in Hobart (UTC+11)
@@ -134,6 +134,9 @@ def winding_report(count: int = 240, *, picture: bool = True, **where: float) ->
         sky=Sky(name="broken"),
         canopy=replace(
             Canopy.uniform(count, cover_frac=0.4),
+            placement=Placement(
+                col=np.zeros(count), row=np.zeros(count), cells_per_m=np.tile(np.eye(2), (count, 1, 1))
+            ),
             files=(SourceFile(name="cover.tif", sha256="cd" * 32),),
             data_frac=0.97,
         ),

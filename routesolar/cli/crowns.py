@@ -24,8 +24,14 @@ def with_crowns(canopy: Canopy, segments: Segments, trip: TripFile, season: str,
     leaf = _leaf_frac(segments, season)
     evergreen = np.array([trip.trees.evergreen_frac])
     if trip.leaf_type:
-        latitude, longitude = segments.middle_latitude_deg, segments.middle_longitude_deg
-        evergreen = read_evergreen_frac(trip.leaf_type, latitude, longitude).evergreen_frac
+        read = read_evergreen_frac(trip.leaf_type, segments.middle_latitude_deg, segments.middle_longitude_deg)
+        evergreen = read.evergreen_frac
+        canopy = replace(
+            canopy,
+            files=(*canopy.files, *read.files),
+            data_frac=min(canopy.data_frac, read.data_frac),
+            warnings=(*canopy.warnings, *read.warnings),
+        )
     fixed = trip.crown_transmittance_frac
     crowns = crown_transmittance_frac(leaf, evergreen) if fixed is None else np.full((1, 1), fixed)
     for known in (crown_transmittance_frac(leaf, said.evergreen_frac), said.crown_transmittance_frac):

@@ -70,6 +70,7 @@ class Seen:
         """Start with nothing seen."""
         self.known = 0
         self.maximum_to_100 = -np.inf
+        self.to_1, self.over_1 = 0, 0
         self.over_100: set[float] = set()
 
     def add(self, raw: FloatTile, band: Band) -> None:
@@ -79,6 +80,8 @@ class Seen:
         scaled = values if band.plain_integer else values * band.scale + band.offset
         plausible = (scaled >= 0) & (scaled <= 100)
         self.maximum_to_100 = float(np.max(scaled, where=plausible, initial=self.maximum_to_100))
+        self.to_1 += int(((scaled > 0) & (scaled <= 1)).sum())
+        self.over_1 += int(((scaled > 1) & (scaled <= 100)).sum())
         if band.plain_integer and len(self.over_100) <= MAX_CODES:
             self.over_100.update(np.unique(values[(values > 100) & (values < 256)]).tolist())
 
@@ -108,10 +111,10 @@ def cover_coding(band: Band, seen: Seen) -> tuple[Coding, tuple[str, ...]]:
             )
     elif seen.maximum_to_100 <= 1.000001:
         factor, low, high = fraction
-    elif seen.maximum_to_100 <= 2:
+    elif seen.maximum_to_100 <= 2 or seen.to_1 > seen.over_1:
         notes = (
             f"{band.name}: the largest value along the route is {seen.maximum_to_100:.4g}, so it is read as "
-            "percent of cover; if these are fractions, cap the raster at 1",
+            "percent of cover, although many are under 1; if these are fractions, cap the raster at 1",
         )
     coding = Coding(factor=factor * band.scale, offset=factor * band.offset, low=low, high=high, floor=0.0)
     return coding, notes

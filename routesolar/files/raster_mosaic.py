@@ -13,7 +13,8 @@ from rasterio.enums import MaskFlags, Resampling
 from rasterio.vrt import WarpedVRT
 
 from routesolar.files.raster_coding import Band, Coding, FloatTile, Seen, judge_range
-from routesolar.files.raster_source import display_name, opened
+from routesolar.files.raster_ranges import check_ranges
+from routesolar.files.raster_source import display_name, is_remote, opened
 from routesolar.files.raster_tiles import Box, Lattice, apply, extent, read_tile
 from routesolar.trip.surroundings import TILE
 
@@ -69,12 +70,14 @@ def survey(sources: Sequence[str], pooled: int = 1) -> list[Sheet]:
     The grid of each is that of blocks of `pooled` x `pooled` cells.
 
     Raises:
-        InputError: a source cannot be opened or placed on Earth.
+        InputError: a source cannot be opened or placed on Earth, or its server lies about parts of files.
     """
     sheets: list[Sheet] = []
     for source in sources:
         with opened(source) as dataset:
             name = display_name(source)
+            if is_remote(source):
+                check_ranges(source, name)
             first = sheets[0] if sheets else None
             own = _blocks(dataset.transform, pooled)
             crs, grid = (first.crs, first.transform) if first else (dataset.crs, own)

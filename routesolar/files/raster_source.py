@@ -64,8 +64,8 @@ def opened(source: str) -> Iterator[Any]:
             end; the web server is silent, slow, refuses, or does not serve parts of a file.
     """
     name = display_name(source)
-    if not is_remote(source) and not Path(source).is_file():
-        raise InputError(f"{name}: there is no such file; check the path ({source})")
+    if not is_remote(source):
+        _check_file(source)
     with rasterio.Env(**_gdal_options(source)), _one_message(name, is_remote(source)):
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", NotGeoreferencedWarning)  # _check_place says it better
@@ -75,6 +75,15 @@ def opened(source: str) -> Iterator[Any]:
             _check_place(dataset, name)
             _check_bands(dataset, name)
             yield dataset
+
+
+def _check_file(source: str) -> None:
+    """Raise InputError unless there is a file of this name."""
+    if Path(source).is_dir():
+        raise InputError(f"{source}: this is a folder; name the raster in it")
+    if not Path(source).is_file():
+        way = "give an http:// or https:// address, or a file" if "://" in source else "check the path"
+        raise InputError(f"{source}: there is no such file; {way}")
 
 
 def _gdal_options(source: str) -> dict[str, Any]:

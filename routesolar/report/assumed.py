@@ -37,12 +37,13 @@ def _trees(canopy: Canopy, units: Units) -> str:
         return "none: an open road was assumed. Real roads with trees give less."
     width_m = float(np.median(canopy.road_width_m))
     road = f"road opening {height(width_m, units)}"
-    if canopy.files:
-        names = ", ".join(printable(file.name) for file in canopy.files)
+    names = ", ".join(printable(file.name) for file in canopy.files)
+    if canopy.placement is not None:
         return f"{names}, known for {percent(canopy.data_frac)} of the route; {road}."
     cover_frac = float(np.nanmean(canopy.uniform_cover_frac))
     tall_m = float(np.median(canopy.default_height_m))
-    return f"{percent(cover_frac)} cover outside the road, {height(tall_m, units)} tall; {road}."
+    kinds = f"kinds of {names}; " if names else ""
+    return f"{percent(cover_frac)} cover outside the road, {height(tall_m, units)} tall; {kinds}{road}."
 
 
 def _terrain(report: HarvestReport) -> str:

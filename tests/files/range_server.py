@@ -8,7 +8,8 @@ from contextlib import contextmanager, suppress
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
-MANNERS = ("ranges", "no ranges", "stalls", "stalls later", "missing", "cut", "rubbish", "refuses")
+LIES = ("always the first bytes", "shifted", "shifted and says so", "nothing but zeros", "the whole file")
+MANNERS = ("ranges", "no ranges", "stalls", "stalls later", "missing", "cut", "rubbish", "refuses", *LIES)
 
 
 class Server(ThreadingHTTPServer):
@@ -23,6 +24,9 @@ class Server(ThreadingHTTPServer):
         self.data, self.manner = data, manner
         self.asked: list[str] = []
         self.sent = 0
+
+    def handle_error(self, request: object, client_address: object) -> None:
+        """Say nothing: a client that has read enough hangs up."""
 
 
 class _Handler(BaseHTTPRequestHandler):
@@ -52,8 +56,8 @@ class _Handler(BaseHTTPRequestHandler):
             data = b"no"
         elif wanted and server.manner != "no ranges":
             first, last = int(wanted[1]), min(int(wanted[2] or len(data) - 1), len(data) - 1)
-            headers["Content-Range"] = f"bytes {first}-{last}/{len(data)}"
-            data, status = data[first : last + 1], 206
+            headers["Content-Range"], data = _part(data, server.manner, first, last)
+            status = 206
         self.send_response(status)
         for name, value in headers.items():
             self.send_header(name, value)
@@ -69,6 +73,24 @@ class _Handler(BaseHTTPRequestHandler):
         server.sent += len(data)
         with suppress(ConnectionError):  # a client may have read enough
             self.wfile.write(data)
+
+
+def _part(data: bytes, manner: str, first: int, last: int) -> tuple[str, bytes]:
+    """Return what the header says of the part asked for and what is sent; lies begin after the first byte."""
+    header, part = f"bytes {first}-{last}/{len(data)}", data[first : last + 1]
+    if first == 0 or manner not in LIES:
+        return header, part
+    if manner == "always the first bytes":
+        part = data[: len(part)]
+    elif manner == "nothing but zeros":
+        part = bytes(len(part))
+    elif manner == "the whole file":
+        part = data
+    else:
+        part = data[first - 100 : last - 99]
+    if manner == "shifted and says so":
+        header = f"bytes {first - 100}-{last - 100}/{len(data)}"
+    return header, part
 
 
 @contextmanager

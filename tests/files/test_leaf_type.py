@@ -30,7 +30,18 @@ def test_a_point_without_trees_takes_the_mean_of_the_others(tmp_path):
     assert along.evergreen_frac[1] == 0
     assert along.evergreen_frac[2] == 1
     assert 0.4 < along.evergreen_frac[0] < 0.6
-    assert along.data_frac == pytest.approx(2 / 3)
+    assert (along.data_frac, along.warnings) == (1.0, ())  # no trees is knowledge, too
+
+
+def test_what_is_unknown_is_counted_and_takes_the_mean_of_the_rest(tmp_path):
+    kinds = np.full((100, 400), 255, "uint8")
+    kinds[:, :50] = 2
+    kinds[:, 50:100] = 1
+    place = write(tmp_path / "leaf.tif", kinds, cell=10.0)
+    along = read_evergreen_frac([place], *points([250.0, 750.0, 2500.0, 9000.0], [500.0] * 4))
+    np.testing.assert_array_equal(along.evergreen_frac, [1, 0, 0.5, 0.5])
+    assert along.data_frac == 0.5
+    assert "leaf.tif: the leaf type is unknown on 50.0% of the route" in along.warnings[0]
 
 
 def test_unclassified_cells_do_not_count(tmp_path):

@@ -129,6 +129,14 @@ def test_a_mask_of_zeros_and_ones_is_called_out(tmp_path):
     assert "multiply the raster by 100" in along.warnings[0]
 
 
+def test_fractions_with_a_stray_value_are_called_out(tmp_path):
+    # Read as percent, this wood of 60 % would be one of 0.6 %.
+    values = np.full((50, 50), 0.6, "f4")
+    values[3, 3] = 40
+    along = read_cover([write(tmp_path / "forest.tif", values)], *points(700, 700))
+    assert "if these are fractions" in along.warnings[0]
+
+
 def test_treeless_land_is_no_mask(tmp_path):
     source = write(tmp_path / "cover.tif", np.zeros((50, 50), "uint8"))
     assert read_cover([source], *points(700, 700)).warnings == ()
@@ -229,7 +237,7 @@ def test_a_raster_elsewhere_says_how_far(tmp_path):
 
 def test_a_raster_of_no_data_is_refused(tmp_path):
     source = write(tmp_path / "cover.tif", np.full((100, 100), 255, "uint8"))
-    with pytest.raises(InputError, match="every pixel near the route is marked as no data"):
+    with pytest.raises(InputError, match="every pixel near the route is no data"):
         read_cover([source], *points(1500, 1500))
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 import rasterio
-from files.range_server import serving
+from files.range_server import LIES, serving
 from files.raster_samples import EAST, NORTH, points, write
 
 from routesolar.errors import InputError
@@ -55,6 +55,15 @@ def test_a_bad_server_is_told_by_its_address(cog, manner):
     ):
         read_cover([address], *points(30_000, 30_000))
     assert server.asked
+
+
+@pytest.mark.parametrize("manner", LIES)
+def test_a_server_that_lies_about_parts_is_found_out(tmp_path, manner):
+    # Plain cells: shifted or zero bytes would be read as cover without any complaint.
+    values = np.tile(np.arange(1024, dtype="uint8") // 11, (1024, 1))
+    plain = write(tmp_path / "cover.tif", values, tiled=True, blockxsize=256, blockysize=256)
+    with serving(plain, manner) as (_, address), pytest.raises(InputError, match="sends other parts"):
+        read_cover([address], *points(15_000, 15_000))
 
 
 def test_a_server_that_is_not_there_is_told(cog):
