@@ -8,8 +8,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from routesolar.physics.hillshade import FLAT_FRAC
+from routesolar.trip.ground import Ground, MapPicture
 from routesolar.trip.harvest import Charge, Harvest, HourResult, LegResult, SkyResult
-from routesolar.trip.harvest_report import CanopyPicture, HarvestReport
+from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.loads import Load
 from routesolar.trip.rig import Alternator, Battery, Panel, Rig
 from routesolar.trip.route import SourceFile
@@ -143,7 +145,7 @@ def winding_report(count: int = 240, *, picture: bool = True, **where: float) ->
         terrain=Terrain.flat(count),
         pace="as recorded",
         software="routesolar 0.1.0",
-        canopy_picture=canopy_picture(where.get("west_deg", 147.0)) if picture else None,
+        ground=sample_ground(where.get("west_deg", 147.0)) if picture else Ground(),
     )
 
 
@@ -212,13 +214,33 @@ def full_report(count: int = 240) -> HarvestReport:
     return replace(report, harvest=everything, rig=rig)
 
 
-def canopy_picture(west_deg: float = 147.0) -> CanopyPicture:
+def sample_ground(west_deg: float = 147.0) -> Ground:
+    """Trees and hills beneath the winding line."""
+    return Ground(trees=canopy_picture(west_deg), relief=relief_picture(west_deg))
+
+
+def rough_ground() -> Ground:
+    """Pictures as large as the readers make them, and without any order that packs small."""
+    drawn = np.random.default_rng(1)
+    noise = [replace(canopy_picture(), values=drawn.random((600, 600), dtype=np.float32)) for _ in range(2)]
+    return Ground(trees=noise[0], relief=noise[1])
+
+
+def relief_picture(west_deg: float = 147.0) -> MapPicture:
+    """Ridges on a plain, in shade; its western rim is unknown."""
+    rows, cols = np.mgrid[0:200, 0:400]
+    shade = FLAT_FRAC + 0.3 * np.sin(rows / 11 + cols / 23) * np.sin(cols / 13) ** 3
+    shade[:, :6] = np.nan
+    return replace(canopy_picture(west_deg), values=shade.astype(np.float32))
+
+
+def canopy_picture(west_deg: float = 147.0) -> MapPicture:
     """Soft patches of trees around the winding line."""
     rows, cols = np.mgrid[0:120, 0:300]
     cover = np.clip(0.5 + 0.6 * np.sin(rows / 9) * np.cos(cols / 17) + 0.3 * np.sin(cols / 5), 0, 1)
     cover[:4] = np.nan
-    return CanopyPicture(
-        cover_frac=cover.astype(np.float32),
+    return MapPicture(
+        values=cover.astype(np.float32),
         south_deg=-42.6,
         west_deg=west_deg - 0.4,
         north_deg=-40.6,

@@ -68,7 +68,6 @@ BARE_QUANTITIES = set(
 NUMERIC = re.compile(r"\b(float|FloatArray|ArrayLike|Number|Array)\b")
 # Older than the rule; importing the function hides the module, so no new ones.
 NAMED_LIKE_THEIR_FUNCTION = {
-    "files.canopy_picture",
     "physics.compiled",
     "report.route_text",
 }

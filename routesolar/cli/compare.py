@@ -32,7 +32,7 @@ def run(
     routesolar compare coast.toml forest.toml --best --date 2026-11-20 -o outputs/which
     """
     from routesolar.cli import deciding
-    from routesolar.cli.comparing import contender_of, watts_of, widest_picture
+    from routesolar.cli.comparing import contender_of, ground_under, watts_of
     from routesolar.cli.running import progress, units_of
     from routesolar.decisions.compare import (
         compare_across_days,
@@ -62,5 +62,5 @@ def run(
     if out.output is not None:
         with progress("drawing the page"):
             drives = [watts_of(contender) for contender in contenders]
-            page = compare_html(report, result, drives, widest_picture(contenders), units)
+            page = compare_html(report, result, drives, ground_under(contenders), units)
     deciding.deliver_decision(report, words, page, out)

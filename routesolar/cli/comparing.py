@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from routesolar.cli import deciding
+from routesolar.cli.ground import with_hills
 from routesolar.cli.options import DayOptions, TripOptions
 from routesolar.cli.request import Request, Surroundings, rig_of, skies_of, timed, understand
 from routesolar.decisions.compare import Candidate, at_best
 from routesolar.decisions.starts import day_starts_utc_s
 from routesolar.sweeping import departure_watts
 from routesolar.trip.departure_watts import DepartureWatts
-from routesolar.trip.harvest_report import CanopyPicture
+from routesolar.trip.ground import Ground, MapPicture
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 
@@ -56,11 +57,12 @@ def watts_of(contender: Contender) -> DepartureWatts:
     )
 
 
-def widest_picture(contenders: Sequence[Contender]) -> CanopyPicture | None:
-    """Return the picture of trees that covers the most ground, None where no route has one."""
+def ground_under(contenders: Sequence[Contender]) -> Ground:
+    """Return what lies beneath the routes: the hills under all, and the trees that cover the most ground."""
     pictures = [contender.around.picture for contender in contenders if contender.around.picture is not None]
-    return max(pictures, key=_degrees2, default=None)
+    widest = max(pictures, key=_degrees2, default=None)
+    return with_hills(widest, [(contender.request, contender.segments) for contender in contenders])
 
 
-def _degrees2(picture: CanopyPicture) -> float:
+def _degrees2(picture: MapPicture) -> float:
     return (picture.north_deg - picture.south_deg) * (picture.east_deg - picture.west_deg)

@@ -27,7 +27,7 @@ def run(
     path = demo_folder() / f"{_known(trip)}.toml"
     tell(f"demo: routesolar harvest {path}")
     request = requested([path], TripOptions())
-    deliver(harvest_report(request), request.said, out)
+    deliver(harvest_report(request), request, out)
 
 
 def demo_folder() -> Path:

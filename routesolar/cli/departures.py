@@ -31,6 +31,7 @@ def run(
     routesolar departures trip.toml --date 2026-11-20 --then-park -o outputs/when
     """
     from routesolar.cli import deciding
+    from routesolar.cli.ground import with_hills
     from routesolar.cli.request import rig_of, skies_of, understand
     from routesolar.cli.running import progress, units_of
     from routesolar.decisions.daylight import parked_until_sunset
@@ -66,5 +67,6 @@ def run(
         with progress("drawing the page"):
             sky = skies_of(request)[0]
             watts = departure_watts(segments, rig, around.canopy, around.terrain, sky)
-            page = departures_html(report, result, watts, around.picture, units_of(trip))
+            ground = with_hills(around.picture, [(request, segments)])
+            page = departures_html(report, result, watts, ground, units_of(trip))
     deciding.deliver_decision(report, words, page, out)

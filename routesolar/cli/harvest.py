@@ -30,7 +30,7 @@ def run(
 
     request = requested(route, trip)
     formats = _formats(also, request.trip.options.get("also"), out)
-    deliver(harvest_report(request), request.said, out, formats)
+    deliver(harvest_report(request), request, out, formats)
 
 
 def _formats(also: Text, in_trip_file: Text, out: OutputOptions) -> tuple[str, ...]:

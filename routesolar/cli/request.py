@@ -22,7 +22,7 @@ from routesolar.files.wording import ALTERNATIVES, FIT, SKY_OPTIONS, check_text
 from routesolar.road_fit import fit_road
 from routesolar.timetable import drive, kinds_of_trees, parse_departure, stretch_values, time_zone_at
 from routesolar.trip.arrays import FloatArray
-from routesolar.trip.harvest_report import CanopyPicture
+from routesolar.trip.ground import MapPicture
 from routesolar.trip.rig import Rig
 from routesolar.trip.route import Plan, Route
 from routesolar.trip.segments import Segments
@@ -51,7 +51,7 @@ class Surroundings:
 
     canopy: Canopy
     terrain: Terrain
-    picture: CanopyPicture | None
+    picture: MapPicture | None
 
 
 def understand(paths: Sequence[Path], options: TripOptions) -> Request:

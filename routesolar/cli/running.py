@@ -4,8 +4,10 @@ import shutil
 import sys
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
+from routesolar.cli.ground import with_hills
 from routesolar.cli.options import OutputOptions, TripOptions
 from routesolar.cli.request import (
     Request,
@@ -24,6 +26,7 @@ from routesolar.report.page import page_html
 from routesolar.report.table import harvest_text
 from routesolar.report.units import IMPERIAL, METRIC, Units
 from routesolar.simulation import simulate
+from routesolar.trip.ground import Ground
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.version import VERSION
 
@@ -56,16 +59,18 @@ def harvest_report(request: Request) -> HarvestReport:
         terrain=around.terrain,
         pace=pace_words(request),
         software=f"routesolar {VERSION}",
-        canopy_picture=around.picture,
+        ground=Ground(trees=around.picture),
         set_out=loose,
     )
 
 
-def deliver(report: HarvestReport, said: TripOptions, out: OutputOptions, also: Collection[str] = ()) -> None:
+def deliver(report: HarvestReport, request: Request, out: OutputOptions, also: Collection[str] = ()) -> None:
     """Write the files if a folder was given, and print the answer."""
-    units = units_of(said)
+    units = units_of(request.said)
     if out.output is not None:
         with progress("drawing map and page"):
+            drive = request, report.harvest.segments
+            report = replace(report, ground=with_hills(report.ground.trees, [drive]))
             drawn = {"page.html": page_html(report, units).encode(), "map.png": map_png(report, units)}
         write_harvest(out.output, report, drawn=drawn, also=also, force=out.force)
         tell(f"written: {out.output}")

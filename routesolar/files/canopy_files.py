@@ -5,12 +5,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from routesolar.errors import InputError, UsageError
-from routesolar.files.canopy_picture import canopy_picture
+from routesolar.files.map_pictures import canopy_picture
 from routesolar.files.raster_fill import fill_unknown
 from routesolar.files.raster_heights import COVERED_M, CROWN_TOP, METRE_SCALE_M, heights_on
 from routesolar.files.rasters import RasterAlong, read_cover, read_height
 from routesolar.trip.arrays import BoolArray, FloatArray
-from routesolar.trip.harvest_report import CanopyPicture
+from routesolar.trip.ground import MapPicture
 from routesolar.trip.surroundings import Canopy, Trees, values_at
 
 OPEN_NOTE = "no canopy is given for all or part of the route: open sky is assumed there"
@@ -53,7 +53,7 @@ class CanopyRead:
     """The canopy along the points, and a picture of the cover as read (for maps); None without rasters."""
 
     canopy: Canopy
-    picture: CanopyPicture | None
+    picture: MapPicture | None
 
 
 def canopy_from(

@@ -10,12 +10,12 @@ from routesolar.report.compare_data import DrawnRoute, compared_data, drawn_rout
 from routesolar.report.live_page import live_values
 from routesolar.report.map_parts import Frame, frame_around, number_svg, path, sheet_svg
 from routesolar.report.page_parts import key_rows, page_templates
-from routesolar.report.plane import Lines, tree_bounds
+from routesolar.report.plane import Lines, ground_bounds
 from routesolar.report.still_map import MARGIN
 from routesolar.report.units import METRIC, Units
 from routesolar.trip.decision_report import DecisionReport
 from routesolar.trip.departure_watts import DepartureWatts
-from routesolar.trip.harvest_report import CanopyPicture
+from routesolar.trip.ground import Ground
 from routesolar.trip.names import printable
 
 STYLES = 6  # of lines: the style sheet draws as many
@@ -25,7 +25,7 @@ def compare_html(
     report: DecisionReport,
     result: Comparison,
     drives: Sequence[DepartureWatts],
-    picture: CanopyPicture | None = None,
+    ground: Ground,
     units: Units = METRIC,
 ) -> str:
     """Return the page, the same text for the same report. It asks the network for nothing.
@@ -36,16 +36,16 @@ def compare_html(
         ValueError: the drives are not the routes of the result.
     """
     drawn = drawn_routes(result, drives)
-    data = compared_data(result, drawn, units) | {"trees": tree_bounds(picture, drawn[0].segments)}
+    data = compared_data(result, drawn, units) | {"ground": ground_bounds(ground, drawn[0].segments)}
     return (
         page_templates()
         .get_template("compare.html")
         .render(
             live_values(report, drawn[0].segments, data, "compare.js")
             | {
-                "still_map": Markup(routes_svg(drawn, picture, units)),
+                "still_map": Markup(routes_svg(drawn, ground, units)),
                 "key_rows": key_rows(watt_classes(drawn)),
-                "has_trees": picture is not None,
+                "ground": ground,
                 "routes": [
                     {
                         "letter": one.letter,
@@ -59,11 +59,11 @@ def compare_html(
     )
 
 
-def routes_svg(drawn: Sequence[DrawnRoute], picture: CanopyPicture | None, units: Units) -> str:
+def routes_svg(drawn: Sequence[DrawnRoute], ground: Ground, units: Units) -> str:
     """Return the still map of all routes, each in a line of its own kind, as an SVG element."""
     frame = frame_around(Lines(ends=np.concatenate([one.ends for one in drawn])).bounds(MARGIN))
     names = ", ".join(one.letter for one in drawn)
-    return sheet_svg(frame, f"Map of the routes {names}", picture, _roads(drawn, frame), units)
+    return sheet_svg(frame, f"Map of the routes {names}", ground, _roads(drawn, frame), units)
 
 
 def _roads(drawn: Sequence[DrawnRoute], frame: Frame) -> Iterable[str]:

@@ -1,13 +1,11 @@
 """One chart a decision, as a PNG: the same bytes for the same result."""
 
-import io
 import warnings
 from collections.abc import Callable
 
 import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
@@ -21,6 +19,7 @@ from routesolar.report.charts import DRIVE, FAINT, INK, OPEN, PAPER, POWER_LINE,
 from routesolar.report.clock_words import clock
 from routesolar.report.colours import NOTHING, POWER, classes
 from routesolar.report.decision_text import chance
+from routesolar.report.figures import figure_png
 from routesolar.report.ticks import clock_ticks
 from routesolar.report.units import METRIC, Units, energy
 from routesolar.trip.names import printable
@@ -184,12 +183,9 @@ def chart_png(width: float, height: float, title: str, draw: Callable[[Figure], 
         )
         warnings.filterwarnings("ignore", message="Glyph .* missing")
         figure = Figure(figsize=(width, height), dpi=_DPI, facecolor=PAPER)
-        FigureCanvasAgg(figure)
         figure.text(0.06, 1 - 0.27 / height, title, fontsize=12, fontweight="bold", va="center")
         draw(figure)
-        picture = io.BytesIO()
-        figure.savefig(picture, format="png", metadata={"Software": None})
-    return picture.getvalue()
+        return figure_png(figure)
 
 
 def _plain(axes: Axes, across: str, up: str) -> None:

@@ -12,10 +12,10 @@ from routesolar.report.colours import NOTHING, POWER, Classes, classes
 from routesolar.report.line_data import breaks, legs, line
 from routesolar.report.packing import TENTHS, layer, steps, utc_offsets
 from routesolar.report.pieces import Pieces, piece_seconds, piece_watts, pieces_of
-from routesolar.report.plane import tree_bounds
+from routesolar.report.plane import ground_bounds
 from routesolar.report.units import Units, energy, percent
 from routesolar.trip.departure_watts import DepartureWatts
-from routesolar.trip.harvest_report import CanopyPicture
+from routesolar.trip.ground import Ground
 from routesolar.trip.segments import Segments
 
 MOST_PIECES, FEWEST_PIECES = 5_000, 1_000
@@ -55,7 +55,7 @@ def swept_of(watts: DepartureWatts, result: Departures) -> Swept:
     )
 
 
-def swept_data(swept: Swept, result: Departures, picture: CanopyPicture | None, units: Units) -> dict[str, Any]:
+def swept_data(swept: Swept, result: Departures, ground: Ground, units: Units) -> dict[str, Any]:
     """Return the departures as plain values; `order` has the departure of each row of the table."""
     segments = swept.segments
     first_utc_s = float(segments.departure_utc_s[0])
@@ -71,7 +71,7 @@ def swept_data(swept: Swept, result: Departures, picture: CanopyPicture | None, 
         "legs": legs(segments, swept.pieces),
         "layers": {"power": layer(swept.scale, "W")},
         "nothing": NOTHING,
-        "trees": tree_bounds(picture, segments),
+        "ground": ground_bounds(ground, segments),
         "spans": _spans(segments, swept.pieces),
         "watts": _watts(swept.power_w, swept.scale),
         "departures": _departures(by_time, result),

@@ -10,14 +10,14 @@ from routesolar.report.still_map import Painted, painted_svg
 from routesolar.report.units import METRIC, Units
 from routesolar.trip.decision_report import DecisionReport
 from routesolar.trip.departure_watts import DepartureWatts
-from routesolar.trip.harvest_report import CanopyPicture
+from routesolar.trip.ground import Ground
 
 
 def departures_html(
     report: DecisionReport,
     result: Departures,
     watts: DepartureWatts,
-    picture: CanopyPicture | None = None,
+    ground: Ground,
     units: Units = METRIC,
 ) -> str:
     """Return the page, the same text for the same report. It asks the network for nothing.
@@ -28,7 +28,7 @@ def departures_html(
         ValueError: the watts are of other departures than the result.
     """
     swept = swept_of(watts, result)
-    data = swept_data(swept, result, picture, units)
+    data = swept_data(swept, result, ground, units)
     best = Painted(swept.segments, swept.pieces, swept.power_w[swept.best].astype(float), swept.scale)
     values = live_values(report, swept.segments, data, "departures.js")
     return (
@@ -37,9 +37,9 @@ def departures_html(
         .render(
             values
             | {
-                "still_map": Markup(painted_svg(best, picture, units)),
+                "still_map": Markup(painted_svg(best, ground, units)),
                 "key_rows": key_rows(swept.scale),
-                "has_trees": picture is not None,
+                "ground": ground,
                 "last": len(swept.power_w) - 1,
                 "best": swept.best,
             }

@@ -10,11 +10,11 @@ import numpy as np
 from routesolar.report.colours import NOTHING, Classes
 from routesolar.report.plane import Bounds, mercator, picture_bounds, scale_bar, slenderness, widened
 from routesolar.report.plane import latitude as latitude_of
-from routesolar.report.png import canopy_png
+from routesolar.report.png import canopy_png, relief_png
 from routesolar.report.ticks import degree_ticks
 from routesolar.report.units import Units
 from routesolar.trip.arrays import FloatArray, IntArray
-from routesolar.trip.harvest_report import CanopyPicture
+from routesolar.trip.ground import Ground, MapPicture
 
 _WIDTH = 960
 _LOWEST, _TALLEST = 380, 760
@@ -42,17 +42,15 @@ def frame_around(bounds: Bounds) -> Frame:
     return Frame(bounds=widened(bounds, _WIDTH / height), height=height)
 
 
-def sheet_svg(
-    frame: Frame, label: str, picture: CanopyPicture | None, drawn: Iterable[str], units: Units
-) -> str:
-    """Return a map as an SVG element: what is drawn, over trees and degrees, with scale and compass.
+def sheet_svg(frame: Frame, label: str, ground: Ground, drawn: Iterable[str], units: Units) -> str:
+    """Return a map as an SVG element: what is drawn, over trees, hills and degrees, with scale and compass.
 
     Colours other than those of classes are left to CSS.
     """
     parts = [
         f'<svg class="sheet" viewBox="0 0 {_WIDTH} {frame.height}" role="img" aria-label="{label}">',
         f'<rect class="ground" width="{_WIDTH}" height="{frame.height}"/>',
-        *_trees(picture, frame),
+        *_ground(ground, frame),
         *_graticule(frame),
         *drawn,
         *_furniture(frame, units),
@@ -105,15 +103,21 @@ def _pair(x_tenths: int, y_tenths: int) -> str:
     return f"{x_tenths / 10:g} {y_tenths / 10:g}"
 
 
-def _trees(picture: CanopyPicture | None, frame: Frame) -> Iterable[str]:
-    if picture is None:
-        return
+def _ground(ground: Ground, frame: Frame) -> Iterable[str]:
+    """Yield the trees and, over them, the shade of the hills, which leaves level ground as it is."""
+    if ground.trees is not None:
+        yield _image("trees", ground.trees, canopy_png(ground.trees, _TREES), frame)
+    if ground.relief is not None:
+        yield _image("relief", ground.relief, relief_png(ground.relief), frame)
+
+
+def _image(kind: str, picture: MapPicture, png: bytes, frame: Frame) -> str:
     west, south, east, north = picture_bounds(picture, (frame.bounds[0] + frame.bounds[2]) / 2)
     (left, top), (right, bottom) = frame.place(np.array([[west, north], [east, south]])).tolist()
-    data = b64encode(canopy_png(picture, _TREES)).decode()
-    yield (
-        f'<image x="{left:.2f}" y="{top:.2f}" width="{right - left:.2f}" height="{bottom - top:.2f}" '
-        f'preserveAspectRatio="none" href="data:image/png;base64,{data}"/>'
+    data = b64encode(png).decode()
+    return (
+        f'<image class="{kind}" x="{left:.2f}" y="{top:.2f}" width="{right - left:.2f}" '
+        f'height="{bottom - top:.2f}" preserveAspectRatio="none" href="data:image/png;base64,{data}"/>'
     )
 
 

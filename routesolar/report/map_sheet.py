@@ -1,6 +1,5 @@
 """map.png: the drive as a map sheet, with its watts along the day beneath."""
 
-import io
 import math
 import warnings
 from dataclasses import dataclass
@@ -8,14 +7,15 @@ from dataclasses import dataclass
 import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
+from numpy.typing import NDArray
 
 from routesolar.report import text
 from routesolar.report.charts import FAINT, INK, PAPER, draw_hours, draw_power
 from routesolar.report.colours import NOTHING, POWER, Classes, classes, rgba
+from routesolar.report.figures import figure_png
 from routesolar.report.plane import (
     Bounds,
     Lines,
@@ -28,10 +28,12 @@ from routesolar.report.plane import (
     slenderness,
     widened,
 )
+from routesolar.report.png import relief_rgba
 from routesolar.report.ticks import degree_ticks
 from routesolar.report.units import METRIC, Units, energy
+from routesolar.trip.ground import Ground, MapPicture
 from routesolar.trip.harvest import Harvest
-from routesolar.trip.harvest_report import CanopyPicture, HarvestReport
+from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 
 _TREES = "#7d9a78"
@@ -82,10 +84,9 @@ def map_png(report: HarvestReport, units: Units = METRIC) -> bytes:
         )
         warnings.filterwarnings("ignore", message="Glyph .* missing")
         figure = Figure(figsize=(sheet.width, sheet.height), dpi=_DPI, facecolor=PAPER)
-        FigureCanvasAgg(figure)
         _heading(figure, sheet, report, units)
         chart = sheet.axes(figure, sheet.margin, sheet.heading, (sheet.map_width, sheet.map_height))
-        _ground(chart, bounds, report.canopy_picture)
+        _ground(chart, bounds, report.ground)
         _route(chart, harvest, plane, scale)
         _furniture(chart, bounds, units)
         _key(figure, sheet, report, scale)
@@ -93,9 +94,7 @@ def map_png(report: HarvestReport, units: Units = METRIC) -> bytes:
         draw_power(sheet.axes(figure, sheet.margin, strip_top, (sheet.map_width, sheet.strip)), harvest)
         side = sheet.margin + sheet.map_width + 0.75
         draw_hours(sheet.axes(figure, side, strip_top, (sheet.width - side - 0.25, sheet.strip)), harvest)
-        picture = io.BytesIO()
-        figure.savefig(picture, format="png", metadata={"Software": None})
-    return picture.getvalue()
+        return figure_png(figure, [*scale.colours, NOTHING])
 
 
 def _heading(figure: Figure, sheet: Sheet, report: HarvestReport, units: Units) -> None:
@@ -106,15 +105,21 @@ def _heading(figure: Figure, sheet: Sheet, report: HarvestReport, units: Units) 
     figure.text(left, 1 - 0.68 / sheet.height, _short(text.journey(report, units), 150), fontsize=8.5)
 
 
-def _ground(axes: Axes, bounds: Bounds, picture: CanopyPicture | None) -> None:
+def _ground(axes: Axes, bounds: Bounds, ground: Ground) -> None:
     west, south, east, north = bounds
     axes.set_facecolor(_GROUND)
-    if picture is not None:
-        left, bottom, right, top = picture_bounds(picture, (west + east) / 2)
-        cover = np.clip(np.nan_to_num(picture.cover_frac.astype(np.float64)), 0, 1)
-        axes.imshow(rgba(_TREES, 0.75 * cover), extent=(left, right, bottom, top), aspect="auto", zorder=1)
+    if ground.trees is not None:
+        cover = np.clip(np.nan_to_num(ground.trees.values.astype(np.float64)), 0, 1)
+        _image(axes, bounds, ground.trees, rgba(_TREES, 0.75 * cover))
+    if ground.relief is not None:
+        _image(axes, bounds, ground.relief, relief_rgba(ground.relief.values))
     axes.set_xlim(west, east)
     axes.set_ylim(south, north)
+
+
+def _image(axes: Axes, bounds: Bounds, picture: MapPicture, pixels: NDArray[np.uint8]) -> None:
+    left, bottom, right, top = picture_bounds(picture, (bounds[0] + bounds[2]) / 2)
+    axes.imshow(pixels, extent=(left, right, bottom, top), aspect="auto", zorder=1)
 
 
 def _route(axes: Axes, harvest: Harvest, plane: Lines, scale: Classes) -> None:
@@ -183,10 +188,15 @@ def _key(figure: Figure, sheet: Sheet, report: HarvestReport, scale: Classes) ->
         axes.add_patch(Rectangle((0, y), 0.32, 0.15, facecolor=colour, edgecolor=INK, linewidth=0.5))
         axes.text(0.42, y + 0.075, label, va="center_baseline", fontsize=7.5)
         y += 0.19
-    if report.canopy_picture is not None:
+    if report.ground.trees is not None:
         axes.add_patch(Rectangle((0, y + 0.06), 0.32, 0.15, facecolor=_TREES, alpha=0.75, linewidth=0))
         axes.text(0.42, y + 0.135, "trees", va="center_baseline", fontsize=7.5)
-        y += 0.25
+        y += 0.21
+    if report.ground.relief is not None:
+        for at, shading in ((0.0, (1, 1, 1, 0.6)), (0.16, (0, 0, 0, 0.4))):
+            axes.add_patch(Rectangle((at, y + 0.06), 0.16, 0.15, facecolor=shading, linewidth=0))
+        axes.text(0.42, y + 0.135, "hills, lit from north-west", va="center_baseline", fontsize=7.5)
+        y += 0.21
     _legs(axes, report.harvest, y + 0.2, sheet)
 
 

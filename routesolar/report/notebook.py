@@ -24,6 +24,7 @@ from routesolar.report.words_when import calendar_words, departures_words
 from routesolar.report.words_where import park_words
 from routesolar.report.words_which import compare_words, size_words
 from routesolar.trip.departure_watts import DepartureWatts
+from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.names import printable
 from routesolar.trip.sweep import Sweep
@@ -48,7 +49,9 @@ def _(result: Harvest) -> str:
     scale = classes(float(result.power_w.max(initial=0)), POWER)
     painted = Painted(result.segments, pieces, piece_watts(watts, pieces)[0].astype(float), scale)
     key = [(colour, label) for colour, label in key_rows(scale) if label != "none"]
-    return _rendered(_harvest_words(result), Markup(painted_svg(painted, None, METRIC)), result.warnings, key)
+    return _rendered(
+        _harvest_words(result), Markup(painted_svg(painted, Ground(), METRIC)), result.warnings, key
+    )
 
 
 @notebook_html.register

@@ -7,7 +7,7 @@ import numpy as np
 from routesolar.report.clock_words import clock_after
 from routesolar.report.colours import LOSS, NOTHING, POWER, Classes, classes
 from routesolar.report.packing import PLACE_SCALE, TENTHS, layer, script_json, steps, utc_offsets
-from routesolar.report.plane import leg_middles, lines, tree_bounds
+from routesolar.report.plane import ground_bounds, leg_middles, lines
 from routesolar.report.units import Units
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.harvest_report import HarvestReport
@@ -35,7 +35,7 @@ def drive_data(report: HarvestReport, units: Units) -> dict[str, Any]:
         "legs": _legs(harvest),
         "layers": _layers(harvest),
         "nothing": NOTHING,
-        "trees": tree_bounds(report.canopy_picture, harvest.segments),
+        "ground": ground_bounds(report.ground, harvest.segments),
     }
 
 

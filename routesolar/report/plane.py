@@ -8,7 +8,7 @@ import numpy as np
 from routesolar.report.colours import round_step
 from routesolar.report.units import METRIC, Units
 from routesolar.trip.arrays import FloatArray
-from routesolar.trip.harvest_report import CanopyPicture
+from routesolar.trip.ground import Ground, MapPicture
 from routesolar.trip.segments import Segments
 
 KM_PER_DEG = 111.195  # along the equator of a sphere of radius 6371 km: for scale bars
@@ -70,19 +70,22 @@ def latitude(y: float) -> float:
     return math.degrees(math.atan(math.sinh(math.radians(y))))
 
 
-def picture_bounds(picture: CanopyPicture, near_x: float) -> Bounds:
+def picture_bounds(picture: MapPicture, near_x: float) -> Bounds:
     """Return a picture's west, south, east, north in the plane, on the turn of the globe nearest `near_x`."""
     turn = 360 * round((near_x - (picture.west_deg + picture.east_deg) / 2) / 360)
     south, north = mercator(np.array([picture.south_deg, picture.north_deg]))
     return picture.west_deg + turn, float(south), picture.east_deg + turn, float(north)
 
 
-def tree_bounds(picture: CanopyPicture | None, segments: Segments) -> list[float] | None:
-    """Return south, west, north, east of a picture of trees, beside the route; None without a picture."""
-    if picture is None:
-        return None
-    west, _, east, _ = picture_bounds(picture, float(lines(segments).middles[:, 0].mean()))
-    return [picture.south_deg, west, picture.north_deg, east]
+def ground_bounds(ground: Ground, segments: Segments) -> dict[str, list[float]]:
+    """Return south, west, north, east of each picture that there is, on the route's turn of the globe."""
+    near_x = float(lines(segments).middles[:, 0].mean())
+    bounds = {}
+    for name, picture in (("trees", ground.trees), ("relief", ground.relief)):
+        if picture is not None:
+            west, _, east, _ = picture_bounds(picture, near_x)
+            bounds[name] = [picture.south_deg, west, picture.north_deg, east]
+    return bounds
 
 
 def leg_middles(segments: Segments) -> list[int]:

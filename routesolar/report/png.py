@@ -2,16 +2,19 @@
 
 import struct
 import zlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from routesolar.physics.hillshade import FLAT_FRAC
 from routesolar.trip.arrays import FloatArray
-from routesolar.trip.harvest_report import CanopyPicture
+from routesolar.trip.ground import MapPicture
 
-_MOST_CELLS = 250_000
+_MOST_BYTES = 36_000
 _LEVELS = 8
+_LIGHT, _SHADOW = 120, 190  # most opaque, of 255
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 
 
@@ -34,19 +37,61 @@ def palette_png(index: NDArray[np.uint8], palette: Sequence[tuple[int, int, int,
     )
 
 
-def canopy_png(picture: CanopyPicture, rgb: tuple[int, int, int]) -> bytes:
+def canopy_png(trees: MapPicture, rgb: tuple[int, int, int]) -> bytes:
     """Return tree cover as a PNG of one colour, the more opaque the denser; unknown is clear."""
-    cover = np.clip(np.nan_to_num(_shrunk(picture.cover_frac.astype(np.float64))), 0, 1)
-    index = np.round(cover * (_LEVELS - 1)).astype(np.uint8)
-    return palette_png(index, [(*rgb, round(190 * level / (_LEVELS - 1))) for level in range(_LEVELS)])
+    top = _LEVELS - 1
+    palette = [(*rgb, round(190 * level / top)) for level in range(_LEVELS)]
+
+    def drawn(block: int) -> bytes:
+        cover = np.clip(np.nan_to_num(_shrunk(trees.values, block)), 0, 1)
+        return palette_png(np.round(cover * top).astype(np.uint8), palette)
+
+    return _small(drawn)
 
 
-def _shrunk(cover: FloatArray) -> FloatArray:
-    """Return the mean of square blocks, just large enough for a page to carry the picture."""
-    block = int(np.ceil(np.sqrt(cover.size / _MOST_CELLS)))
-    if block <= 1:
-        return cover
-    rows, cols = (side // block * block for side in cover.shape)
-    blocks = np.nan_to_num(cover[:rows, :cols]).reshape(rows // block, block, cols // block, block)
-    mean: FloatArray = blocks.mean(axis=(1, 3))
+def relief_png(relief: MapPicture) -> bytes:
+    """Return shaded relief as a PNG: shadow in black, light in white; level and unknown ground is clear."""
+    sides = range(-_LEVELS, _LEVELS + 1)
+    palette = [_shading(level / _LEVELS) for level in sides]
+
+    def drawn(block: int) -> bytes:
+        level = np.round(_LEVELS * _from_level(_shrunk(relief.values, block)))
+        return palette_png((level + _LEVELS).astype(np.uint8), palette)
+
+    return _small(drawn)
+
+
+def relief_rgba(shade_frac: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """Return shaded relief as an RGBA picture, as `relief_png` has it."""
+    palette = np.array([_shading(level / 127) for level in range(-127, 128)], dtype=np.uint8)
+    return palette[np.round(127 * _from_level(shade_frac)).astype(np.int64) + 127]
+
+
+def _from_level(shade_frac: NDArray[np.floating[Any]]) -> FloatArray:
+    """Return shade as -1 (all shadow) to 1 (facing the light), 0 on level and unknown ground."""
+    apart = np.nan_to_num(shade_frac.astype(np.float64), nan=FLAT_FRAC) - FLAT_FRAC
+    return np.clip(np.where(apart < 0, apart / FLAT_FRAC, apart / (1 - FLAT_FRAC)), -1, 1)
+
+
+def _shading(side: float) -> tuple[int, int, int, int]:
+    return (255, 255, 255, round(_LIGHT * side)) if side > 0 else (0, 0, 0, round(-_SHADOW * side))
+
+
+def _small(drawn: Callable[[int], bytes]) -> bytes:
+    """Return a picture small enough for a page to carry it, drawn from the mean of square blocks."""
+    block = 1
+    while len(png := drawn(block)) > _MOST_BYTES:
+        block += 1
+    return png
+
+
+def _shrunk(values: NDArray[np.float32], block: int) -> FloatArray:
+    """Return the mean of the known values of square blocks; NaN where there are none."""
+    rows, cols = (max(1, side // block) for side in values.shape)
+    cut = values[: rows * block, : cols * block].astype(np.float64)
+    blocks = cut.reshape(rows, cut.shape[0] // rows, cols, cut.shape[1] // cols)
+    count = np.isfinite(blocks).sum(axis=(1, 3))
+    mean: FloatArray = np.divide(
+        np.nansum(blocks, axis=(1, 3)), count, out=np.full(count.shape, np.nan), where=count > 0
+    )
     return mean

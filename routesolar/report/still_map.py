@@ -9,7 +9,8 @@ from routesolar.report.pieces import Pieces, piece_ends, pieces_of
 from routesolar.report.plane import leg_middles, lines
 from routesolar.report.units import Units
 from routesolar.trip.arrays import FloatArray
-from routesolar.trip.harvest_report import CanopyPicture, HarvestReport
+from routesolar.trip.ground import Ground
+from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.segments import Segments
 
 MARGIN = 0.06  # around the route, as a share of its larger side
@@ -30,14 +31,14 @@ def map_svg(report: HarvestReport, units: Units) -> str:
     every = pieces_of(harvest.segments, 2 * harvest.segments.count)
     scale = classes(float(harvest.power_w.max(initial=0)), POWER)
     painted = Painted(harvest.segments, every, harvest.power_w, scale)
-    return painted_svg(painted, report.canopy_picture, units)
+    return painted_svg(painted, report.ground, units)
 
 
-def painted_svg(painted: Painted, picture: CanopyPicture | None, units: Units) -> str:
+def painted_svg(painted: Painted, ground: Ground, units: Units) -> str:
     """Return the still map of a drive as an SVG element; colours other than the classes' are left to CSS."""
     frame = frame_around(lines(painted.segments).bounds(MARGIN))
     label = "Map of the drive, coloured by expected watts"
-    return sheet_svg(frame, label, picture, [*_road(painted, frame), *_numbers(painted, frame)], units)
+    return sheet_svg(frame, label, ground, [*_road(painted, frame), *_numbers(painted, frame)], units)
 
 
 def _road(painted: Painted, frame: Frame) -> Iterable[str]:

@@ -1,30 +1,13 @@
 """A harvest together with what went into it: all that a written result needs to know."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-import numpy as np
-from numpy.typing import NDArray
-
+from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.rig import Rig
 from routesolar.trip.route import SourceFile
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CanopyPicture:
-    """Tree cover around the route, to draw beneath it.
-
-    `cover_frac` is (rows, columns), north up, in Web Mercator between the four bounds; NaN is unknown.
-    East is above 180 where the picture crosses the antimeridian.
-    """
-
-    cover_frac: NDArray[np.float32]
-    south_deg: float
-    west_deg: float
-    north_deg: float
-    east_deg: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,5 +35,5 @@ class HarvestReport:
     terrain: Terrain
     pace: str
     software: str
-    canopy_picture: CanopyPicture | None = None
+    ground: Ground = field(default_factory=Ground)
     set_out: SetOut | None = None

@@ -4,13 +4,14 @@ import numpy as np
 import pytest
 from page_in_browser import DESKTOP, PHONE, painted, pixels, pointed_row, written
 from sample_decisions import compared_report, departing_watts, departures_report, ranked, side_by_side
-from sample_harvest import canopy_picture
+from sample_harvest import sample_ground
 from sample_parking import lattice_parking, parking_report
 
 from routesolar.report.colours import POWER, classes
 from routesolar.report.compare_page import compare_html
 from routesolar.report.departures_page import departures_html
 from routesolar.report.park_page import park_html
+from routesolar.trip.ground import Ground
 
 pytestmark = pytest.mark.browser
 
@@ -27,7 +28,7 @@ def result(watts):
 
 @pytest.fixture(scope="session")
 def departures(watts, result, tmp_path_factory):
-    html = departures_html(departures_report(result), result, watts, canopy_picture())
+    html = departures_html(departures_report(result), result, watts, sample_ground())
     return written(html, tmp_path_factory)
 
 
@@ -145,7 +146,7 @@ def compared():
 @pytest.fixture(scope="session")
 def comparison(compared, tmp_path_factory):
     result, drives = compared
-    return written(compare_html(compared_report(result), result, drives, canopy_picture()), tmp_path_factory)
+    return written(compare_html(compared_report(result), result, drives, sample_ground()), tmp_path_factory)
 
 
 @pytest.fixture(scope="session")
@@ -200,14 +201,18 @@ def test_no_barrier_is_found_by_the_accessibility_checker(opened, address, axe, 
 @pytest.mark.parametrize("count", [1, 2])
 def test_few_departures_open_without_complaint(opened, tmp_path_factory, count):
     few = departing_watts(60, count, first_s=10 * 3600.0)
-    page = opened(written(departures_html(departures_report(ranked(few)), ranked(few), few), tmp_path_factory))
+    html = departures_html(departures_report(ranked(few)), ranked(few), few, Ground())
+    page = opened(written(html, tmp_path_factory))
     assert page.locator(".bar").count() == count
 
 
 def test_a_long_route_with_many_departures_still_follows(opened, tmp_path_factory):
     many = departing_watts(20_000, 96)
     page = opened(
-        written(departures_html(departures_report(ranked(many)), ranked(many), many), tmp_path_factory)
+        written(
+            departures_html(departures_report(ranked(many)), ranked(many), many, sample_ground()),
+            tmp_path_factory,
+        )
     )
     slide_to(page, 50)
     assert painted(pixels(page, "#map_drive"), POWER.colours(7)[0]) > 15
@@ -292,7 +297,8 @@ def test_pointing_at_a_route_on_the_map_tells_its_time(opened, comparison, compa
 
 def test_routes_that_leave_at_different_times_share_the_time_since(opened, tmp_path_factory):
     result, drives = side_by_side(count=60, later_s=3600.0)
-    page = opened(written(compare_html(compared_report(result), result, drives), tmp_path_factory))
+    html = compare_html(compared_report(result), result, drives, Ground())
+    page = opened(written(html, tmp_path_factory))
     page.locator(".chart").focus()
     page.keyboard.press("Home")
     assert values(page, "here")["Since leaving"] == "0:00 h"

@@ -16,7 +16,7 @@ from sample_decisions import (
     ranked,
     side_by_side,
 )
-from sample_harvest import canopy_picture
+from sample_harvest import rough_ground, sample_ground
 
 from routesolar.decisions.departures import Departures
 from routesolar.report.colours import POWER, classes
@@ -25,6 +25,7 @@ from routesolar.report.decision_page import decision_html
 from routesolar.report.departures_data import LEVELS, MOST_PIECES
 from routesolar.report.departures_page import departures_html
 from routesolar.report.pieces import piece_ends, piece_seconds, piece_watts, pieces_of
+from routesolar.trip.ground import Ground
 from routesolar.trip.names import printable
 
 
@@ -40,7 +41,7 @@ def result(watts):
 
 @pytest.fixture(scope="module")
 def html(watts, result):
-    return departures_html(departures_report(result), result, watts, canopy_picture())
+    return departures_html(departures_report(result), result, watts, sample_ground())
 
 
 @pytest.fixture(scope="module")
@@ -66,7 +67,7 @@ def test_a_page_without_script_lets_in_none(result):
 
 def test_the_same_departures_give_the_same_page(html):
     again = departing_watts()
-    assert departures_html(departures_report(ranked(again)), ranked(again), again, canopy_picture()) == html
+    assert departures_html(departures_report(ranked(again)), ranked(again), again, sample_ground()) == html
 
 
 def test_answer_table_warnings_and_cautions_are_there_without_script(page, result):
@@ -93,7 +94,7 @@ def test_a_column_that_says_nothing_is_left_out(result):
 def test_pages_stay_small(segments, departures, most_bytes):
     watts = departing_watts(segments, departures, every_s=86400 / departures, first_s=0.0)
     ranking = ranked(watts)
-    written = departures_html(departures_report(ranking), ranking, watts)
+    written = departures_html(departures_report(ranking), ranking, watts, rough_ground())
     assert len(written.encode()) < most_bytes
 
 
@@ -148,7 +149,9 @@ def test_a_stop_until_a_clock_time_is_as_long_as_each_departure_makes_it():
         segments=replace(segments, duration_s=duration_s, start_utc_s=start_s),
     )
     result = ranked(waiting)
-    data = json.loads(Page(departures_html(departures_report(result), result, waiting)).within("script")[0])
+    data = json.loads(
+        Page(departures_html(departures_report(result), result, waiting, Ground())).within("script")[0]
+    )
     assert list(data["spans"]["leg_s"]) == ["1"]
     for departure in range(5):
         expected_s = start_s[departure] - segments.departure_utc_s[0]
@@ -166,7 +169,7 @@ def test_departures_are_told_in_the_order_they_leave_and_the_table_points_at_the
 def test_watts_of_other_departures_are_refused(watts, result):
     fewer = Departures(ranked=result.ranked[1:], time_zone=result.time_zone, sky="broken", best_by_sky=())
     with pytest.raises(ValueError, match="in the order they leave"):
-        departures_html(departures_report(result), fewer, watts)
+        departures_html(departures_report(result), fewer, watts, Ground())
 
 
 def test_pieces_cover_every_segment_once_and_stay_within_legs_stops_and_gaps():
@@ -206,7 +209,7 @@ def test_hostile_names_change_no_element(watts, result, page, name):
     named = replace(watts, segments=replace(watts.segments, legs=legs))
     named_result = replace(result, warnings=(name,))
     report = departures_report(named_result, title=name)
-    hostile = Page(departures_html(report, named_result, named, canopy_picture()))
+    hostile = Page(departures_html(report, named_result, named, sample_ground()))
     assert hostile.skeleton == page.skeleton
     assert hostile.within("script")[1] == page.within("script")[1]
     told = {leg["name"] for leg in json.loads(hostile.within("script")[0])["legs"]}
@@ -221,7 +224,7 @@ def compared():
 @pytest.fixture(scope="module")
 def compared_page(compared):
     result, drives = compared
-    return compare_html(compared_report(result), result, drives, canopy_picture())
+    return compare_html(compared_report(result), result, drives, sample_ground())
 
 
 def routes_in(html):
@@ -232,7 +235,7 @@ def test_a_comparison_keeps_to_itself_and_is_the_same_every_time(compared_page):
     assert_self_contained(compared_page, Page(compared_page))
     assert_policy_is_exact(Page(compared_page))
     result, drives = side_by_side()
-    assert compare_html(compared_report(result), result, drives, canopy_picture()) == compared_page
+    assert compare_html(compared_report(result), result, drives, sample_ground()) == compared_page
 
 
 def test_routes_carry_their_lines_times_and_watts(compared, compared_page):
@@ -258,7 +261,7 @@ def test_a_letter_stands_where_its_route_is_alone(compared, compared_page):
 def test_routes_beyond_the_antimeridian_lie_on_the_same_turn_of_the_globe():
     result, drives = side_by_side()
     moved = [_turned(drives[0], 178.6), _turned(drives[1], 178.6 - 360)]
-    first, second = routes_in(compare_html(compared_report(result), result, moved))
+    first, second = routes_in(compare_html(compared_report(result), result, moved, Ground()))
     starts = [unpacked(route["line"]["longitude_deg"])[0] for route in (first, second)]
     assert starts[0] == pytest.approx(starts[1], abs=1e-5)
 
@@ -282,17 +285,18 @@ def test_the_still_map_draws_every_route_in_its_own_kind_of_line(compared_page):
 def test_drives_of_other_routes_are_refused(compared):
     result, drives = compared
     with pytest.raises(ValueError, match="in their order"):
-        compare_html(compared_report(result), result, drives[:1])
+        compare_html(compared_report(result), result, drives[:1], Ground())
 
 
 def test_many_long_routes_stay_small():
     result, drives = side_by_side(("One", "Two", "Three"), 20_000)
-    assert len(compare_html(compared_report(result), result, drives).encode()) < 700_000
+    page = compare_html(compared_report(result), result, drives, rough_ground())
+    assert len(page.encode()) < 700_000
 
 
 @pytest.mark.parametrize("name", [name for name in HOSTILE.values() if name], ids=filter(HOSTILE.get, HOSTILE))
 def test_hostile_route_names_change_no_element(compared_page, name):
     result, drives = side_by_side((name, name))
-    hostile = Page(compare_html(compared_report(result, title=name), result, drives, canopy_picture()))
+    hostile = Page(compare_html(compared_report(result, title=name), result, drives, sample_ground()))
     assert hostile.skeleton == Page(compared_page).skeleton
     assert {route["name"] for route in json.loads(hostile.within("script")[0])["routes"]} == {printable(name)}

@@ -13,6 +13,7 @@ from sample_harvest import renamed, winding_report
 from routesolar.report.colours import NOTHING, POWER, classes
 from routesolar.report.map_sheet import map_png
 from routesolar.report.units import IMPERIAL
+from routesolar.trip.ground import Ground
 
 
 def pixels(png):
@@ -50,12 +51,21 @@ def test_the_same_report_gives_the_same_bytes(report, sheet):
 
 
 def test_trees_lie_beneath_only_where_there_is_a_picture(report, sheet):
-    bare = pixels(map_png(replace(report, canopy_picture=None)))
+    bare = pixels(map_png(replace(report, ground=Ground())))
     treed = pixels(sheet)
     map_area = (slice(170, 600), slice(90, 1100))
     green = [np.mean(area[map_area][..., 1] > area[map_area][..., 0] + 3) for area in (bare, treed)]
     assert green[0] < 0.01
     assert green[1] > 0.3
+
+
+def test_hills_lie_beneath_only_where_there_is_a_picture(report, sheet):
+    smooth = pixels(map_png(replace(report, ground=replace(report.ground, relief=None))))
+    darker = smooth.astype(int).sum(axis=-1) - pixels(sheet).astype(int).sum(axis=-1)
+    on_map = darker[170:600, 90:1100]
+    assert np.mean(on_map > 20) > 0.1
+    assert np.mean(on_map < -10) > 0.05
+    assert np.abs(darker[:140]).max() < 40  # the heading; another palette, of 256, may move its greys a little
 
 
 def test_a_route_across_the_antimeridian_fills_its_sheet():

@@ -19,15 +19,24 @@ from matplotlib.colors import to_rgb
 from matplotlib.image import imread
 from page_text import Page, assert_policy_is_exact, assert_self_contained, html_text, unpacked
 from pyproj import Transformer
-from sample_harvest import RATED_W, canopy_picture, full_report, renamed, winding_report
+from sample_harvest import (
+    RATED_W,
+    canopy_picture,
+    full_report,
+    relief_picture,
+    renamed,
+    rough_ground,
+    winding_report,
+)
 
 from routesolar.report.hour_bars import hours_svg
 from routesolar.report.loss_bars import losses_svg
 from routesolar.report.page import page_html
 from routesolar.report.page_data import drive_data, page_json
-from routesolar.report.png import canopy_png
+from routesolar.report.png import canopy_png, relief_png, relief_rgba
 from routesolar.report.still_map import map_svg
 from routesolar.report.units import IMPERIAL, METRIC
+from routesolar.trip.ground import Ground
 from routesolar.trip.names import printable
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -64,8 +73,9 @@ def test_the_policy_lets_in_exactly_the_texts_of_this_page(page):
 
 
 def test_the_page_is_small():
-    assert len(page_html(winding_report(2000)).encode()) < 700_000
-    assert len(page_html(winding_report(20_000)).encode()) < 3_000_000
+    for count, most_bytes in ((2000, 700_000), (20_000, 3_000_000)):
+        report = replace(winding_report(count), ground=rough_ground())
+        assert len(page_html(report).encode()) < most_bytes
 
 
 def test_the_same_report_gives_the_same_page_in_another_process(html):
@@ -213,17 +223,34 @@ def test_the_still_road_has_the_shape_of_the_route_in_web_mercator(report):
 def test_trees_are_as_opaque_as_they_are_dense():
     picture = canopy_picture()
     shown = imread(io.BytesIO(canopy_png(picture, (10, 20, 30))), format="png")
-    assert shown.shape[:2] == picture.cover_frac.shape
-    expected = np.nan_to_num(picture.cover_frac) * 190 / 255
+    assert shown.shape[:2] == picture.values.shape
+    expected = np.nan_to_num(picture.values) * 190 / 255
     assert np.abs(shown[..., 3] - expected).max() < 0.5 / 7 * 190 / 255 + 0.003  # half of one of seven steps
     assert np.all(shown[:4, :, 3] == 0)  # unknown
 
 
-def test_a_large_picture_of_trees_is_made_small():
-    picture = replace(canopy_picture(), cover_frac=np.full((2100, 1700), 0.6, dtype=np.float32))
-    shown = imread(io.BytesIO(canopy_png(picture, (10, 20, 30))), format="png")
-    assert shown.shape[0] * shown.shape[1] <= 250_000
-    assert shown.shape[0] / shown.shape[1] == pytest.approx(2100 / 1700, rel=0.01)
+def test_hills_are_black_in_shadow_white_in_light_and_clear_where_level_or_unknown():
+    shade = np.array([[0.0, np.sqrt(0.5) / 2, np.sqrt(0.5), 1.0, np.nan]], dtype=np.float32)
+    shown = imread(io.BytesIO(relief_png(replace(relief_picture(), values=shade))), format="png")[0]
+    assert shown[:, 3] == pytest.approx([190 / 255, 95 / 255, 0, 120 / 255, 0], abs=0.003)
+    assert np.all(shown[:2, :3] == 0)
+    assert np.all(shown[3, :3] == 1)
+    assert np.abs(relief_rgba(shade)[0] / 255 - shown).max() < 0.01
+
+
+def test_pictures_without_order_are_made_small_and_show_the_same_ground():
+    ground = rough_ground()
+    left_dense = np.where(np.arange(600) < 300, ground.trees.values, 0 * ground.trees.values)
+    pngs = [
+        canopy_png(replace(ground.trees, values=left_dense), (10, 20, 30)),
+        relief_png(ground.relief),
+    ]
+    assert max(len(png) for png in pngs) <= 36_000
+    trees, relief = (imread(io.BytesIO(png), format="png") for png in pngs)
+    assert trees.shape[0] == pytest.approx(trees.shape[1], rel=0.02)
+    assert np.all(trees[:, trees.shape[1] // 2 + 1 :, 3] == 0)
+    assert trees[:, : trees.shape[1] // 2 - 1, 3].mean() == pytest.approx(0.5 * 190 / 255, abs=0.02)
+    assert min(relief.shape[:2]) > 60
 
 
 def test_bars_are_as_high_as_the_hours_energy(report):
@@ -269,7 +296,7 @@ def test_a_drive_without_sun_still_makes_a_page(report):
         state_power_w=np.zeros((2, 1)),
         sun_elevation_deg=zero - RATED_W / 10,
     )
-    assert "should deliver" in page_html(replace(report, harvest=dark, canopy_picture=None))
+    assert "should deliver" in page_html(replace(report, harvest=dark, ground=Ground()))
 
 
 def themes():

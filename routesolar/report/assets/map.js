@@ -40,7 +40,7 @@ function makeMap(map, drive) {
   };
 }
 
-// Keys, fingers, trees, degrees, compass and scale; returns what makes a pane above them.
+// Keys, fingers, trees, hills, degrees, compass and scale; returns what makes a pane above them.
 function furnish(map, data, label) {
   const container = map.getContainer();
   const pane = (name, zIndex) => (map.createPane(name).style.zIndex = zIndex) && name;
@@ -52,7 +52,7 @@ function furnish(map, data, label) {
   map.on("focus", () => map.scrollWheelZoom.enable()).on("blur", () => map.scrollWheelZoom.disable());
   // One finger scrolls the page, two move the map.
   if (matchMedia("(pointer: coarse)").matches) map.dragging.disable();
-  addTrees(map, data, pane("trees", 210));
+  addGround(map, data, pane("ground", 210));
   addDegrees(map, pane("degrees", 220));
   addCompass(map);
   const imperial = data.distance === "mi";
@@ -104,12 +104,13 @@ function nearestRow(map, flat, latlng, [first, after]) {
   return nearest;
 }
 
-// The picture of the trees is in the page once: in the still map.
-function addTrees(map, drive, pane) {
-  const picture = document.querySelector(".still image");
-  if (!picture || !drive.trees) return;
-  const [south, west, north, east] = drive.trees;
-  L.imageOverlay(picture.getAttribute("href"), [[south, west], [north, east]], { pane, alt: "" }).addTo(map);
+// The pictures of trees and hills are in the page once: in the still map.
+function addGround(map, { ground }, pane) {
+  for (const kind of ["trees", "relief"].filter((name) => name in ground)) {
+    const [south, west, north, east] = ground[kind];
+    const picture = document.querySelector(`.still image.${kind}`).getAttribute("href");
+    L.imageOverlay(picture, [[south, west], [north, east]], { pane, alt: "", className: kind }).addTo(map);
+  }
 }
 
 function addNumbers(map, drive) {
