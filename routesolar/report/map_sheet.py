@@ -188,16 +188,23 @@ def _key(figure: Figure, sheet: Sheet, report: HarvestReport, scale: Classes) ->
         axes.add_patch(Rectangle((0, y), 0.32, 0.15, facecolor=colour, edgecolor=INK, linewidth=0.5))
         axes.text(0.42, y + 0.075, label, va="center_baseline", fontsize=7.5)
         y += 0.19
-    if report.ground.trees is not None:
-        axes.add_patch(Rectangle((0, y + 0.06), 0.32, 0.15, facecolor=_TREES, alpha=0.75, linewidth=0))
-        axes.text(0.42, y + 0.135, "trees", va="center_baseline", fontsize=7.5)
-        y += 0.21
-    if report.ground.relief is not None:
-        for at, shading in ((0.0, (1, 1, 1, 0.6)), (0.16, (0, 0, 0, 0.4))):
-            axes.add_patch(Rectangle((at, y + 0.06), 0.16, 0.15, facecolor=shading, linewidth=0))
-        axes.text(0.42, y + 0.135, "hills, lit from north-west", va="center_baseline", fontsize=7.5)
-        y += 0.21
+    if _ground_key(axes, report.ground, y + 0.06):
+        y += 0.25
     _legs(axes, report.harvest, y + 0.2, sheet)
+
+
+def _ground_key(axes: Axes, ground: Ground, y: float) -> bool:
+    """Draw the key of trees and hills in a row; return whether there is any."""
+    left = 0.0
+    if ground.trees is not None:
+        axes.add_patch(Rectangle((left, y), 0.32, 0.15, facecolor=_TREES, alpha=0.75, linewidth=0))
+        axes.text(left + 0.42, y + 0.075, "trees", va="center_baseline", fontsize=7.5)
+        left = 0.95
+    if ground.relief is not None:
+        for at, shading in ((left, (1, 1, 1, 0.6)), (left + 0.16, (0, 0, 0, 0.4))):
+            axes.add_patch(Rectangle((at, y), 0.16, 0.15, facecolor=shading, linewidth=0))
+        axes.text(left + 0.42, y + 0.075, "hills, lit from north-west", va="center_baseline", fontsize=7.5)
+    return ground != Ground()
 
 
 def _legs(axes: Axes, harvest: Harvest, y: float, sheet: Sheet) -> None:
@@ -207,7 +214,7 @@ def _legs(axes: Axes, harvest: Harvest, y: float, sheet: Sheet) -> None:
     right = axes.get_xlim()[1]
     for leg in listed:
         y += 0.2
-        axes.text(0, y + 0.07, f"{leg.leg}  {_short(printable(leg.name), 24)}", va="top", fontsize=7.5)
+        axes.text(0, y + 0.07, f"{leg.leg}  {_short(printable(leg.name), 27)}", va="top", fontsize=7.5)
         axes.text(right, y + 0.07, energy(leg.energy_wh), va="top", ha="right", fontsize=7.5)
     if len(listed) < len(harvest.legs):
         axes.text(0, y + 0.27, f"and {len(harvest.legs) - len(listed)} more", va="top", fontsize=7.5)
