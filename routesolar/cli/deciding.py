@@ -7,7 +7,7 @@ import numpy as np
 
 from routesolar.cli.options import DayOptions, OutputOptions
 from routesolar.cli.request import Request, Surroundings, skies_of, surroundings_of, timed
-from routesolar.cli.running import progress, tell, terminal_width
+from routesolar.cli.running import progress, tell, terminal_width, warn
 from routesolar.errors import UsageError
 from routesolar.files import values, wording
 from routesolar.files.decision_exports import decision_json, write_decision
@@ -92,3 +92,4 @@ def deliver_decision(report: DecisionReport, words: Words, page: str, out: Outpu
         tell(f"written: {out.output}")
     text = decision_json(report) if out.json else terminal_text(words, report.warnings, terminal_width())
     sys.stdout.write(text)
+    warn(report.warnings)

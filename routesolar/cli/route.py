@@ -26,7 +26,7 @@ def run(
     import sys
 
     from routesolar.cli.request import timed, understand
-    from routesolar.cli.running import progress, units_of
+    from routesolar.cli.running import progress, units_of, warn
     from routesolar.report.route_text import route_json, route_text
 
     with progress("reading the route"):
@@ -38,3 +38,4 @@ def run(
         else route_text(request.route, segments, units_of(request.said))
     )
     sys.stdout.write(text)
+    warn(segments.warnings)

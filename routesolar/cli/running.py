@@ -2,6 +2,7 @@
 
 import shutil
 import sys
+import textwrap
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -28,6 +29,7 @@ from routesolar.report.units import IMPERIAL, METRIC, Units
 from routesolar.simulation import simulate
 from routesolar.trip.ground import Ground
 from routesolar.trip.harvest_report import HarvestReport
+from routesolar.trip.names import printable
 from routesolar.version import VERSION
 
 NARROW, WIDE = 60, 120
@@ -75,6 +77,7 @@ def deliver(report: HarvestReport, request: Request, out: OutputOptions, also: C
         write_harvest(out.output, report, drawn=drawn, also=also, force=out.force)
         tell(f"written: {out.output}")
     sys.stdout.write(result_json(report) if out.json else harvest_text(report, units, terminal_width()))
+    warn(report.harvest.warnings)
 
 
 def terminal_width() -> int:
@@ -90,6 +93,13 @@ def units_of(said: TripOptions) -> Units:
 def tell(message: str) -> None:
     """Say something beside the result, on stderr."""
     sys.stderr.write(f"{message}\n")
+
+
+def warn(warnings: Collection[str]) -> None:
+    """Tell warnings on stderr, after the result, which may be on its way to a file or another program."""
+    sys.stdout.flush()
+    for warning in warnings:
+        tell(textwrap.fill(f"Warning: {printable(warning)}", terminal_width(), subsequent_indent="  "))
 
 
 @contextmanager

@@ -58,6 +58,7 @@ def result(report: HarvestReport) -> dict[str, Any]:
         "totals": _totals(report),
         "legs": leg_rows(report),
         "hours": _hours(report),
+        "notes": list(harvest.notes),
         "warnings": list(harvest.warnings),
     } | _battery(report)
 

@@ -4,6 +4,7 @@ import textwrap
 from typing import NamedTuple
 
 from routesolar.report.clock_words import clock, day
+from routesolar.report.text import warned
 from routesolar.trip.names import printable
 
 MOST_ROWS = 12  # on the terminal; files and page have all
@@ -20,13 +21,16 @@ class Words(NamedTuple):
 
 
 def terminal_text(words: Words, warnings: tuple[str, ...], width: int) -> str:
-    """Return the whole answer for a terminal `width` characters wide: plain text without escapes."""
+    """Return the whole answer for a terminal `width` characters wide: plain text without escapes.
+
+    Warnings are only counted; they are told beside it.
+    """
     blocks = [_wrapped(printable(sentence), width) for sentence in (words.answer, *words.remarks)]
     shown = words.cells[:MOST_ROWS]
     blocks += ["", table_text(words.header, shown, width)]
     if len(shown) < len(words.cells):
         blocks.append(f"... and {len(words.cells) - len(shown)} rows more, in the files and on the page")
-    blocks += [_wrapped(f"Warning: {printable(warning)}", width) for warning in warnings]
+    blocks += [_wrapped(line, width) for line in [warned(len(warnings))] if line]
     return "\n".join(blocks) + "\n"
 
 

@@ -4,6 +4,7 @@ import json
 from typing import Any
 
 from routesolar.report.clock_words import clock_after, day, offset
+from routesolar.report.text import warned
 from routesolar.report.units import Units, distance, duration
 from routesolar.trip.clock import iso_local
 from routesolar.trip.names import printable
@@ -29,7 +30,7 @@ def route_text(route: Route, segments: Segments, units: Units) -> str:
     if segments.has_elevation:
         lines += ["", f"climbs {climbs_m:.0f} m in all"]
     lines += [f"Note: {printable(note)}" for note in segments.notes]
-    lines += [f"Warning: {printable(warning)}" for warning in segments.warnings]
+    lines += [line for line in [warned(len(segments.warnings))] if line]
     return "\n".join(lines) + "\n"
 
 
@@ -58,6 +59,7 @@ def route_json(route: Route, segments: Segments) -> str:
         "climb_m": _climb_m(segments) if segments.has_elevation else None,
         "time_zone": zone,
         "legs": rows,
+        "notes": [printable(note) for note in segments.notes],
         "warnings": [printable(warning) for warning in segments.warnings],
     }
     return json.dumps(content, indent=1, allow_nan=False) + "\n"

@@ -45,7 +45,7 @@ def harvest_text(report: HarvestReport, units: Units, width: int) -> str:
         *(_wrapped(line, width) + "\n" for line in [text.loss_ledger(report)] if line),
         "Assumed",
         *(_wrapped(line, width, indent="  ") for line in assumed),
-        *(_wrapped(f"Warning: {warning}", width) for warning in text.warnings(report)),
+        *(_wrapped(line, width) for line in [text.warned(len(report.harvest.warnings))] if line),
     ]
     return "\n".join(blocks) + "\n"
 

@@ -148,3 +148,10 @@ def other_skies(report: HarvestReport) -> str:
 def warnings(report: HarvestReport) -> tuple[str, ...]:
     """Return the warnings, each on one line."""
     return tuple(printable(warning) for warning in report.harvest.warnings)
+
+
+def warned(count: int) -> str:
+    """Return the line that tells a report's reader of warnings given beside it; empty without any."""
+    if count == 0:
+        return ""
+    return f"{count} warning{'s were' if count > 1 else ' was'} given beside this report."

@@ -31,10 +31,12 @@ COMMANDS = ["departures", "calendar", "compare", "size", "park"]
 def test_the_answer_is_on_stdout_and_json_equals_result_json(tmp_path: Path, command: str) -> None:
     words, out = words_of(command, tmp_path), tmp_path / "out"
     ran = run(*words)
-    assert (ran.code, ran.err) == (0, "")
-    assert ran.out.strip()
+    assert ran.code == 0
+    assert ran.out.strip() and "Warning" not in ran.out
     printed = run(*words, "--json", "-o", out)
     assert printed.code == 0
+    told = [f"Warning: {text}" for text in printed.json["warnings"]]
+    assert ran.err.replace("\n  ", " ").splitlines() == told
     assert printed.json["schema"] == f"routesolar.{command}/1"
     assert printed.json["rows"]
     assert printed.out == (out / "result.json").read_text(encoding="utf-8")

@@ -31,10 +31,16 @@ def written(folder: Path) -> set[str]:
 # --- the answer ----------------------------------------------------------------------------------
 
 
-def test_the_answer_is_on_stdout_and_nothing_else_is_said(tmp_path: Path) -> None:
+def test_the_answer_is_on_stdout_and_warnings_are_on_stderr(tmp_path: Path) -> None:
     ran = run("harvest", *asked(road(tmp_path)))
-    assert (ran.code, ran.err) == (0, "")
+    assert ran.code == 0
     assert ran.out.startswith("A 200 W panel should deliver ")
+    assert ran.out.endswith("2 warnings were given beside this report.\n")
+    told = ran.err.replace("\n  ", " ").splitlines()
+    assert told == [
+        f"Warning: {text}" for text in run("harvest", *asked(road(tmp_path)), "--json").json["warnings"]
+    ]
+    assert len(told) == 2
     assert written(tmp_path) == {"road.gpx"}
 
 
@@ -74,7 +80,7 @@ def test_without_a_sky_five_are_computed_and_a_named_one_stands_alone(tmp_path: 
 
 def test_at_night_there_is_exactly_nothing_and_that_is_no_error(tmp_path: Path) -> None:
     ran = run("harvest", *asked(road(tmp_path)), "--depart", "2026-11-20 00:30", "--json")
-    assert (ran.code, ran.err) == (0, "")
+    assert ran.code == 0
     assert ran.json["totals"]["energy_wh"] == 0
     assert ran.json["totals"]["shade_loss_frac"] is None
     assert "The sun is down" in run("harvest", *asked(road(tmp_path)), "--depart", "2026-11-20 00:30").out
@@ -119,7 +125,7 @@ def test_o_writes_every_file_and_json_equals_result_json(tmp_path: Path) -> None
     assert ran.code == 0
     assert written(out) == FILES
     assert ran.out == (out / "result.json").read_text(encoding="utf-8")
-    assert ran.err == f"written: {out}\n"
+    assert ran.err.startswith(f"written: {out}\nWarning: ")
     assert written(out.parent) == {"friday"}
 
 

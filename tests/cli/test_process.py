@@ -74,7 +74,7 @@ def test_a_terminal_without_the_letters_shows_question_marks(tmp_path: Path) -> 
     path = road(tmp_path)
     path.write_text(path.read_text(encoding="utf-8").replace("Camp", "Žabnica"), encoding="utf-8")
     done = spawned("harvest", *asked(path), PYTHONIOENCODING="ascii")
-    assert (done.returncode, done.stderr) == (0, b"")
+    assert (done.returncode, done.stderr[:8]) == (0, b"Warning:")
     assert b"?abnica" in done.stdout
 
 
@@ -84,7 +84,7 @@ def test_a_file_name_that_is_no_text_harms_nothing(tmp_path: Path) -> None:
     shutil.copy(road(tmp_path), path)
     out = tmp_path / "out"
     done = spawned("harvest", *asked(path), "-o", out)
-    assert (done.returncode, done.stderr.count(b"\n")) == (0, 1), done.stderr
+    assert (done.returncode, done.stderr.count(b"Traceback")) == (0, 0), done.stderr
     assert "caf" in (out / "result.json").read_text(encoding="utf-8")
 
 

@@ -92,7 +92,7 @@ def test_the_terminal_shows_the_first_rows_within_its_width(departures):
     for width in (40, 80, 120):
         text = terminal_text(departures_words(departures), ("a warning",), width)
         assert max(map(len, text.splitlines())) <= max(width, 70)
-        assert "... and 12 rows more" in text and text.endswith("Warning: a warning\n")
+        assert "... and 12 rows more" in text and text.endswith("1 warning was given beside this report.\n")
 
 
 def test_a_table_gives_way_from_the_right():

@@ -114,8 +114,12 @@ def test_what_was_assumed_is_said(report):
     assert dict(assumptions(bare, METRIC))["Trees"].startswith("none")
 
 
-def test_warnings_are_in_the_report(report):
-    assert "Warning: 3 % of the route has straight lines over 2 km." in harvest_text(report, METRIC, 100)
+def test_warnings_are_counted_in_the_report(report):
+    shown = harvest_text(report, METRIC, 100)
+    assert shown.endswith("1 warning was given beside this report.\n")
+    assert "straight lines" not in shown  # it is told beside
+    calm = replace(report, harvest=replace(report.harvest, warnings=()))
+    assert "warning" not in harvest_text(calm, METRIC, 100)
 
 
 @pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE.keys())
