@@ -22,7 +22,7 @@ LOWEST_SUN_DEG = 3.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shade:
-    """What is left of the beam, (d, n), and of each part of the sky in each of u seasons, (u, n, 24, 12).
+    """What is left of the beam, (d, n), and of each part of the sky in each of u seasons, (u, n, 20, 12).
 
     The sky's directions are those of physics.dome: azimuths from the heading, elevations upwards.
     `season` (d or 1,) says which of the tables a departure has. The beam is NaN at night where trees or terrain
@@ -49,7 +49,7 @@ class Shade:
 def _dome_view_frac(
     sky_transmittance_frac: FloatArray, normal: FloatArray, heading_deg: FloatArray
 ) -> FloatArray:
-    """Return the share of a panel's dome left open, (n,), of a sky (n, 24, 12)."""
+    """Return the share of a panel's dome left open, (n,), of a sky (n, 20, 12)."""
     weight = direction_weight(normal, heading_deg)
     seen = np.einsum("nae,nae->n", sky_transmittance_frac, weight)
     view: FloatArray = seen / weight.sum(axis=(1, 2))
@@ -100,7 +100,7 @@ def cast_shade(
 def _through_trees(
     parts: tuple[Trees, ...], canopy: Canopy, sun_deg: tuple[FloatArray, FloatArray], heading_deg: FloatArray
 ) -> tuple[FloatArray, FloatArray, IntArray]:
-    """Return what the trees leave of the beam (d, n), of the sky (u, n, 24, 12), and whose season it is."""
+    """Return what the trees leave of the beam (d, n), of the sky (u, n, 20, 12), and whose season it is."""
     tau = _crown_transmittance_frac(canopy)
     seasons, season = np.unique(tau, axis=0, return_inverse=True)
     beam = np.empty(sun_deg[0].shape)

@@ -70,7 +70,7 @@ def beam_crossings(
 
 
 def sky_crossings(views: Views, columns: Columns, habit: Habit, heading_deg: Array) -> Array:
-    """Return the crowns' mean chords crossed in each direction of the sky, (n, 24, 12), one line an azimuth."""
+    """Return the crowns' mean chords crossed in each direction of the sky, (n, 20, 12), one line an azimuth."""
     azimuth = np.radians(heading_deg[:, None] + azimuth_deg())
     return _sky_crossings(views, columns, habit, azimuth, np.tan(np.radians(elevation_deg())))
 
