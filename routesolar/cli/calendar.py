@@ -30,7 +30,7 @@ def run(
 
     from routesolar.cli import deciding
     from routesolar.cli.request import rig_of, understand
-    from routesolar.decisions.calendar import calendar_dict, calendar_rows, year_calendar
+    from routesolar.decisions.calendar import calendar_dict, year_calendar
     from routesolar.decisions.starts import year_starts_utc_s
     from routesolar.report.decision_charts import calendar_png
     from routesolar.report.decision_page import decision_html
@@ -43,13 +43,5 @@ def run(
     sweep, _ = deciding.swept(request, rig, deciding.timed_at(request, starts))
     result = year_calendar(sweep)
     words = calendar_words(result)
-    report = deciding.report_of(
-        "calendar",
-        request.route.name,
-        words,
-        calendar_rows(result),
-        calendar_dict(result),
-        calendar_png(result),
-        result.warnings,
-    )
+    report = deciding.report_of(request.route.name, words, calendar_dict(result), calendar_png(result))
     deciding.deliver_decision(report, words, decision_html(report), out)

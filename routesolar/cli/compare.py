@@ -38,7 +38,6 @@ def run(
         compare_across_days,
         compare_dict,
         compare_routes,
-        compare_rows,
     )
     from routesolar.report.compare_page import compare_html
     from routesolar.report.decision_charts import compare_png
@@ -47,16 +46,13 @@ def run(
     contenders = [contender_of(path, trip, day, at_its_best=best) for path in route]
     judge = compare_across_days if any_day else compare_routes
     result = judge([contender.candidate for contender in contenders], seed)
-    units = units_of(trip)
+    units = units_of(contenders[0].request.said)
     words = compare_words(result, units)
     report = deciding.report_of(
-        "compare",
         " or ".join(contender.candidate.name for contender in contenders),
         words,
-        compare_rows(result),
         compare_dict(result),
         compare_png(result, units),
-        result.warnings,
     )
     page = ""
     if out.output is not None:

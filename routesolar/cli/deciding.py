@@ -2,6 +2,7 @@
 
 import sys
 from datetime import date
+from typing import Any
 
 import numpy as np
 
@@ -57,30 +58,22 @@ def timed_at(request: Request, departures_utc_s: FloatArray) -> Segments:
         return timed(request, np.asarray(departures_utc_s))
 
 
-def report_of(
-    command: str,
-    title: str,
-    words: Words,
-    rows: list[dict[str, object]],
-    content: dict[str, object],
-    chart_png: bytes,
-    warnings: tuple[str, ...],
-) -> DecisionReport:
-    """Return a decision with all that presents it."""
+def report_of(title: str, words: Words, content: dict[str, Any], chart_png: bytes) -> DecisionReport:
+    """Return a decision with all that presents it; `content` becomes result.json and names its command."""
     software = f"routesolar {VERSION}"
     head = {"schema": content["schema"], "software": software}
     return DecisionReport(
-        command=command,
+        command=content["schema"].removeprefix("routesolar.").partition("/")[0],
         title=title,
         answer=words.answer,
         remarks=words.remarks,
         header=words.header,
         cells=words.cells,
-        rows=rows,
+        rows=content["rows"],
         content=head | content,
         chart_png=chart_png,
         chart_words=words.chart_words,
-        warnings=warnings,
+        warnings=tuple(content["warnings"]),
         software=software,
     )
 

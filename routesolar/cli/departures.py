@@ -35,7 +35,7 @@ def run(
     from routesolar.cli.request import rig_of, skies_of, understand
     from routesolar.cli.running import progress, units_of
     from routesolar.decisions.daylight import parked_until_sunset
-    from routesolar.decisions.departures import departure_rows, departures_dict, rank_departures
+    from routesolar.decisions.departures import departures_dict, rank_departures
     from routesolar.decisions.starts import day_starts_utc_s
     from routesolar.report.decision_charts import departures_png
     from routesolar.report.departures_page import departures_html
@@ -53,20 +53,12 @@ def run(
     sweep, around = deciding.swept(request, rig, segments)
     result = rank_departures(sweep)
     words = departures_words(result)
-    report = deciding.report_of(
-        "departures",
-        request.route.name,
-        words,
-        departure_rows(result),
-        departures_dict(result),
-        departures_png(result),
-        result.warnings,
-    )
+    report = deciding.report_of(request.route.name, words, departures_dict(result), departures_png(result))
     page = ""
     if out.output is not None:
         with progress("drawing the page"):
             sky = skies_of(request)[0]
             watts = departure_watts(segments, rig, around.canopy, around.terrain, sky)
             ground = with_hills(around.picture, [(request, segments)])
-            page = departures_html(report, result, watts, ground, units_of(trip))
+            page = departures_html(report, result, watts, ground, units_of(request.said))
     deciding.deliver_decision(report, words, page, out)

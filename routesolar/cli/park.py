@@ -12,7 +12,9 @@ from routesolar.cli.options import OutputOptions, Text, TripOptions, takes
 def run(
     route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
     at: Annotated[str, typer.Option("--at", help="The stop: its name, or a distance such as 42km.")],
-    stay: Annotated[Text, typer.Option("--for", help="How long: 3h; else as the stop is planned.")] = None,
+    stay: Annotated[
+        Text, typer.Option("--for", help="How long: 3h. A distance needs it; a stop lasts as planned.")
+    ] = None,
     within: Annotated[str, typer.Option(help="How far to look: 300m.")] = "300m",
     *,
     trip: TripOptions,
@@ -33,7 +35,7 @@ def run(
     from routesolar.cli.parking import look_around
     from routesolar.cli.request import rig_of, skies_of, understand
     from routesolar.cli.running import units_of
-    from routesolar.decisions.park import find_parking, park_dict, park_rows
+    from routesolar.decisions.park import find_parking, park_dict
     from routesolar.report.park_chart import park_png
     from routesolar.report.park_page import park_html
     from routesolar.report.words_where import park_words
@@ -42,15 +44,9 @@ def run(
     rig = rig_of(request)
     there, places, around = look_around(request, rig, at, stay, within)
     result = find_parking(there, places, rig, around.canopy, around.terrain, skies_of(request)[0])
-    units = units_of(trip)
+    units = units_of(request.said)
     words = park_words(result, units)
     report = deciding.report_of(
-        "park",
-        f"{request.route.name}: {there.name}",
-        words,
-        park_rows(result),
-        park_dict(result),
-        park_png(result, units),
-        result.warnings,
+        f"{request.route.name}: {there.name}", words, park_dict(result), park_png(result, units)
     )
     deciding.deliver_decision(report, words, park_html(report, result, units), out)

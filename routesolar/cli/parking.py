@@ -26,7 +26,7 @@ def look_around(
     drive = timed(request)
     if values.is_quantity(at, "length"):
         if for_s is None:
-            raise UsageError(f"how long is the stay at {at}? give --for 3h")
+            raise UsageError(f"how long is the stay at {at}? add --for 3h: --at {at} --for 3h")
         there = stay_along(drive, values.length_m(at, "at"), for_s)
     else:
         there = stay_at_stop(drive, at, for_s)

@@ -176,9 +176,9 @@ def surroundings_of(request: Request, segments: Segments, rig: Rig) -> Surroundi
 
 def pace_words(request: Request) -> str:
     """Return where the speeds came from."""
-    if request.said.speed is not None:
-        return request.said.speed
-    return "as in the trip file" if request.plan.paces else "as recorded"
+    if request.said.speed is None:
+        return "as in the trip file" if request.plan.paces else "as recorded"
+    return f"{request.said.speed}{', other paces by the trip file' * bool(request.plan.paces)}"
 
 
 def _with_heights(route: Route, said: TripOptions) -> Route:

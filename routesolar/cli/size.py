@@ -34,7 +34,7 @@ def run(
     from routesolar.cli.running import progress
     from routesolar.cli.sizes import offers_of, ratings_of, roof_of
     from routesolar.decisions.roof import GAP_M, fit_roof
-    from routesolar.decisions.size import size_dict, size_panels, size_rows
+    from routesolar.decisions.size import size_dict, size_panels
     from routesolar.report.decision_charts import size_png
     from routesolar.report.decision_page import decision_html
     from routesolar.report.words_which import roof_sentences, size_words
@@ -50,13 +50,5 @@ def run(
     words = size_words(result)
     if fits:
         words = words._replace(remarks=(*words.remarks, *roof_sentences(fits, GAP_M)))
-    report = deciding.report_of(
-        "size",
-        request.route.name,
-        words,
-        size_rows(result),
-        size_dict(result),
-        size_png(result),
-        result.warnings,
-    )
+    report = deciding.report_of(request.route.name, words, size_dict(result), size_png(result))
     deciding.deliver_decision(report, words, decision_html(report), out)

@@ -1,6 +1,6 @@
 """Read a trip file: the route and everything said about one drive, as the command line would say it."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -47,7 +47,10 @@ def read_trip(path: Path) -> TripFile:
     return TripFile(
         routes=tuple(folder / name for name in routes),
         options=_options(table, folder),
-        stops=tuple(stop.noun() for stop in table.stop),
+        stops=tuple(
+            replace(stop.noun(), said_in=f"{path}, [[stop]] {number}")
+            for number, stop in enumerate(table.stop, 1)
+        ),
         paces=tuple(pace.noun() for pace in table.pace),
         stretches=tuple(stretch.noun() for stretch in table.surroundings),
         sky_spans=tuple(span.noun() for span in table.sky) if isinstance(table.sky, list) else (),

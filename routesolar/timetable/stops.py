@@ -4,11 +4,12 @@ import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import NoReturn
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from routesolar.errors import UsageError
+from routesolar.errors import InputError, UsageError
 from routesolar.timetable.line import Line
 from routesolar.timetable.marks import NEAR_M, Pass, kilometres
 from routesolar.trip.arrays import FloatArray
@@ -38,18 +39,23 @@ class PlacedStop:
 def planned_stops(
     stops: Sequence[Stop], line: Line, passes: Sequence[Pass]
 ) -> tuple[list[PlacedStop], list[str]]:
-    """Return the planned stops in the order of the line, and notes; UsageError where one is not on it."""
+    """Return the planned stops in the order of the line, and notes.
+
+    Raises:
+        InputError, UsageError: a stop that a file or the command line asks for is not on the line.
+    """
     placed, notes = [], []
     for stop in stops:
         if stop.at_m is None:
-            along_m, name, note = _by_name(stop.at, passes)
+            along_m, name, note = _by_name(stop, passes)
             notes += note
         else:
             along_m, name = stop.at_m, f"stop at {kilometres(stop.at_m)} km"
         if not 0 <= along_m <= line.length_m + END_M:
-            raise UsageError(
+            _refuse(
+                stop,
                 f"the stop at {printable(stop.at)} is not on the route, "
-                f"which is {kilometres(line.length_m)} km long"
+                f"which is {kilometres(line.length_m)} km long",
             )
         placed.append(
             PlacedStop(
@@ -64,16 +70,23 @@ def planned_stops(
     return sorted(placed, key=lambda stop: stop.along_m), notes
 
 
-def _by_name(name: str, passes: Sequence[Pass]) -> tuple[float, str, list[str]]:
-    """Return where the line passes the waypoint of this name first; capitals do not matter."""
-    found = [passing for passing in passes if passing.name.casefold() == name.strip().casefold()]
+def _refuse(stop: Stop, why: str) -> NoReturn:
+    if stop.said_in:
+        raise InputError(f"{stop.said_in}: {why}")
+    raise UsageError(why)
+
+
+def _by_name(stop: Stop, passes: Sequence[Pass]) -> tuple[float, str, list[str]]:
+    """Return where the line passes the waypoint of the stop's name first; capitals do not matter."""
+    found = [passing for passing in passes if passing.name.casefold() == stop.at.strip().casefold()]
     if not found:
         names = sorted({passing.name for passing in passes})
-        close = difflib.get_close_matches(name, names, n=1) or names[:5]
+        close = difflib.get_close_matches(stop.at, names, n=1) or names[:5]
         known = f"on the route are: {', '.join(close)}" if close else "the route passes no named waypoint"
-        raise UsageError(
-            f'no waypoint "{printable(name)}" within {NEAR_M:.0f} m of the line; {known}; '
-            "or stop by distance, as 42km"
+        _refuse(
+            stop,
+            f'no waypoint "{printable(stop.at)}" within {NEAR_M:.0f} m of the line; {known}; '
+            "or stop by distance, as 42km",
         )
     again = (
         [f"{found[0].name} is passed {len(found)} times; the stop is at the first"] if len(found) > 1 else []

@@ -61,6 +61,7 @@ class Stop:
 
     Exactly one of `duration_s` and `until` (a local clock time, "HH:MM") is given.
     `heading_deg` is the parked facing; None keeps the heading of arrival. Under a roof nothing is harvested.
+    `said_in` names the file and its entry where one says so.
     """
 
     at: str
@@ -69,6 +70,7 @@ class Stop:
     until: str | None = None
     heading_deg: float | None = None
     roofed: bool = False
+    said_in: str = ""
 
     def __post_init__(self) -> None:
         if (self.duration_s is None) == (self.until is None):

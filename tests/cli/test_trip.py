@@ -4,7 +4,9 @@ from pathlib import Path
 
 import pytest
 from routes import saved
-from terminal import asked, refused, road, run
+from terminal import ROOT, asked, refused, road, run
+
+DEMO = ROOT / "demo_routes"
 
 BASE = 'route = "road.gpx"\npanel = "200W"\ndepart = "2026-11-20 12:00"\nspeed = "60km/h"\n'
 
@@ -127,6 +129,45 @@ def test_display_and_formats_of_the_file_are_kept(tmp_path: Path) -> None:
     assert (out / "route.kml").exists()
     assert not (out / "route.gpx").exists()
     assert "6.2 mi" in run("route", path).out
+
+
+def test_units_of_the_file_are_kept_by_decisions(tmp_path: Path) -> None:
+    road(tmp_path)
+    road(tmp_path, "far.gpx", length_km=15.0)
+    near = trip(tmp_path, 'units = "imperial"\n')
+    far = saved(tmp_path, near.read_text(encoding="utf-8").replace("road.gpx", "far.gpx"), "far.toml")
+    assert "6.2" in run("compare", near, far).out
+    assert "6.2" not in run("compare", near, far, "--units", "metric").out
+    site = saved(
+        tmp_path,
+        f'route = "{DEMO / "forest.gpx"}"\npanel = "200W"\ndepart = "2026-11-20 08:00"\nspeed = "60km/h"\n'
+        f'units = "imperial"\ncanopy_height = "{DEMO / "height_site_a.tif"}"\n',
+        "site.toml",
+    )
+    where = ["park", site, "--at", "sampling site A", "--within", "80m"]
+    where += ["--stop", "sampling site A:25min"]
+    assert " ft" in run(*where).out
+    assert " ft" not in run(*where, "--units", "metric").out
+
+
+def test_a_speed_and_paces_are_both_named(tmp_path: Path) -> None:
+    road(tmp_path)
+    pace = trip(tmp_path, '[[pace]]\nfrom = "0km"\nto = "5km"\nspeed = "40km/h"\n')
+    said = " ".join(run("harvest", pace, "--speed", "80km/h").out.split())
+    # 5 km at 40 and 5 km at 80 km/h are 10 km in 11.25 minutes.
+    assert "Pace: 80km/h, other paces by the trip file; 53 km/h on average while driving." in said
+    assert "Pace: 80km/h; 80 km/h on average" in run("harvest", trip(tmp_path), "--speed", "80km/h").out
+
+
+@pytest.mark.parametrize(
+    ("at", "why"), [("Nowhere", 'no waypoint "Nowhere"'), ("70km", "the stop at 70km is not on the route")]
+)
+def test_a_stop_that_is_never_passed_is_told_by_who_asked_for_it(tmp_path: Path, at: str, why: str) -> None:
+    road(tmp_path)
+    lines = '[[stop]]\nat = "Camp"\nminutes = 5\n[[stop]]\nat = "{}"\nminutes = 5\n'
+    message = refused(3, "harvest", trip(tmp_path, lines.format(at)))
+    assert message.startswith(f"{tmp_path / 'trip.toml'}, [[stop]] 2: {why}")
+    assert refused(2, "harvest", trip(tmp_path), "--stop", f"{at}:5min").startswith(why)
 
 
 def test_roofed_stretches_harvest_nothing(tmp_path: Path) -> None:

@@ -76,9 +76,10 @@ def test_a_trip_file_says_all_the_command_line_can(tmp_path: Path) -> None:
         "12.5C",
         "3m/s",
     ]
+    file = tmp_path / "trip.toml"
     assert trip.stops == (
-        Stop(at="42km", at_m=42_000.0, duration_s=2700.0, heading_deg=180.0),
-        Stop(at="Camp", until="12:30", roofed=True),
+        Stop(at="42km", at_m=42_000.0, duration_s=2700.0, heading_deg=180.0, said_in=f"{file}, [[stop]] 1"),
+        Stop(at="Camp", until="12:30", roofed=True, said_in=f"{file}, [[stop]] 2"),
     )
     assert trip.paces == (Pace(from_m=0.0, to_m=40_000.0, speed_mps=95 / 3.6, road_width_m=16.0),)
     assert trip.stretches == (
