@@ -17,8 +17,6 @@ from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Terrain
 
-LOWEST_SUN_DEG = 3.0
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shade:
@@ -78,7 +76,7 @@ def cast_shade(
     sky, season = np.ones((1, segments.count, AZIMUTHS, ELEVATIONS)), np.zeros(1, dtype=np.int64)
     if not canopy.is_open:
         parts = trees_along(segments, canopy, terrain, panel_height_m)
-        sun_deg = np.array(sun_azimuth_deg), _in_reach(sun_apparent_elevation_deg)
+        sun_deg = np.array(sun_azimuth_deg), np.array(sun_apparent_elevation_deg)
         beam, sky, season = _through_trees(parts, canopy, sun_deg, np.array(segments.heading_deg))
     night = ~(sun_apparent_elevation_deg > 0)
     beam = np.where(night, np.nan, beam)
@@ -121,16 +119,6 @@ def _through_trees(
 def _at(tau: FloatArray, rows: IntArray) -> FloatArray:
     """Return the values at some segments, of (·, n or 1)."""
     return tau if tau.shape[1] == 1 else tau[:, rows]
-
-
-def _in_reach(elevation_deg: FloatArray) -> FloatArray:
-    """Return the sun's height, a sun above the horizon at least 3 deg up.
-
-    Lower, the trees in its way stand beyond the reach that is looked at, and none would shade; such suns
-    bring a few ten-thousandths of a day's beam.
-    """
-    risen = np.maximum(elevation_deg, LOWEST_SUN_DEG)
-    return np.where(elevation_deg > 0, risen, elevation_deg)
 
 
 def _crown_transmittance_frac(canopy: Canopy) -> FloatArray:

@@ -17,7 +17,7 @@ from routesolar.physics.compiled import compiled
 from routesolar.physics.corridor import REACH_M
 from routesolar.physics.crowns import Habit
 from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, azimuth_deg, elevation_deg
-from routesolar.physics.raymarch import Spot, Views, per_cell, spot_of
+from routesolar.physics.raymarch import Spot, Views, per_cell, rise_of, spot_of
 from routesolar.physics.shadows import NEAR_M
 
 Array = NDArray[np.float64]
@@ -211,11 +211,6 @@ def _room(views: Views) -> Array:
 
 
 @compiled
-def _rise(views: Views, i: int, east: float, north: float, slope: float) -> float:
-    return slope - views.slope_east[i] * east - views.slope_north[i] * north
-
-
-@compiled
 def _beam_crossings(
     views: Views, columns: Columns, habit: Habit, sun_azimuth_deg: Array, sun_elevation_deg: Array
 ) -> Array:
@@ -232,7 +227,7 @@ def _beam_crossings(
                 continue
             east, north = sin(radians(sun_azimuth_deg[d, i])), cos(radians(sun_azimuth_deg[d, i]))
             slope = tan(elevation)
-            rise = _rise(views, i, east, north, slope)
+            rise = rise_of(views, i, east, north, slope)
             if not rise > 0.0:
                 crossings[d, i] = inf
                 continue
@@ -268,7 +263,7 @@ def _sky_crossings(views: Views, columns: Columns, habit: Habit, azimuth: Array,
             east, north = sin(azimuth[i, k]), cos(azimuth[i, k])
             lowest = ELEVATIONS
             for e in range(ELEVATIONS - 1, -1, -1):
-                rise = _rise(views, i, east, north, slope[e])
+                rise = rise_of(views, i, east, north, slope[e])
                 per_rise[e] = 1.0 / rise if rise > 0.0 else 0.0
                 lowest = e if rise > 0.0 else lowest
             crossings[i, k, :lowest] = inf

@@ -17,6 +17,8 @@ Array = NDArray[np.float64]
 COL_IN, COL_OUT, ROW_IN, ROW_OUT, LAYERS, HEIGHT = range(6)
 CELL_COLUMNS = 6
 
+LOWEST_RISE = 0.052  # of a ray over its ground, metres per metre: that of a sun 3 degrees up over a plain
+
 
 class Grid(NamedTuple):
     """Trees by cell: `cells` (k, t, t, 2) float32 hold crown layers and height in metres (NaN: not known).
@@ -75,6 +77,17 @@ class Band(NamedTuple):
     low: float
     high: float
     widest: float
+
+
+@compiled
+def rise_of(views: Views, i: int, east: float, north: float, slope: float) -> float:
+    """Return metres that a ray of this slope gains over the ground per metre ahead; 0 or less is in the ground.
+
+    A ray that climbs at all climbs at the lowest rise at least. Flatter ones meet their trees beyond the
+    distance that is looked at, and would pass every wood; the ground's slope does not hold that far either.
+    """
+    rise = slope - views.slope_east[i] * east - views.slope_north[i] * north
+    return max(rise, LOWEST_RISE) if rise > 0.0 else rise
 
 
 @compiled

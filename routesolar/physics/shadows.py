@@ -26,6 +26,7 @@ from routesolar.physics.raymarch import (
     Spot,
     Views,
     per_cell,
+    rise_of,
 )
 
 Array = NDArray[np.float64]
@@ -119,9 +120,8 @@ def make_room(pieces: int, cells: int, classes: int, lanes: int) -> Room:
 @compiled
 def ray_at(views: Views, crowns: Crowns, i: int, east: float, north: float, slope: float) -> Ray:
     """Return the ray of point i along the unit vector (east, north), rising by `slope` per metre."""
-    ahead = views.slope_east[i] * east + views.slope_north[i] * north
+    rise = rise_of(views, i, east, north, slope)
     aside = views.slope_east[i] * north - views.slope_north[i] * east
-    rise = slope - ahead
     half_chord = sqrt(crowns.ratio * crowns.ratio + slope * slope) / rise
     return Ray(east, north, rise, 1.0 / rise, aside, half_chord, views.panel_height_m)
 

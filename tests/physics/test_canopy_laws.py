@@ -119,7 +119,7 @@ def test_a_street_between_walls_sees_the_sky_of_a_canyon(ratio, expected):
     height_m = ratio * width_m / 0.6
     views = column_views(64.0, 512.5, 0.4 * height_m)._replace(tallest_m=np.full((1, 2), height_m))
     crossed = sky_crossings(views, canyon(width_m // 2, height_m), habit(), np.zeros(1))
-    # 24 x 12 directions, one line each: .02 of the sky.
+    # 20 x 12 directions, one line each: .02 of the sky.
     assert sky_view(column_transmittance(crossed, 0.0)) == pytest.approx(expected, abs=0.02)
 
 
@@ -145,6 +145,20 @@ def test_a_sun_along_a_straight_road_is_never_shaded_where_no_crown_reaches_the_
     views, road = uniform_views(0.9, 25.0, 2.4), road_of(straight(), 9.0, 1.75)
     # r = 5 m, trunks 9 m from the centreline: 9 - 1.75 > 5.
     assert all(beam(views, road, habit(), 0.0, elevation) == 0.0 for elevation in (2, 10, 40, 80))
+
+
+@pytest.mark.parametrize("above_deg", [0.01, 0.3, 1.0, 2.9])
+@pytest.mark.parametrize("hill", [0.0, 0.1])
+def test_a_sun_barely_over_the_hillside_does_not_slip_through_a_wood(hill, above_deg):
+    # Its ray runs beneath the crowns for hundreds of metres, beyond where trees are looked at.
+    sun = 90.0, np.degrees(np.arctan(hill)) + above_deg
+    stand = beam(uniform_views(0.7, 16.0, 2.4, slope_east=hill), road_of(straight(), 6.0, 1.75), habit(), *sun)
+    assert crown_transmittance(stand, 0.1) < 0.01
+    heights = np.full((512, 2048), 16.0)
+    heights[:, :110] = 0.0
+    views = column_views(100.0, 256.5, 2.4)._replace(slope_east=np.array([hill]))
+    single = beam_crossings(views, columns_from(heights), habit(), *np.array(sun).reshape(2, 1, 1))
+    assert column_transmittance(single, 0.1).item() < 0.01
 
 
 stands = st.tuples(st.floats(0.02, 0.95), st.floats(8.0, 28.0), st.floats(3.0, 12.0), st.floats(-2.5, 2.5))

@@ -19,8 +19,8 @@ CELLS = 48
 
 
 def some_road(rng):
-    """A straight road, a bend or an S bend, the vehicle anywhere across it; trunks from 3 to 11 m."""
-    radius_m, other_m = rng.uniform(40, 250, 2)
+    """A straight road, a bend or an S bend, the vehicle anywhere across it; trunks from 3 to 20 m."""
+    radius_m, other_m = rng.uniform(40, 400, 2)
     kind = rng.integers(3)
     if kind == 0:
         line = straight()
@@ -28,19 +28,19 @@ def some_road(rng):
         line = bend(radius_m, rng.choice([-1, 1]), step_m=4.0)
     else:
         line = s_bend(radius_m, other_m, step_m=4.0)
-    return road_of(line, rng.uniform(3, 11), rng.uniform(-2.5, 2.5))
+    return road_of(line, rng.uniform(3, 20), rng.uniform(-2.5, 2.5))
 
 
 def some_sun(rng):
-    """A sun over 14 deg, three in ten along the road, where the corridor matters most."""
+    """A sun from 10 to 75 deg, three in ten along the road, where the corridor matters most."""
     azimuth = rng.uniform(0, 360) if rng.random() < 0.7 else rng.normal(0, 8)
-    return np.array([azimuth, np.degrees(np.arcsin(rng.uniform(0.25, 0.94)))])
+    return np.array([azimuth, np.degrees(np.arcsin(rng.uniform(0.174, 0.966)))])
 
 
 def compared(rng, size, heights, rays):
     """Transmittance by the model and by the caster, and the caster's standard error."""
     road, sun, tau = some_road(rng), some_sun(rng), rng.choice([0.1, 0.6])
-    tree = habit(rng.uniform(0.2, 0.4), rng.uniform(1, 2.3))
+    tree = habit(rng.uniform(0.2, 0.4), rng.uniform(1, 2.5))
     ground = Ground(road.piece, *rng.uniform(-0.12, 0.12, 2), tree.base_frac, tree.ratio, rng.uniform(1.5, 3))
     slope, panel_m = (ground.slope_east, ground.slope_north), ground.panel_height_m
     cover, height = rng.uniform(0, 0.9, (size, size)), rng.uniform(*heights, (size, size))
