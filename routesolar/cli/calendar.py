@@ -29,14 +29,15 @@ def run(
     from datetime import date
 
     from routesolar.cli import deciding
-    from routesolar.cli.request import rig_of, understand
+    from routesolar.cli.request import rig_of
+    from routesolar.cli.running import requested
     from routesolar.decisions.calendar import calendar_dict, year_calendar
     from routesolar.decisions.starts import year_starts_utc_s
     from routesolar.report.decision_charts import calendar_png
     from routesolar.report.decision_page import decision_html
     from routesolar.report.words_when import calendar_words
 
-    request = understand(route, trip)
+    request = requested(route, trip)
     rig = rig_of(request)
     year = date.today().year if day.date is None else deciding.day_of(request, day).year
     starts = year_starts_utc_s(year, *deciding.clock_range_s(day), time_zone=request.time_zone)

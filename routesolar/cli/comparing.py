@@ -7,7 +7,8 @@ from pathlib import Path
 from routesolar.cli import deciding
 from routesolar.cli.ground import with_hills
 from routesolar.cli.options import DayOptions, TripOptions
-from routesolar.cli.request import Request, Surroundings, rig_of, skies_of, timed, understand
+from routesolar.cli.request import Request, Surroundings, rig_of, skies_of, timed
+from routesolar.cli.running import requested
 from routesolar.decisions.compare import Candidate, at_best
 from routesolar.decisions.starts import day_starts_utc_s
 from routesolar.sweeping import departure_watts
@@ -30,7 +31,7 @@ class Contender:
 
 def contender_of(path: Path, options: TripOptions, day: DayOptions, *, at_its_best: bool) -> Contender:
     """Return a route at its departure, or at the best of those between the clock times of the day."""
-    request = understand([path], options)
+    request = requested([path], options)
     rig = rig_of(request)
     if at_its_best:
         times = deciding.clock_range_s(day)

@@ -32,8 +32,8 @@ def run(
     """
     from routesolar.cli import deciding
     from routesolar.cli.ground import with_hills
-    from routesolar.cli.request import rig_of, skies_of, understand
-    from routesolar.cli.running import progress, units_of
+    from routesolar.cli.request import rig_of, skies_of
+    from routesolar.cli.running import progress, requested, units_of
     from routesolar.decisions.daylight import parked_until_sunset
     from routesolar.decisions.departures import departures_dict, rank_departures
     from routesolar.decisions.starts import day_starts_utc_s
@@ -42,7 +42,7 @@ def run(
     from routesolar.report.words_when import departures_words
     from routesolar.sweeping import departure_watts
 
-    request = understand(route, trip)
+    request = requested(route, trip)
     rig = rig_of(request)
     starts = day_starts_utc_s(
         deciding.day_of(request, day), *deciding.clock_range_s(day), time_zone=request.time_zone

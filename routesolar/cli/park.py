@@ -33,14 +33,14 @@ def run(
     """
     from routesolar.cli import deciding
     from routesolar.cli.parking import look_around
-    from routesolar.cli.request import rig_of, skies_of, understand
-    from routesolar.cli.running import units_of
+    from routesolar.cli.request import rig_of, skies_of
+    from routesolar.cli.running import requested, units_of
     from routesolar.decisions.park import find_parking, park_dict
     from routesolar.report.park_chart import park_png
     from routesolar.report.park_page import park_html
     from routesolar.report.words_where import park_words
 
-    request = understand(route, trip)
+    request = requested(route, trip)
     rig = rig_of(request)
     there, places, around = look_around(request, rig, at, stay, within)
     result = find_parking(there, places, rig, around.canopy, around.terrain, skies_of(request)[0])

@@ -22,6 +22,7 @@ from routesolar.cli.request import (
 from routesolar.decisions.set_out import set_out_gain
 from routesolar.files.exports import write_harvest
 from routesolar.files.results import result_json
+from routesolar.physics.compiled import cache_folder
 from routesolar.report.map_sheet import map_png
 from routesolar.report.page import page_html
 from routesolar.report.table import harvest_text
@@ -33,6 +34,7 @@ from routesolar.trip.names import printable
 from routesolar.version import VERSION
 
 NARROW, WIDE = 60, 120
+FIRST_RUN = " (the first run compiles the physics: about half a minute)"
 
 
 def requested(paths: Sequence[Path], options: TripOptions) -> Request:
@@ -50,7 +52,7 @@ def harvest_report(request: Request) -> HarvestReport:
         around = surroundings_of(request, segments, rig)
     with progress("computing sun, shade and power"):
         harvest = simulate(segments, rig, around.canopy, around.terrain, skies)
-        loose = set_out_gain(segments, rig, around.canopy, around.terrain, skies[0])
+        loose = set_out_gain(harvest, rig, around.canopy, around.terrain, skies[0])
     return HarvestReport(
         harvest=harvest,
         route_name=request.route.name,
@@ -107,5 +109,6 @@ def progress(doing: str) -> Iterator[None]:
     """Show on a terminal's stderr what is being done, and take it away afterwards."""
     from rich.console import Console
 
-    with Console(stderr=True).status(f"{doing} ..."):
+    compiled_before = any(cache_folder().rglob("*.nbc"))
+    with Console(stderr=True).status(f"{doing} ...{'' if compiled_before else FIRST_RUN}"):
         yield

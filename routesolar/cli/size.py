@@ -30,8 +30,8 @@ def run(
     routesolar size trip.toml --roof 2.6x1.4 --offer 200W:1.58x0.70 --offer 100W:1.05x0.55
     """
     from routesolar.cli import deciding
-    from routesolar.cli.request import rig_of, skies_of, surroundings_of, timed, understand
-    from routesolar.cli.running import progress
+    from routesolar.cli.request import rig_of, skies_of, surroundings_of, timed
+    from routesolar.cli.running import progress, requested
     from routesolar.cli.sizes import offers_of, ratings_of, roof_of
     from routesolar.decisions.roof import GAP_M, fit_roof
     from routesolar.decisions.size import size_dict, size_panels
@@ -41,7 +41,7 @@ def run(
 
     ratings = ratings_of(rated)
     fits = () if roof is None else fit_roof(*roof_of(roof), offers_of(offer or []))
-    request = understand(route, trip)
+    request = requested(route, trip)
     rig = rig_of(request)
     with progress("computing every size"):
         segments = timed(request)

@@ -6,9 +6,9 @@ import numpy as np
 
 from routesolar.conditions import sky_states
 from routesolar.scene import run, set_scene
+from routesolar.trip.harvest import Harvest
 from routesolar.trip.harvest_report import SetOut
 from routesolar.trip.rig import Panel, Rig
-from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
 
@@ -17,20 +17,18 @@ TURNED_EVERY_S = 3600.0
 
 
 def set_out_gain(
-    segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, sky: Sky, rated_w: float = LOOSE_W
+    harvest: Harvest, rig: Rig, canopy: Canopy, terrain: Terrain, sky: Sky, rated_w: float = LOOSE_W
 ) -> SetOut | None:
-    """Return what a loose panel would add, turned once an hour; None without a stop or with one in the rig.
+    """Return what a loose panel would add to a harvest of the rig, turned once an hour.
 
-    It stands in the vehicle's own shade of trees and hills and goes through the same controller and its limit.
+    None without a stop or with such a panel in the rig. It stands in the vehicle's own shade of trees and hills
+    and goes through the same controller and its limit.
     """
+    segments = harvest.segments
     if not segments.stopped.any() or any(panel.aim == "sun" for panel in rig.panels):
         return None
     loose = Panel(name="set out", rated_w=rated_w, use="stopped", aim="sun", aim_every_s=TURNED_EVERY_S)
-    with_loose = replace(rig, panels=(*rig.panels, loose))
-    hours = segments.duration_s / 3600
-    energies = []
-    for equipment in (rig, with_loose):
-        scene = set_scene(segments, equipment, canopy, terrain)
-        states = sky_states(sky, segments, scene.sun.apparent_elevation_deg)
-        energies.append(float(np.sum(run(scene, [states]).expected_w[0] * hours)))
-    return SetOut(rated_w=rated_w, added_wh=energies[1] - energies[0])
+    scene = set_scene(segments, replace(rig, panels=(*rig.panels, loose)), canopy, terrain)
+    states = sky_states(sky, segments, scene.sun.apparent_elevation_deg)
+    energy_wh = float(np.sum(run(scene, [states]).expected_w[0] * segments.duration_s / 3600))
+    return SetOut(rated_w=rated_w, added_wh=energy_wh - harvest.totals.energy_wh)

@@ -16,8 +16,8 @@ PARKED = straight_drive(47.0, 8.0, [utc("2026-12-15T11:00+01:00")], speed_mps=0.
 
 
 def gain(rig=RIG, drive=PARKED, rated_w=100.0):
-    n = drive.count
-    return set_out_gain(drive, rig, Canopy.open(n), Terrain.flat(n), CLEAR, rated_w)
+    around = Canopy.open(drive.count), Terrain.flat(drive.count)
+    return set_out_gain(simulate(drive, rig, *around, [CLEAR]), rig, *around, CLEAR, rated_w)
 
 
 def test_turned_to_a_low_sun_it_gives_more_a_watt_than_the_flat_panel():
