@@ -1,7 +1,9 @@
 """The command line: arguments in, exit code out. One file a command."""
 
+import errno
 import os
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 INTERRUPTED = 130
@@ -25,6 +27,8 @@ def main() -> None:
         code = INTERRUPTED
     except (BrokenPipeError, SystemExit):  # typer leaves by itself where the pipe is broken, and only there
         code = _reader_left()
+    except OSError as error:
+        code = _no_room(error)
     except Exception as error:
         code = _refused_or_fault(error)
     if code == INTERRUPTED:
@@ -40,6 +44,15 @@ def _refused_or_fault(error: Exception) -> int:
         return 2
     _tell(f"this is a fault of routesolar, please report it: {type(error).__name__}: {error}")
     return 1
+
+
+def _no_room(error: OSError) -> int:
+    """Return 3 where the disk that the output goes to is full; another failure of the system is ours."""
+    if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        return _refused_or_fault(error)
+    _reader_left()
+    _tell(f"the result could not be written ({error.strerror}); make room, or send it elsewhere")
+    return 3
 
 
 def _print_anything() -> None:
@@ -62,7 +75,9 @@ def _tell(message: str) -> None:
     from routesolar.trip.names import printable
 
     lines = [f"{' ' * _indent(line)}{printable(line)}" for line in f"routesolar: {message}".split("\n")]
-    print("\n".join(lines), file=sys.stderr)  # noqa: T201 - the last word before exit
+    if sys.stderr is not None:
+        with suppress(OSError):
+            print("\n".join(lines), file=sys.stderr)  # noqa: T201 - the last word before exit
 
 
 def _indent(line: str) -> int:

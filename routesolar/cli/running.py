@@ -4,7 +4,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Collection, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -93,8 +93,10 @@ def units_of(said: TripOptions) -> Units:
 
 
 def tell(message: str) -> None:
-    """Say something beside the result, on stderr."""
-    sys.stderr.write(f"{message}\n")
+    """Say something beside the result, on stderr; where nobody can hear it, the result stands all the same."""
+    if sys.stderr is not None:
+        with suppress(OSError):
+            sys.stderr.write(f"{message}\n")
 
 
 def warn(warnings: Collection[str]) -> None:
@@ -109,6 +111,9 @@ def progress(doing: str) -> Iterator[None]:
     """Show on a terminal's stderr what is being done, and take it away afterwards."""
     from rich.console import Console
 
+    if sys.stderr is None or not sys.stderr.isatty():
+        yield
+        return
     compiled_before = any(cache_folder().rglob("*.nbc"))
     with Console(stderr=True).status(f"{doing} ...{'' if compiled_before else FIRST_RUN}"):
         yield

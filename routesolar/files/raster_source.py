@@ -79,6 +79,8 @@ def opened(source: str) -> Iterator[Any]:
 
 def _check_file(source: str) -> None:
     """Raise InputError unless there is a file of this name."""
+    if not source.strip():
+        raise InputError('a raster is named "", which is no file; give its path or address')
     if Path(source).is_dir():
         raise InputError(f"{source}: this is a folder; name the raster in it")
     if not Path(source).is_file():

@@ -21,6 +21,8 @@ def read_whole(path: Path, limit_bytes: int) -> bytes:
             content = opened.read(limit_bytes + 1)
     except OSError as error:
         reason = _REASONS.get(type(error), f"it cannot be read ({error.strerror or error})")
+        if str(path).startswith(("http:", "https:")):
+            reason = "only rasters are read from the web; download this file first"
         raise InputError(f"{path}: {reason}") from None
     except ValueError:  # a name no file can have, such as one with a NUL in it
         raise InputError(f"{printable(str(path))}: this is not a file name") from None

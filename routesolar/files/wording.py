@@ -20,6 +20,7 @@ ALTERNATIVES = (("panel", "rig"), SKY_OPTIONS, ("canopy", "canopy_cover"))
 
 STEP_M = (1.0, 1000.0)
 SHORTEST_LEG_M, SHORTEST_LEG_S = 100.0, 60.0
+WIDEST_ROAD_M = 1000.0
 TALLEST_TREE_M = 130.0  # the tallest known stands 116 m high (from memory)
 
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
@@ -63,7 +64,12 @@ FIT = "fit"  # instead of a width: as the cover raster shows it
 
 def road_width_m(text: str) -> float:
     """Return the opening between the trees in metres."""
-    return values.length_m(text, "road-width", "12m")
+    width = values.length_m(text, "road-width", "12m")
+    if width > WIDEST_ROAD_M:
+        raise UsageError(
+            f'road-width is "{printable(text)}"; give up to {WIDEST_ROAD_M:.0f}m, or no trees at all'
+        )
+    return width
 
 
 def tree_height_m(text: str) -> float | None:

@@ -191,7 +191,7 @@ def _check_order(what: str, from_m: float, to_m: float) -> None:
 
 
 def _check_speed(speed_mps: float) -> None:
-    if not 0 < speed_mps < 100:
+    if not 0.999 <= speed_mps * 3.6 < 360:
         raise UsageError(
             f"a speed of {speed_mps * 3.6:g} km/h is not one of a road vehicle; give 1 to 359 km/h"
         )

@@ -188,6 +188,8 @@ USAGE = [
     (["--also", "pdf", "-o", "{out}"], "kml, gpx"),
     (["--sky", "clear", "--cloud-okta", "2"], "--sky and --cloud-okta contradict"),
     (["--sky", "clear", "--weather", "a.csv"], "--sky and --weather contradict"),
+    (["--speed", "0.5km/h"], "give 1 to 359 km/h"),
+    (["--road-width", "5km"], "give up to 1000m"),
     (["--canopy", "a.tif", "--canopy-cover", "50"], "--canopy and --canopy-cover contradict"),
     (["--rig", "van.toml"], "--panel and --rig contradict"),
 ]
@@ -254,6 +256,8 @@ OTHER_FILES = [
     ("{road}", ["--canopy-height", "{there}/none.tif"], "none.tif"),
     ("{road}", ["--terrain", "{there}/none.tif"], "none.tif"),
     ("{road}", ["--weather", "{there}/none.csv"], "none.csv"),
+    ("https://example.org/a.gpx", [], "download this file first"),
+    ("{road}", ["--terrain", ""], 'a raster is named ""'),
     ("{road}", ["--weather", "{road}"], "road.gpx"),
     ("{road}", ["--depart", "2026-10-04 02:30"], "jumps over"),  # Hobart's clocks go forward that night
 ]

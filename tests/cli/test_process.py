@@ -88,6 +88,18 @@ def test_a_file_name_that_is_no_text_harms_nothing(tmp_path: Path) -> None:
     assert "caf" in (out / "result.json").read_text(encoding="utf-8")
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux has a device that is always full")
+def test_a_full_disk_is_told_and_is_no_fault(tmp_path: Path) -> None:
+    words = [sys.executable, "-m", "routesolar", "route", "demo_routes/coast.toml"]
+    with open("/dev/full", "wb") as full:  # noqa: PTH123 - a device, not a file
+        told = subprocess.run(words, cwd=ROOT, stdout=full, stderr=subprocess.PIPE, timeout=300, check=False)
+        unheard = subprocess.run(words, cwd=ROOT, stdout=subprocess.PIPE, stderr=full, timeout=300, check=False)
+    assert (told.returncode, told.stderr.count(b"\n")) == (3, 1)
+    assert b"No space left on device" in told.stderr and b"fault" not in told.stderr
+    assert unheard.returncode == 0
+    assert unheard.stdout.startswith(b"coast: ")
+
+
 @pytest.mark.parametrize("unbuffered", ["", "1"])
 @pytest.mark.parametrize("words", [["rig"], ["route", "demo_routes/coast.toml"], ["--help"]])
 def test_a_reader_that_goes_away_is_no_fault(words: list[str], unbuffered: str) -> None:
