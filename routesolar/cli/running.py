@@ -34,7 +34,7 @@ from routesolar.trip.names import printable
 from routesolar.version import VERSION
 
 NARROW, WIDE = 60, 120
-FIRST_RUN = " (the first run compiles the physics: about half a minute)"
+FIRST_RUN = " (first run: compiling, half a minute)"
 
 
 def requested(paths: Sequence[Path], options: TripOptions) -> Request:
