@@ -7,7 +7,7 @@ from html.parser import HTMLParser
 
 import numpy as np
 
-VOID = frozenset({"meta", "input", "br", "img", "link"})
+VOID = frozenset({"meta", "input", "br", "img", "link", "source"})
 
 
 class Page(HTMLParser):

@@ -33,6 +33,7 @@ def run(
     from routesolar.cli.running import requested
     from routesolar.decisions.calendar import calendar_dict, year_calendar
     from routesolar.decisions.starts import year_starts_utc_s
+    from routesolar.report.charts import BY_NIGHT
     from routesolar.report.decision_charts import calendar_png
     from routesolar.report.decision_page import decision_html
     from routesolar.report.words_when import calendar_words
@@ -45,4 +46,5 @@ def run(
     result = year_calendar(sweep)
     words = calendar_words(result)
     report = deciding.report_of(request.route.name, words, calendar_dict(result), calendar_png(result))
-    deciding.deliver_decision(report, words, decision_html(report), out)
+    page = decision_html(report, calendar_png(result, BY_NIGHT))
+    deciding.deliver_decision(report, words, page, out)

@@ -35,6 +35,7 @@ def run(
     from routesolar.cli.sizes import offers_of, ratings_of, roof_of
     from routesolar.decisions.roof import GAP_M, fit_roof
     from routesolar.decisions.size import size_dict, size_panels
+    from routesolar.report.charts import BY_NIGHT
     from routesolar.report.decision_charts import size_png
     from routesolar.report.decision_page import decision_html
     from routesolar.report.words_which import roof_sentences, size_words
@@ -51,4 +52,5 @@ def run(
     if fits:
         words = words._replace(remarks=(*words.remarks, *roof_sentences(fits, GAP_M)))
     report = deciding.report_of(request.route.name, words, size_dict(result), size_png(result))
-    deciding.deliver_decision(report, words, decision_html(report), out)
+    page = decision_html(report, size_png(result, BY_NIGHT))
+    deciding.deliver_decision(report, words, page, out)

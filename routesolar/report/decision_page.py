@@ -13,10 +13,14 @@ from routesolar.trip.names import printable
 _UNDEFINED = "-"
 
 
-def decision_html(report: DecisionReport) -> str:
-    """Return the page, the same text for the same report. It asks the network for nothing."""
+def decision_html(report: DecisionReport, night_png: bytes) -> str:
+    """Return the page, the same text for the same report. It asks the network for nothing.
+
+    `night_png` is the chart in the colours of a dark screen.
+    """
     styles = [asset("page.css"), asset("decision.css")]
-    return page_templates().get_template("decision.html").render(decision_values(report, styles, script=""))
+    values = decision_values(report, styles, script="") | {"night": b64encode(night_png).decode()}
+    return page_templates().get_template("decision.html").render(values)
 
 
 def decision_values(report: DecisionReport, styles: list[str], script: str) -> dict[str, Any]:

@@ -1,6 +1,8 @@
 """A decision's words: the answer, what belongs to it, and a table; on the terminal as plain text."""
 
 import textwrap
+from collections.abc import Sequence
+from itertools import zip_longest
 from typing import NamedTuple
 
 from routesolar.report.clock_words import clock, day
@@ -8,6 +10,8 @@ from routesolar.report.text import warned
 from routesolar.trip.names import printable
 
 MOST_ROWS = 12  # on the terminal; files and page have all
+AT_LEAST = "9 days in 10 at least", "1 day in 10 at least"  # the 10th and the 90th percentile of the days
+_WRAPPED_HEAD = 12  # characters above which a heading of a table takes several lines
 
 
 class Words(NamedTuple):
@@ -36,21 +40,25 @@ def terminal_text(words: Words, warnings: tuple[str, ...], width: int) -> str:
 
 def table_text(header: tuple[str, ...], cells: tuple[tuple[str, ...], ...], width: int) -> str:
     """Return a table of plain text; its last columns give way when `width` is small."""
-    columns = list(zip(header, *([printable(cell) for cell in row] for row in cells), strict=True))
-    widths = [max(map(len, column)) for column in columns]
-    while len(columns) > 2 and sum(widths) + 2 * (len(widths) - 1) > width:
-        columns.pop()
+    heads = [textwrap.wrap(name, _WRAPPED_HEAD) for name in header]
+    body = [[printable(cell) for cell in row] for row in cells]
+    widths = [max(map(len, column)) for column in zip(map(_longest, heads), *body, strict=True)]
+    while len(widths) > 2 and sum(widths) + 2 * (len(widths) - 1) > width:
         widths.pop()
-    lines = [
-        "  ".join(_set(text, size, at) for at, (text, size) in enumerate(zip(row, widths, strict=True)))
-        for row in zip(*columns, strict=True)
-    ]
-    rule = "  ".join("-" * size for size in widths)
-    return "\n".join(line.rstrip() for line in (lines[0], rule, *lines[1:]))
+    above = list(zip_longest(*(head[::-1] for head in heads[: len(widths)]), fillvalue=""))[::-1]
+    rule = ["-" * size for size in widths]
+    return "\n".join(_line(row, widths) for row in (*above, rule, *body))
 
 
-def _set(text: str, size: int, column: int) -> str:
-    return text.ljust(size) if column == 0 else text.rjust(size)
+def _longest(words: list[str]) -> str:
+    return max(words, key=len, default="")
+
+
+def _line(texts: Sequence[str], widths: list[int]) -> str:
+    """Return texts set in columns, the first to the left and the others to the right; the rest is left out."""
+    first, *others = zip(texts, widths, strict=False)
+    set_right = (text.rjust(size) for text, size in others)
+    return "  ".join([first[0].ljust(first[1]), *set_right]).rstrip()
 
 
 def when(utc_s: float, time_zone: str) -> str:

@@ -91,7 +91,7 @@ def _harvest_words(harvest: Harvest) -> Words:
     return Words(
         answer=f"Expect {energy(totals.energy_wh)} on this drive{bound}, under {harvest.sky} sky.",
         remarks=(f"{distance(totals.distance_km, METRIC)}, local times of {zone}.",),
-        header=("leg", "start", "Wh", "mean W", "shade"),
+        header=("leg", "start", "Wh", "mean W", "lost to shade"),
         cells=tuple(
             (
                 f"{leg.leg} {leg.name}",

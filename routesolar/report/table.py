@@ -21,14 +21,14 @@ from routesolar.trip.names import printable
 _RULES = Box("    \n    \n -- \n    \n    \n -- \n    \n    \n", ascii=True)
 # Columns in the order they give way on a narrow terminal, with the width below which they do.
 _WANTED_WIDTH = {
-    "battery": 94,
-    "peak W": 82,
-    "mean W": 74,
-    "min": 66,
-    "distance": 58,
-    "start": 50,
-    "lost to shade": 44,
-    "9 in 10": 38,
+    "battery": 99,
+    "peak W": 87,
+    "mean W": 79,
+    "min": 71,
+    "distance": 63,
+    "start": 55,
+    "lost to shade": 49,
+    "9 days in 10": 38,
 }
 
 
@@ -79,7 +79,7 @@ def _cells(row: LegResult, start: str, units: Units) -> list[tuple[str, str]]:
         ("mean W", readable(row.mean_w)),
         ("peak W", readable(row.peak_w)),
         ("Wh", readable(row.energy_wh)),
-        *([] if row.energy_p10_wh is None else [("9 in 10", readable(row.energy_p10_wh))]),
+        *([] if row.energy_p10_wh is None else [("9 days in 10", readable(row.energy_p10_wh))]),
         ("lost to shade", readable(row.open_sky_wh - row.energy_wh)),
         *([] if row.soc_end_frac is None else [("battery", percent(row.soc_end_frac))]),
     ]

@@ -7,7 +7,7 @@ from routesolar.decisions.departures import SURE_FRAC, TRIFLE_FRAC, Departure, D
 from routesolar.decisions.starts import clock as clock_of_day
 from routesolar.decisions.transit import Shortage, TransitDay, hour_wh
 from routesolar.report.clock_words import clock, clock_after
-from routesolar.report.decision_text import Words, share, when
+from routesolar.report.decision_text import AT_LEAST, Words, share, when
 from routesolar.report.units import duration, energy, percent, power, readable
 
 MONTHS = ("January February March April May June July August September October November December").split()
@@ -26,7 +26,7 @@ def departures_words(result: Departures) -> Words:
     return Words(
         answer=answer,
         remarks=tuple(remark for remark in remarks if remark),
-        header=("leave", "arrive", "Wh", "p10", "p90", "driving", "stopped", "shade", "charge"),
+        header=("leave", "arrive", "Wh", *AT_LEAST, "driving", "standing", "lost to shade", "battery after"),
         cells=tuple(_cells(row, zone) for row in result.ranked),
         chart_words=(
             f"Energy by hour of departure, from {energy(min(energies))} to {energy(max(energies))}, "
@@ -131,7 +131,7 @@ def calendar_words(result: YearCalendar) -> Words:
     return Words(
         answer=answer,
         remarks=remarks,
-        header=("month", "best hour", "Wh", "shade", "mean Wh"),
+        header=("month", "best hour", "Wh", "lost to shade", "mean Wh"),
         cells=cells,
         chart_words=f"Energy by month and hour of departure, most in {month}, least in {MONTHS[least]}.",
     )

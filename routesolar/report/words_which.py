@@ -5,7 +5,7 @@ from routesolar.decisions.departures import SURE_FRAC
 from routesolar.decisions.roof import RoofFit
 from routesolar.decisions.size import CARRIED_FRAC, KNEE_FRAC, Sizing
 from routesolar.report.clock_words import clock, clock_after, day
-from routesolar.report.decision_text import Words, chance, listed, share
+from routesolar.report.decision_text import AT_LEAST, Words, chance, listed, share
 from routesolar.report.units import Units, distance, duration, energy, percent, readable
 
 _CAUSES = {
@@ -25,7 +25,10 @@ def compare_words(result: Comparison, units: Units) -> Words:
             f"{second.name}, under {result.sky} sky."
         ),
         remarks=tuple(remark for remark in remarks if remark),
-        header=("route", units.distance, "time", "Wh", "p10", "p90", "shade", "Wh per h", "wins", "charge"),
+        header=(
+            *("route", units.distance, "time", "Wh", *AT_LEAST),
+            *("lost to shade", "Wh per hour", "days it wins", "battery after"),
+        ),
         cells=tuple(_route_cells(route, units) for route in result.routes),
         chart_words=f"Energy gathered along the way on {listed([route.name for route in result.routes])}.",
     )
@@ -91,7 +94,7 @@ def size_words(result: Sizing) -> Words:
     return Words(
         answer=_knee(result),
         remarks=tuple(remark for remark in (_loads(result), _engine(result)) if remark),
-        header=("watts", "Wh", "of use", "per added W", "loads carried", "engine must give"),
+        header=("watts", "Wh", "Wh of use", "Wh per added W", "loads carried", "Wh the engine must give"),
         cells=tuple(
             (
                 f"{size.rated_w:g} W",

@@ -9,8 +9,10 @@ from sample_parking import lattice_parking, parking_report
 
 from routesolar.report.colours import POWER, classes
 from routesolar.report.compare_page import compare_html
+from routesolar.report.decision_page import decision_html
 from routesolar.report.departures_page import departures_html
 from routesolar.report.park_page import park_html
+from routesolar.report.png import palette_png
 from routesolar.trip.ground import Ground
 
 pytestmark = pytest.mark.browser
@@ -155,7 +157,14 @@ def parking(tmp_path_factory):
     return written(park_html(parking_report(result), result), tmp_path_factory)
 
 
-@pytest.fixture(params=["departures", "comparison", "parking"])
+@pytest.fixture(scope="session")
+def plain(result, tmp_path_factory):
+    """A page whose chart is a picture, here night's of one colour."""
+    night_png = palette_png(np.zeros((440, 1000), dtype=np.uint8), [(21, 24, 29, 255)])
+    return written(decision_html(departures_report(result), night_png), tmp_path_factory)
+
+
+@pytest.fixture(params=["departures", "comparison", "parking", "plain"])
 def address(request):
     return request.getfixturevalue(request.param)
 
@@ -169,11 +178,29 @@ def test_no_page_scrolls_sideways(opened, address, width):
 @pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
 def test_without_javascript_map_chart_and_table_remain(opened, address, device):
     page = opened(address, java_script_enabled=False, **device)
-    for picture in page.locator(".sheet, .decision-chart img").all():
+    pictures = page.locator(".sheet, .decision-chart img").all()
+    assert pictures
+    for picture in pictures:
         assert picture.bounding_box()["height"] > 100
-    assert page.locator(".sheet").count() == 1
     assert page.locator(".rows tbody tr").count() >= 2
-    assert page.locator("[data-script]").first.is_hidden()
+    assert not any(part.is_visible() for part in page.locator("[data-script]").all())
+
+
+@pytest.mark.parametrize(("scheme", "is_night"), [("light", False), ("dark", True)])
+def test_a_chart_is_drawn_for_the_screen_it_is_seen_on(opened, plain, scheme, is_night):
+    page = opened(plain, color_scheme=scheme)
+    seen = pixels(page, ".decision-chart img")
+    assert (len(np.unique(seen.reshape(-1, 3), axis=0)) < 20) is is_night  # its corners are rounded
+    page.emulate_media(media="print")
+    assert len(np.unique(pixels(page, ".decision-chart img").reshape(-1, 3), axis=0)) > 20
+
+
+def test_a_chart_on_a_phone_is_wide_enough_to_read_and_moves_under_the_finger(opened, plain):
+    page = opened(plain, **PHONE)
+    assert page.locator(".decision-chart img").bounding_box()["width"] == 720
+    page.locator(".decision-chart").evaluate("(box) => box.scrollBy(500, 0)")
+    box = page.locator(".decision-chart img").bounding_box()
+    assert box["x"] + box["width"] <= 390
 
 
 def test_paper_gets_the_best_departure(opened, departures):

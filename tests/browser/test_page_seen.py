@@ -29,6 +29,28 @@ def test_the_map_is_painted_in_its_classes(opened, address, report, device, sche
     assert page.locator(".still").is_hidden()
 
 
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_trees_and_hills_lie_in_their_places_beneath_the_road(opened, address, report, scheme):
+    page = opened(address, color_scheme=scheme)
+    for kind, picture in (("trees", report.ground.trees), ("relief", report.ground.relief)):
+        box = page.locator(f".live img.{kind}").bounding_box()
+        corners = [[picture.north_deg, picture.west_deg], [picture.south_deg, picture.east_deg]]
+        frame = page.locator("#map_drive").bounding_box()
+        left, top, right, bottom = page.evaluate(
+            "(corners) => corners.flatMap((corner) => Object.values(map_drive.latLngToContainerPoint(corner)))",
+            corners,
+        )
+        # The map rounds to whole pixels, and its frame is inside the element's border.
+        assert [box["x"] - frame["x"], box["y"] - frame["y"]] == pytest.approx([left, top], abs=2)
+        assert [box["width"], box["height"]] == pytest.approx([right - left, bottom - top], abs=2)
+        assert page.locator(f".live img.{kind}").evaluate("(picture) => picture.naturalWidth") > 100
+    with_hills = pixels(page, "#map_drive")
+    page.locator(".live img.relief").evaluate("(picture) => picture.remove()")
+    changed = np.abs(pixels(page, "#map_drive") - with_hills).max(axis=-1)
+    assert np.mean(changed > 4) > 0.1
+    assert page.locator(".key .hills").is_visible()
+
+
 def test_each_layer_paints_its_own_classes_and_key(opened, address, report):
     page = opened(address)
     page.locator("input[value=loss]").check(force=True)

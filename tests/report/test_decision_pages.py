@@ -60,7 +60,7 @@ def test_nothing_points_outside_and_only_the_pages_own_texts_are_let_in(html, pa
 
 
 def test_a_page_without_script_lets_in_none(result):
-    plain = decision_html(departures_report(result))
+    plain = decision_html(departures_report(result), b"night")
     assert_self_contained(plain, Page(plain))
     assert_policy_is_exact(Page(plain))
 
@@ -83,8 +83,8 @@ def test_answer_table_warnings_and_cautions_are_there_without_script(page, resul
 
 def test_a_column_that_says_nothing_is_left_out(result):
     no_battery = replace(result, ranked=tuple(replace(row, soc_end_frac=None) for row in result.ranked))
-    assert "charge" in Page(decision_html(departures_report(result))).shown_in("th")
-    assert "charge" not in Page(decision_html(departures_report(no_battery))).shown_in("th")
+    assert "battery after" in Page(decision_html(departures_report(result), b"night")).shown_in("th")
+    assert "battery after" not in Page(decision_html(departures_report(no_battery), b"night")).shown_in("th")
 
 
 @pytest.mark.parametrize(

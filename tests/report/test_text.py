@@ -157,7 +157,7 @@ def test_the_losses_are_listed_without_those_that_are_nothing():
 
 def test_nine_days_in_ten_and_the_battery_have_columns_where_known():
     lines = leg_table(full_report(), METRIC, 120).splitlines()
-    assert lines[0].split()[-8:] == "Wh 9 in 10 lost to shade battery".split()
+    assert lines[0].split()[-9:] == "Wh 9 days in 10 lost to shade battery".split()
     assert lines[2].split()[-1].endswith("%") or lines[2].split()[-1] == "%"
 
 
