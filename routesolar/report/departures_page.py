@@ -6,11 +6,14 @@ from routesolar.decisions.departures import Departures
 from routesolar.report.departures_data import swept_data, swept_of
 from routesolar.report.live_page import live_values
 from routesolar.report.page_parts import key_rows, page_templates
-from routesolar.report.still_map import Painted, painted_svg
+from routesolar.report.plane import lines, slenderness
+from routesolar.report.still_map import MARGIN, Painted, painted_svg
 from routesolar.report.units import METRIC, Units
 from routesolar.trip.decision_report import DecisionReport
 from routesolar.trip.departure_watts import DepartureWatts
 from routesolar.trip.ground import Ground
+
+FLAT = 0.6  # height over width below which a lower map suffices
 
 
 def departures_html(
@@ -40,6 +43,7 @@ def departures_html(
                 "still_map": Markup(painted_svg(best, ground, units)),
                 "key_rows": key_rows(swept.scale),
                 "ground": ground,
+                "flat": slenderness(lines(swept.segments).bounds(MARGIN)) < FLAT,
                 "last": len(swept.power_w) - 1,
                 "best": swept.best,
             }

@@ -69,5 +69,6 @@ def page_templates() -> jinja2.Environment:
 
 
 def _unbroken(sentence: str) -> str:
-    """Return the sentence with numbers and their units kept on one line."""
-    return re.sub(r"(\d) (?=(W|Wh|kWh|km|mi|m|ft|h|min|s|%|°[CF]|km/h|mph)\b|%)", "\\1\u00a0", sentence)
+    """Return the sentence with what belongs together kept on one line: numbers and units, "at least"."""
+    unit = r"(?<=\d) (?=(?:W|Wh|kWh|km|mi|m|ft|h|min|s|°[CF]|km/h|mph|days?)\b|%)"
+    return re.sub(rf"{unit}|(?<=\bin) (?=\d)|(?<=\bat) (?=least\b)", "\u00a0", sentence)

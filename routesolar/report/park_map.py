@@ -83,8 +83,14 @@ def _spots(result: Parking, plane: ParkPlane) -> Iterable[str]:
 
 
 def _stop(plane: ParkPlane) -> Iterable[str]:
+    """Yield a cross whose middle is left to the number of the spot there."""
     x, y = plane.stop
-    cross = f"M{x - 9:.1f} {y:.1f}H{x + 9:.1f}M{x:.1f} {y - 9:.1f}V{y + 9:.1f}"
+    near = max(plane.side / 2, 8)
+    far = near + 7
+    cross = (
+        f"M{x - far:.1f} {y:.1f}H{x - near:.1f}M{x + near:.1f} {y:.1f}H{x + far:.1f}"
+        f"M{x:.1f} {y - far:.1f}V{y - near:.1f}M{x:.1f} {y + near:.1f}V{y + far:.1f}"
+    )
     yield f'<path class="cross bed" d="{cross}"/><path class="cross" d="{cross}"/>'
 
 

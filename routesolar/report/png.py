@@ -14,7 +14,7 @@ from routesolar.trip.ground import MapPicture
 
 _MOST_BYTES = 36_000
 _LEVELS = 8
-_LIGHT, _SHADOW = 120, 190  # most opaque, of 255
+_LIGHT, _SHADOW = 120, 165  # most opaque, of 255
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 
 

@@ -343,7 +343,7 @@ def test_pointing_at_a_spot_tells_of_it_and_finds_it_in_the_table(opened, parkin
         page.touchscreen.tap(x, y)
     else:
         page.mouse.move(x, y)
-    assert values(page, "here")["rank"] == "21"
+    assert values(page, "here")["Rank"] == "21"
     row = page.locator("tr.chosen td").all_inner_texts()
     assert list(values(page, "here").values())[1:] == [cell.strip() for cell in row]
     assert is_within(page.locator("tr.chosen").bounding_box(), page.locator(".scroll").bounding_box())
@@ -355,10 +355,10 @@ def test_the_keyboard_reaches_every_spot_and_rows_choose(opened, parking):
     page = opened(parking)
     page.locator(".place").focus()
     page.keyboard.press("End")
-    assert values(page, "here")["rank"] == "72"
+    assert values(page, "here")["Rank"] == "72"
     page.keyboard.press("ArrowLeft")
-    assert values(page, "here")["rank"] == "71"
+    assert values(page, "here")["Rank"] == "71"
     page.keyboard.press("Home")
     assert "rank 1," in page.locator(".place").get_attribute("aria-valuetext")
     page.get_by_role("button", name="5", exact=True).click()
-    assert values(page, "here")["rank"] == "5"
+    assert values(page, "here")["Rank"] == "5"

@@ -232,7 +232,7 @@ def test_trees_are_as_opaque_as_they_are_dense():
 def test_hills_are_black_in_shadow_white_in_light_and_clear_where_level_or_unknown():
     shade = np.array([[0.0, np.sqrt(0.5) / 2, np.sqrt(0.5), 1.0, np.nan]], dtype=np.float32)
     shown = imread(io.BytesIO(relief_png(replace(relief_picture(), values=shade))), format="png")[0]
-    assert shown[:, 3] == pytest.approx([190 / 255, 95 / 255, 0, 120 / 255, 0], abs=0.003)
+    assert shown[:, 3] == pytest.approx([165 / 255, 82.5 / 255, 0, 120 / 255, 0], abs=0.003)
     assert np.all(shown[:2, :3] == 0)
     assert np.all(shown[3, :3] == 1)
     assert np.abs(relief_rgba(shade)[0] / 255 - shown).max() < 0.01
