@@ -92,6 +92,12 @@ def _clear(segments: Segments, sun: dict[str, Array], extra: Array) -> dict[str,
     absolute = pvlib.atmosphere.get_absolute_airmass(relative, _pressure_pa(sun["height"]))
     with np.errstate(divide="ignore"):  # pvlib divides by the cosine of a sun at or below the horizon
         clear = pvlib.clearsky.ineichen(sun["zenith"], absolute, turbidity, sun["height"], extra)
+    pure = pvlib.clearsky.bird(
+        sun["zenith"], relative, 0.0, 0.0, 1.0, 0.3, _pressure_pa(sun["height"]), extra, albedo=0.0
+    )
+    level_beam = clear["dni"] * np.cos(np.radians(sun["zenith"]))
+    least = (level_beam + np.fmax(pure["dhi"], 0.0)) / (1 - 0.2 * 0.0685)
+    clear["ghi"] = np.maximum(clear["ghi"], least)
     return {name: np.nan_to_num(np.where(sun["zenith"] < 90, clear[name], 0.0)) for name in ("ghi", "dni")}
 
 

@@ -25,6 +25,8 @@ Number = TypeVar("Number", float, FloatArray)
 
 SOLAR_CONSTANT_WM2 = 1361.0  # total irradiance at 1 au; Kopp & Lean 2011, doi 10.1029/2010GL045777
 LOWEST_COS_ZENITH = 0.01745  # 89 deg: below, the projected brightness around the sun would run away
+OZONE_CM, WATER_CM = 0.3, 1.0  # overhead, of clean air
+BARE_GROUND_FRAC, CLEAN_SKY_FRAC = 0.2, 0.0685  # reflected by the land around and by the sky above it
 GLASS_INDEX = 1.526
 GLASS_EXTINCTION_PER_M = 4.0
 GLASS_THICKNESS_M = 0.002
@@ -59,7 +61,9 @@ def clear_sky_wm2(
     """Return ghi, dni and dhi in W/m2 under a cloudless sky; a scalar.
 
     Ineichen & Perez 2002, Solar Energy 73:151, without the enhancement term, with the air mass
-    corrected for the standard atmosphere's pressure. Exactly 0 when the sun is not above the horizon.
+    corrected for the standard atmosphere's pressure; but never less diffuse light than pure air scatters,
+    where the model falls short of it: under low suns in thin or clean air. Exactly 0 when the sun is not
+    above the horizon.
     """
     if apparent_elevation_deg <= 0.0:
         return 0.0, 0.0, 0.0
@@ -73,7 +77,30 @@ def clear_sky_wm2(
     direct = (0.664 + 0.163 / fh1) * extra_wm2 * np.exp(-0.09 * absolute_air_mass * haze)
     least_diffuse_frac = (0.1 - 0.2 * np.exp(-linke_turbidity)) / (0.1 + 0.882 / fh1)
     dni = min(direct, ghi * (1.0 - least_diffuse_frac) / cos_zenith)
-    return ghi, dni, ghi - dni * cos_zenith
+    level_beam = dni * cos_zenith
+    scattered = pure_air_diffuse_wm2(apparent_elevation_deg, elevation_m, extra_wm2)
+    ghi = max(ghi, (level_beam + scattered) / (1.0 - BARE_GROUND_FRAC * CLEAN_SKY_FRAC))
+    return ghi, dni, ghi - level_beam
+
+
+@compiled
+def pure_air_diffuse_wm2(apparent_elevation_deg: float, elevation_m: float, extra_wm2: float) -> float:
+    """Return the diffuse irradiance in W/m2 that air without haze scatters down over black ground; a scalar.
+
+    Bird & Hulstrom 1981, SERI/TR-642-761, without aerosol, with 3 mm of ozone and 1 cm of water, for the sun
+    above the horizon. Their fit is made for zenith angles up to 85 deg; it falls to nothing at about 88.
+    """
+    relative = air_mass(90.0 - apparent_elevation_deg)
+    absolute = relative * isa_pressure_pa(elevation_m) / 101_325.0
+    ozone, water = OZONE_CM * relative, WATER_CM * relative
+    ozone_passed = 1.0 - 0.1611 * ozone * (1.0 + 139.48 * ozone) ** -0.3035
+    ozone_passed -= 0.002715 * ozone / (1.0 + 0.044 * ozone + 0.0003 * ozone * ozone)
+    water_passed = 1.0 - 2.4959 * water / ((1.0 + 79.034 * water) ** 0.6828 + 6.385 * water)
+    gases_passed = np.exp(-0.0127 * absolute**0.26)
+    air_passed = np.exp(-0.0903 * absolute**0.84 * (1.0 + absolute - absolute**1.01))
+    downward = 0.79 * 0.5 * (1.0 - air_passed) / (1.0 - relative + relative**1.02)
+    level_wm2 = extra_wm2 * np.sin(np.radians(apparent_elevation_deg))
+    return max(level_wm2 * ozone_passed * water_passed * gases_passed * downward, 0.0)
 
 
 @compiled

@@ -60,14 +60,20 @@ def test_the_clear_sky_is_as_published(known: Published) -> None:
 
 
 @given(above, heights, turbidities)
-def test_the_clear_sky_is_pvlibs(elevation: float, height: float, turbidity: float) -> None:
-    zenith = np.array([90 - elevation])
-    air_mass = pvlib.atmosphere.get_absolute_airmass(
-        pvlib.atmosphere.get_relative_airmass(zenith), sun.isa_pressure_pa(height)
-    )
-    theirs = pvlib.clearsky.ineichen(zenith, air_mass, turbidity, height, EXTRA_WM2, perez_enhancement=False)
+def test_the_clear_sky_is_pvlibs_with_the_diffuse_light_of_pure_air_at_least(
+    elevation: float, height: float, turbidity: float
+) -> None:
+    zenith, pressure = np.array([90 - elevation]), sun.isa_pressure_pa(height)
+    relative = pvlib.atmosphere.get_relative_airmass(zenith)
+    absolute = pvlib.atmosphere.get_absolute_airmass(relative, pressure)
+    theirs = pvlib.clearsky.ineichen(zenith, absolute, turbidity, height, EXTRA_WM2, perez_enhancement=False)
+    # Bird & Hulstrom 1981 without aerosol; light to and fro between ground (0.2) and sky (0.0685 theirs).
+    pure = pvlib.clearsky.bird(zenith, relative, 0.0, 0.0, 1.0, 0.3, pressure, EXTRA_WM2, albedo=0.0)
+    beam = theirs["dni"][0] * np.cos(np.radians(zenith[0]))
+    ghi = max(theirs["ghi"][0], (beam + max(pure["dhi"][0], 0.0)) / (1 - 0.2 * 0.0685))
     ours = sky.clear_sky_wm2(elevation, height, turbidity, EXTRA_WM2)
-    assert np.allclose(ours, [theirs["ghi"][0], theirs["dni"][0], theirs["dhi"][0]], rtol=1e-12, atol=1e-9)
+    # pvlib has -0.3034 for an exponent of ozone that the report prints as -0.3035.
+    assert np.allclose(ours, [ghi, theirs["dni"][0], ghi - beam], rtol=5e-4, atol=1e-9)
 
 
 @given(st.floats(-90, 0), heights, turbidities)
