@@ -185,7 +185,8 @@ def _ranked(
     lit: FloatArray,
 ) -> tuple[Spot, ...]:
     """Return the free places as spots, the best first."""
-    most_wh, least_wh = energy_wh.max(axis=0), energy_wh.min(axis=0)
+    most_wh = np.round(energy_wh.max(axis=0), 9)  # rounding errors make no rank
+    least_wh = energy_wh.min(axis=0)
     indifferent = most_wh - least_wh <= INDIFFERENT_FRAC * most_wh
     distance_m = _distance_m(stay, places)
     order = [i for i in np.lexsort((distance_m, -most_wh)) if free[i]]

@@ -47,7 +47,7 @@ _DAYS = 400
 class StageDoubt(NamedTuple):
     """Amplitudes (Wh) of what makes the energy of d drives uncertain, in k stages of each.
 
-    `passing_wh` (d, k, 7) are the terms that forget, `lasting_wh` (d, k, 4) those that last all day;
+    `passing_wh` (d, k, 5) are the terms that forget, `lasting_wh` (d, k, 4) those that last all day;
     `middle_min` (d, k) is when, in minutes since 1970, and `solar_day` (d, k) the day it belongs to.
     """
 

@@ -34,7 +34,7 @@ class Stages:
     """Each departure in k stages of a few minutes under the leading sky, for laying drives side by side.
 
     Geometry is (k,), `along_km` at the stage's end. Everything else is (d, k): energy within the stage, its end
-    in UTC seconds; `middle_min` in minutes since 1970, `solar_day`, `passing_wh` (d, k, 7) and `lasting_wh`
+    in UTC seconds; `middle_min` in minutes since 1970, `solar_day`, `passing_wh` (d, k, 5) and `lasting_wh`
     (d, k, 4) are the doubt about its clouds as physics.shared_sky has it.
     """
 

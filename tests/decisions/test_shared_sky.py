@@ -14,12 +14,12 @@ from routesolar.physics.shared_sky import (
 )
 
 STAGE_MIN = 2.0
-SLOW, LASTING = 4, 2  # a slow term of the hidden sky, and its lasting one
+SLOW, PASSING, LASTING = 1, 2, 2  # the sun's slow term, the hidden sky's passing one, and its lasting one
 
 
 def parked(start_min: float, *, north_deg: float = 0.0, stages: int = 60, term: int | None = SLOW) -> Trace:
     """Parked from a minute on, with one kind of doubt of 1 Wh a stage."""
-    passing, lasting = np.zeros((stages, 7)), np.zeros((stages, 4))
+    passing, lasting = np.zeros((stages, 5)), np.zeros((stages, 4))
     if term is None:
         lasting[:, LASTING] = 1.0
     else:
@@ -79,10 +79,11 @@ def pair(one: list[np.ndarray], other: list[np.ndarray]) -> EnergyMoments:
 
 
 def test_a_drive_compared_with_itself_ties_exactly():
-    covariance = shared_covariance([parked(500.0), parked(500.0)])
+    here = parked(500.0, term=PASSING)
+    covariance = shared_covariance([here, here])
     same = pair(beta(50, 15), beta(50, 15))
     assert win_frac(same, correlation(covariance), 1).tolist() == [0.5, 0.5]
-    assert beats_frac(same, 0, correlation_with(parked(500.0), [parked(500.0)] * 2)).tolist() == [0.5, 0.5]
+    assert beats_frac(same, 0, correlation_with(here, [here, here])).tolist() == [0.5, 0.5]
 
 
 def test_three_same_drives_share_the_win():

@@ -5,7 +5,7 @@ import pvlib
 import pytest
 from samples import sample
 
-from benchmarks.coverage import Station, judge, sunshine_share
+from benchmarks.band_coverage import Station, judge, sunshine_share
 from routesolar.physics.clouds import OUT_SHARE
 
 pytestmark = pytest.mark.download
@@ -46,11 +46,11 @@ def test_the_clear_sky_needs_little_correction(payerne):
     assert payerne.ghi_wm2[best][lit].sum() / 60_000 == pytest.approx(8.34, rel=0.02)
 
 
-# Due: 0.80. Thirty days are few: the coverage of 80 % of independent days has a standard error of 0.07,
-# that of windows within them hardly less.
-@pytest.mark.parametrize("forecast", ["today", "tomorrow", "week"])
+# Due: 0.80. Thirty days are few: the coverage of 80 % of independent days has a standard error of 0.07, that of
+# windows within them hardly less. Two of them either way.
+@pytest.mark.parametrize("forecast", ["known", "today", "tomorrow", "week"])
 @pytest.mark.parametrize("window_min", [10, 30, 60, 180, None])
 def test_four_windows_in_five_fall_between_the_tenth_and_ninetieth_percentile(payerne, window_min, forecast):
-    cases = judge(payerne, window_min, forecast, "shrunk", rounds=5)
-    assert 0.70 < cases.inside().mean() < 0.92
+    cases = judge(payerne, window_min, forecast, "shrunk", rounds=20)
+    assert 0.66 < cases.inside().mean() < 0.94
     assert abs(np.median(cases.came - cases.p50)) < 0.05

@@ -1,6 +1,6 @@
 """How often measured energy falls between P10 and P90: a table by window, forecast, share, season and station.
 
-    python benchmarks/coverage.py FOLDER
+    python benchmarks/band_coverage.py FOLDER
 
 FOLDER holds one .npz file a station: `ghi_dwm2` and `clear_ghi_dwm2` (days, 288) in tenths of W/m2 for
 five-minute steps from 00:00 UTC, -1 where missing, and `longitude_deg`. Clear must be truly clear (McClear),
