@@ -35,6 +35,17 @@ def test_the_trip_file_example_is_accepted(tmp_path):
     assert trip.stretches[0].canopy_cover_frac == 0.6
 
 
+def test_the_weather_table_example_is_read(tmp_path):
+    from routesolar.files.weather import read_weather
+
+    (example,) = blocks("csv")
+    path = tmp_path / "week.csv"
+    path.write_text(example, encoding="utf-8")
+    weather = read_weather(path)
+    assert weather.cloud_frac[:, 0].tolist() == [0.4, 0.6]
+    assert weather.step_s == 3600
+
+
 @pytest.mark.parametrize("name", routesolar.__all__)
 def test_every_public_name_loads_and_is_documented(name):
     assert getattr(routesolar, name).__doc__

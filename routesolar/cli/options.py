@@ -27,7 +27,12 @@ class TripOptions:
         list[str] | None,
         typer.Option(help='A stop: "42km:45min" or "waypoint name:45min". Repeatable.'),
     ] = None
-    legs: Annotated[Text, typer.Option(help="How to part the trip: auto, track, waypoint, 50km, 60min.")] = None
+    legs: Annotated[
+        Text,
+        typer.Option(
+            help="How to part the trip: auto (stops, named waypoints, files), track, waypoint, 50km, 60min."
+        ),
+    ] = None
     sky: Annotated[
         Text,
         typer.Option(
@@ -35,13 +40,23 @@ class TripOptions:
         ),
     ] = None
     cloud_okta: Annotated[Text, typer.Option(help="Cloud cover in eighths, 0..8, instead of --sky.")] = None
-    weather: Annotated[Path | None, typer.Option(help="Weather file, instead of --sky.")] = None
+    weather: Annotated[
+        Path | None,
+        typer.Option(
+            help="Weather file, instead of --sky: our table (README), EPW, TMY3, NSRDB, PVGIS or CAMS."
+        ),
+    ] = None
     forecast: Annotated[
         Text,
-        typer.Option(help="How sure the sky is: known (measured), today, tomorrow or week (2-5 days ahead)."),
+        typer.Option(
+            help="How sure the sky is: known (measured), today, tomorrow (usual) or week (2-5 days ahead)."
+        ),
     ] = None
-    air: Annotated[Text, typer.Option(help="Air temperature at the vehicle: 15C, 59F.")] = None
-    wind: Annotated[Text, typer.Option(help="Wind speed: 3m/s.")] = None
+    air: Annotated[
+        Text,
+        typer.Option(help="Air temperature at the vehicle: 15C, 59F. Without it 15 C at sea level, cooler up."),
+    ] = None
+    wind: Annotated[Text, typer.Option(help="Wind speed: 3m/s. Without it 1 m/s.")] = None
     canopy: Annotated[
         list[str] | None,
         typer.Option(help="Canopy cover raster (file or URL), percent or fraction. Repeatable, first wins."),
@@ -56,13 +71,18 @@ class TripOptions:
         list[str] | None, typer.Option(help="Elevation raster for hills beside the road. Repeatable.")
     ] = None
     road_width: Annotated[
-        Text, typer.Option(help="Opening between the trees seen from above: 12m; or fit (from the raster).")
+        Text,
+        typer.Option(help="Opening between the trees seen from above: 12m (usual); or fit (from the raster)."),
     ] = None
-    drive_side: Annotated[Text, typer.Option(help="Side of the road driven on: left or right.")] = None
-    season: Annotated[Text, typer.Option(help="auto (from date and place), leaf-on or leaf-off.")] = None
-    step: Annotated[Text, typer.Option(help="Longest segment: 50m (and at most 30 s).")] = None
+    drive_side: Annotated[Text, typer.Option(help="Side of the road driven on: left or right (usual).")] = None
+    season: Annotated[Text, typer.Option(help="auto (from date and place), leaf-on (usual) or leaf-off.")] = (
+        None
+    )
+    step: Annotated[Text, typer.Option(help="Longest segment: 50m (usual; and at most 30 s).")] = None
     tz: Annotated[Text, typer.Option(help="Time zone, instead of the one at the route's start.")] = None
-    strict: Annotated[bool, typer.Option("--strict", help="Exit 4 when data does not cover the route.")] = False
+    strict: Annotated[bool, typer.Option("--strict", help="Exit 4 when rasters do not cover the route.")] = (
+        False
+    )
     units: Annotated[Text, typer.Option(help="metric or imperial, for display only.")] = None
 
 
