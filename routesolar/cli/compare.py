@@ -32,7 +32,7 @@ def run(
     routesolar compare coast.toml forest.toml --best --date 2026-11-20 -o outputs/which
     """
     from routesolar.cli import deciding
-    from routesolar.cli.comparing import contender_of, ground_under, watts_of
+    from routesolar.cli.comparing import contender_of, ground_under, told_apart, watts_of
     from routesolar.cli.running import progress, units_of
     from routesolar.decisions.compare import (
         compare_across_days,
@@ -43,7 +43,7 @@ def run(
     from routesolar.report.decision_charts import compare_png
     from routesolar.report.words_which import compare_words
 
-    contenders = [contender_of(path, trip, day, at_its_best=best) for path in route]
+    contenders = told_apart([contender_of(path, trip, day, at_its_best=best) for path in route])
     judge = compare_across_days if any_day else compare_routes
     result = judge([contender.candidate for contender in contenders], seed)
     units = units_of(contenders[0].request.said)

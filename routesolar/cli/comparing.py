@@ -1,7 +1,7 @@
 """One route of a comparison, swept at the departures that count."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from routesolar.cli import deciding
@@ -43,6 +43,17 @@ def contender_of(path: Path, options: TripOptions, day: DayOptions, *, at_its_be
     name = request.route.name
     candidate = at_best(name, sweep) if at_its_best else Candidate(name, sweep)
     return Contender(candidate=candidate, request=request, rig=rig, segments=segments, around=around)
+
+
+def told_apart(contenders: Sequence[Contender]) -> list[Contender]:
+    """Return the contenders with a number after every name that comes more than once."""
+    names = [contender.candidate.name for contender in contenders]
+    return [
+        replace(contender, candidate=contender.candidate._replace(name=f"{name} ({number})"))
+        if names.count(name) > 1
+        else contender
+        for number, (name, contender) in enumerate(zip(names, contenders, strict=True), 1)
+    ]
 
 
 def watts_of(contender: Contender) -> DepartureWatts:

@@ -21,6 +21,7 @@ from rasterio.io import DatasetReader
 
 from routesolar.errors import InputError
 from routesolar.files.raster_tiles import extent
+from routesolar.files.reading import printable
 from routesolar.trip.route import SourceFile
 
 logging.getLogger("rasterio").addHandler(logging.NullHandler())  # GDAL's chatter reaches us as exceptions
@@ -81,11 +82,15 @@ def _check_file(source: str) -> None:
     """Raise InputError unless there is a file of this name."""
     if not source.strip():
         raise InputError('a raster is named "", which is no file; give its path or address')
-    if Path(source).is_dir():
+    try:
+        is_folder, is_file = Path(source).is_dir(), Path(source).is_file()
+    except OSError as error:
+        raise InputError(f"{printable(source)}: no file can be called this ({error.strerror})") from None
+    if is_folder:
         raise InputError(f"{source}: this is a folder; name the raster in it")
-    if not Path(source).is_file():
+    if not is_file:
         way = "give an http:// or https:// address, or a file" if "://" in source else "check the path"
-        raise InputError(f"{source}: there is no such file; {way}")
+        raise InputError(f"{printable(source)}: there is no such file; {way}")
 
 
 def _gdal_options(source: str) -> dict[str, Any]:

@@ -4,7 +4,7 @@ import unicodedata
 from dataclasses import fields
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from terminal import asked, road, run
 
@@ -27,6 +27,7 @@ def drive(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
 
 
 @pytest.mark.parametrize("option", OPTIONS)
+@example(text="long " * 400)
 @settings(max_examples=10)
 @given(text=TEXTS)
 def test_no_text_for_an_option_is_a_fault_of_ours(drive: list[str], option: str, text: str) -> None:

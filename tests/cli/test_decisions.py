@@ -136,6 +136,13 @@ def test_a_question_without_sense_is_refused(
     assert advice in refused(2, *words_of(command, tmp_path), *options)
 
 
+def test_roads_of_one_name_are_told_apart(tmp_path: Path) -> None:
+    (tmp_path / "other").mkdir()
+    longer = road(tmp_path / "other", length_km=15.0)
+    rows = run("compare", *asked(road(tmp_path)), longer, "--json").json["rows"]
+    assert {row["route"]: round(row["distance_km"]) for row in rows} == {"road (1)": 10, "road (2)": 15}
+
+
 def test_one_road_cannot_be_compared(tmp_path: Path) -> None:
     assert "two or more" in refused(2, "compare", *asked(road(tmp_path)))
 
