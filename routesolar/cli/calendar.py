@@ -1,11 +1,13 @@
 """`routesolar calendar`: months x departure hours of a route."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from routesolar.cli.options import DayOptions, OutputOptions, TripOptions, takes
+from routesolar.trip.decision_report import DecisionReport
 
 
 @takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
@@ -33,9 +35,6 @@ def run(
     from routesolar.cli.running import requested
     from routesolar.decisions.calendar import calendar_dict, year_calendar
     from routesolar.decisions.starts import year_starts_utc_s
-    from routesolar.report.charts import BY_NIGHT
-    from routesolar.report.decision_charts import calendar_png
-    from routesolar.report.decision_page import decision_html
     from routesolar.report.words_when import calendar_words
 
     request = requested(route, trip)
@@ -45,6 +44,13 @@ def run(
     sweep, _ = deciding.swept(request, rig, deciding.timed_at(request, starts))
     result = year_calendar(sweep)
     words = calendar_words(result)
-    report = deciding.report_of(request.route.name, words, calendar_dict(result), calendar_png(result))
-    page = decision_html(report, calendar_png(result, BY_NIGHT))
-    deciding.deliver_decision(report, words, page, out)
+
+    def draw(report: DecisionReport) -> tuple[DecisionReport, str]:
+        from routesolar.report.charts import BY_NIGHT
+        from routesolar.report.decision_charts import calendar_png
+        from routesolar.report.decision_page import decision_html
+
+        report = replace(report, chart_png=calendar_png(result))
+        return report, decision_html(report, calendar_png(result, BY_NIGHT))
+
+    deciding.deliver_decision(request.route.name, words, calendar_dict(result), out, draw)

@@ -1,11 +1,13 @@
 """`routesolar compare`: two or more routes side by side."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from routesolar.cli.options import DayOptions, OutputOptions, TripOptions, takes
+from routesolar.trip.decision_report import DecisionReport
 
 
 @takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
@@ -33,14 +35,12 @@ def run(
     """
     from routesolar.cli import deciding
     from routesolar.cli.comparing import contender_of, ground_under, told_apart, watts_of
-    from routesolar.cli.running import progress, units_of
+    from routesolar.cli.running import units_of
     from routesolar.decisions.compare import (
         compare_across_days,
         compare_dict,
         compare_routes,
     )
-    from routesolar.report.compare_page import compare_html
-    from routesolar.report.decision_charts import compare_png
     from routesolar.report.words_which import compare_words
 
     contenders = told_apart([contender_of(path, trip, day, at_its_best=best) for path in route])
@@ -48,15 +48,14 @@ def run(
     result = judge([contender.candidate for contender in contenders], seed)
     units = units_of(contenders[0].request.said)
     words = compare_words(result, units)
-    report = deciding.report_of(
-        " or ".join(contender.candidate.name for contender in contenders),
-        words,
-        compare_dict(result),
-        compare_png(result, units),
-    )
-    page = ""
-    if out.output is not None:
-        with progress("drawing the page"):
-            drives = [watts_of(contender) for contender in contenders]
-            page = compare_html(report, result, drives, ground_under(contenders), units)
-    deciding.deliver_decision(report, words, page, out)
+
+    def draw(report: DecisionReport) -> tuple[DecisionReport, str]:
+        from routesolar.report.compare_page import compare_html
+        from routesolar.report.decision_charts import compare_png
+
+        report = replace(report, chart_png=compare_png(result, units))
+        drives = [watts_of(contender) for contender in contenders]
+        return report, compare_html(report, result, drives, ground_under(contenders), units)
+
+    title = " or ".join(contender.candidate.name for contender in contenders)
+    deciding.deliver_decision(title, words, compare_dict(result), out, draw)

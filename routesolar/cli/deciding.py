@@ -1,6 +1,7 @@
 """What the decision commands share: the days and clock times to try, and the handing over of the answer."""
 
 import sys
+from collections.abc import Callable
 from datetime import date
 from typing import Any
 
@@ -23,6 +24,8 @@ from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sweep import Sweep
 from routesolar.version import VERSION
+
+Draw = Callable[[DecisionReport], tuple[DecisionReport, str]]  # gives the report its chart, and the page
 
 
 def day_of(request: Request, given: DayOptions) -> date:
@@ -58,8 +61,25 @@ def timed_at(request: Request, departures_utc_s: FloatArray) -> Segments:
         return timed(request, np.asarray(departures_utc_s))
 
 
-def report_of(title: str, words: Words, content: dict[str, Any], chart_png: bytes) -> DecisionReport:
-    """Return a decision with all that presents it; `content` becomes result.json and names its command."""
+def deliver_decision(title: str, words: Words, content: dict[str, Any], out: OutputOptions, draw: Draw) -> None:
+    """Print the answer, and write the files if a folder was given.
+
+    `content` becomes result.json and names its command. Only for files is anything drawn, and are the libraries
+    loaded that draw: they take most of a second.
+    """
+    report = _report_of(title, words, content)
+    if out.output is not None:
+        with progress("drawing the page"):
+            report, page = draw(report)
+        write_decision(out.output, report, page=page, force=out.force)
+        tell(f"written: {out.output}")
+    text = decision_json(report) if out.json else terminal_text(words, report.warnings, terminal_width())
+    sys.stdout.write(text)
+    warn(report.warnings)
+
+
+def _report_of(title: str, words: Words, content: dict[str, Any]) -> DecisionReport:
+    """Return a decision with all that presents it but its chart."""
     software = f"routesolar {VERSION}"
     head = {"schema": content["schema"], "software": software}
     return DecisionReport(
@@ -71,18 +91,8 @@ def report_of(title: str, words: Words, content: dict[str, Any], chart_png: byte
         cells=words.cells,
         rows=content["rows"],
         content=head | content,
-        chart_png=chart_png,
+        chart_png=b"",
         chart_words=words.chart_words,
         warnings=tuple(content["warnings"]),
         software=software,
     )
-
-
-def deliver_decision(report: DecisionReport, words: Words, page: str, out: OutputOptions) -> None:
-    """Write the files if a folder was given, and print the answer."""
-    if out.output is not None:
-        write_decision(out.output, report, page=page, force=out.force)
-        tell(f"written: {out.output}")
-    text = decision_json(report) if out.json else terminal_text(words, report.warnings, terminal_width())
-    sys.stdout.write(text)
-    warn(report.warnings)

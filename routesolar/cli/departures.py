@@ -1,11 +1,13 @@
 """`routesolar departures`: many departures of one day, best first."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from routesolar.cli.options import DayOptions, OutputOptions, TripOptions, takes
+from routesolar.trip.decision_report import DecisionReport
 
 
 @takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
@@ -31,14 +33,11 @@ def run(
     routesolar departures trip.toml --date 2026-11-20 --then-park -o outputs/when
     """
     from routesolar.cli import deciding
-    from routesolar.cli.ground import with_hills
     from routesolar.cli.request import rig_of, skies_of
-    from routesolar.cli.running import progress, requested, units_of
+    from routesolar.cli.running import requested, units_of
     from routesolar.decisions.daylight import parked_until_sunset
     from routesolar.decisions.departures import departures_dict, rank_departures
     from routesolar.decisions.starts import day_starts_utc_s
-    from routesolar.report.decision_charts import departures_png
-    from routesolar.report.departures_page import departures_html
     from routesolar.report.words_when import departures_words
     from routesolar.sweeping import departure_watts
 
@@ -53,12 +52,15 @@ def run(
     sweep, around = deciding.swept(request, rig, segments)
     result = rank_departures(sweep)
     words = departures_words(result)
-    report = deciding.report_of(request.route.name, words, departures_dict(result), departures_png(result))
-    page = ""
-    if out.output is not None:
-        with progress("drawing the page"):
-            sky = skies_of(request)[0]
-            watts = departure_watts(segments, rig, around.canopy, around.terrain, sky)
-            ground = with_hills(around.picture, [(request, segments)])
-            page = departures_html(report, result, watts, ground, units_of(request.said))
-    deciding.deliver_decision(report, words, page, out)
+
+    def draw(report: DecisionReport) -> tuple[DecisionReport, str]:
+        from routesolar.cli.ground import with_hills
+        from routesolar.report.decision_charts import departures_png
+        from routesolar.report.departures_page import departures_html
+
+        report = replace(report, chart_png=departures_png(result))
+        watts = departure_watts(segments, rig, around.canopy, around.terrain, skies_of(request)[0])
+        ground = with_hills(around.picture, [(request, segments)])
+        return report, departures_html(report, result, watts, ground, units_of(request.said))
+
+    deciding.deliver_decision(request.route.name, words, departures_dict(result), out, draw)

@@ -1,11 +1,13 @@
 """`routesolar park`: where and which way to park near a stop."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from routesolar.cli.options import OutputOptions, Text, TripOptions, takes
+from routesolar.trip.decision_report import DecisionReport
 
 
 @takes(trip=TripOptions, out=OutputOptions)
@@ -36,8 +38,6 @@ def run(
     from routesolar.cli.request import rig_of, skies_of
     from routesolar.cli.running import requested, units_of
     from routesolar.decisions.park import find_parking, park_dict
-    from routesolar.report.park_chart import park_png
-    from routesolar.report.park_page import park_html
     from routesolar.report.words_where import park_words
 
     request = requested(route, trip)
@@ -46,7 +46,13 @@ def run(
     result = find_parking(there, places, rig, around.canopy, around.terrain, skies_of(request)[0])
     units = units_of(request.said)
     words = park_words(result, units)
-    report = deciding.report_of(
-        f"{request.route.name}: {there.name}", words, park_dict(result), park_png(result, units)
-    )
-    deciding.deliver_decision(report, words, park_html(report, result, units), out)
+
+    def draw(report: DecisionReport) -> tuple[DecisionReport, str]:
+        from routesolar.report.park_chart import park_png
+        from routesolar.report.park_page import park_html
+
+        report = replace(report, chart_png=park_png(result, units))
+        return report, park_html(report, result, units)
+
+    title = f"{request.route.name}: {there.name}"
+    deciding.deliver_decision(title, words, park_dict(result), out, draw)

@@ -23,8 +23,6 @@ from routesolar.decisions.set_out import set_out_gain
 from routesolar.files.exports import write_harvest
 from routesolar.files.results import result_json
 from routesolar.physics.compiled import cache_folder
-from routesolar.report.map_sheet import map_png
-from routesolar.report.page import page_html
 from routesolar.report.table import harvest_text
 from routesolar.report.units import IMPERIAL, METRIC, Units
 from routesolar.simulation import simulate
@@ -73,13 +71,20 @@ def deliver(report: HarvestReport, request: Request, out: OutputOptions, also: C
     units = units_of(request.said)
     if out.output is not None:
         with progress("drawing map and page"):
-            drive = request, report.harvest.segments
-            report = replace(report, ground=with_hills(report.ground.trees, [drive]))
-            drawn = {"page.html": page_html(report, units).encode(), "map.png": map_png(report, units)}
+            report, drawn = _drawn(report, request, units)
         write_harvest(out.output, report, drawn=drawn, also=also, force=out.force)
         tell(f"written: {out.output}")
     sys.stdout.write(result_json(report) if out.json else harvest_text(report, units, terminal_width()))
     warn(report.harvest.warnings)
+
+
+def _drawn(report: HarvestReport, request: Request, units: Units) -> tuple[HarvestReport, dict[str, bytes]]:
+    """Return the report with the ground under its map, and the drawn files; loads what draws only here."""
+    from routesolar.report.map_sheet import map_png
+    from routesolar.report.page import page_html
+
+    report = replace(report, ground=with_hills(report.ground.trees, [(request, report.harvest.segments)]))
+    return report, {"page.html": page_html(report, units).encode(), "map.png": map_png(report, units)}
 
 
 def terminal_width() -> int:

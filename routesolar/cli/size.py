@@ -1,11 +1,13 @@
 """`routesolar size`: what each panel size would give, against the loads."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from routesolar.cli.options import OutputOptions, Text, TripOptions, takes
+from routesolar.trip.decision_report import DecisionReport
 
 
 @takes(trip=TripOptions, out=OutputOptions)
@@ -35,9 +37,6 @@ def run(
     from routesolar.cli.sizes import offers_of, ratings_of, roof_of
     from routesolar.decisions.roof import GAP_M, fit_roof
     from routesolar.decisions.size import size_dict, size_panels
-    from routesolar.report.charts import BY_NIGHT
-    from routesolar.report.decision_charts import size_png
-    from routesolar.report.decision_page import decision_html
     from routesolar.report.words_which import roof_sentences, size_words
 
     ratings = ratings_of(rated)
@@ -51,6 +50,13 @@ def run(
     words = size_words(result)
     if fits:
         words = words._replace(remarks=(*words.remarks, *roof_sentences(fits, GAP_M)))
-    report = deciding.report_of(request.route.name, words, size_dict(result), size_png(result))
-    page = decision_html(report, size_png(result, BY_NIGHT))
-    deciding.deliver_decision(report, words, page, out)
+
+    def draw(report: DecisionReport) -> tuple[DecisionReport, str]:
+        from routesolar.report.charts import BY_NIGHT
+        from routesolar.report.decision_charts import size_png
+        from routesolar.report.decision_page import decision_html
+
+        report = replace(report, chart_png=size_png(result))
+        return report, decision_html(report, size_png(result, BY_NIGHT))
+
+    deciding.deliver_decision(request.route.name, words, size_dict(result), out, draw)

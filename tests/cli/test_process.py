@@ -44,10 +44,25 @@ def test_help_and_version_load_no_heavy_library(words: list[str]) -> None:
     assert loaded == []
 
 
+@pytest.mark.parametrize("command", ["harvest", "departures", "calendar", "compare", "size"])
+def test_an_answer_without_files_loads_nothing_that_draws(tmp_path: Path, command: str) -> None:
+    roads = [str(road(tmp_path, "far.gpx", length_km=15.0))] * (command == "compare")
+    done = subprocess.run(
+        [sys.executable, "-c", LOADED, "matplotlib folium", command, *roads, *asked(road(tmp_path))],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=True,
+    )
+    assert done.stdout.split() == ["0", "True"], done.stderr
+
+
 def test_the_list_of_heavy_libraries_is_real() -> None:
     # The check above could not fail if these names were never loaded at all.
+    everything = "import sys, routesolar.cli.running, routesolar.report.map_sheet; print(*sys.modules)"
     harvesting = subprocess.run(
-        [sys.executable, "-c", "import sys, routesolar.cli.running; print(*sys.modules)"],
+        [sys.executable, "-c", everything],
         cwd=ROOT,
         capture_output=True,
         text=True,
