@@ -1,9 +1,11 @@
 """The trees along a drive as the ray march reads them: from rasters and sayings to cells, views and road."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from routesolar.physics.columns import Columns, columns_of, tallest_columns_m
 from routesolar.physics.corridor import Line, Road, Vehicle, pieces_near
@@ -11,10 +13,10 @@ from routesolar.physics.crowns import OVERHANG, Habit
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 from routesolar.physics.opening import PixelRoad, open_share, stand_cover, trunk_lines_m
 from routesolar.physics.raymarch import Grid, Views
-from routesolar.physics.stand import grid_of, no_grid, tallest_m
+from routesolar.physics.stand import block_means, block_side, grid_of, no_grid, tallest_m
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
-from routesolar.trip.surroundings import Canopy, Terrain, shifted_cover
+from routesolar.trip.surroundings import Canopy, Placement, Terrain, TiledGrid, shifted_cover
 from routesolar.trip.surroundings import Trees as KindOfTrees
 
 
@@ -49,7 +51,8 @@ def trees_along(
     segments: Segments, canopy: Canopy, terrain: Terrain, panel_height_m: float
 ) -> tuple[Trees, ...]:
     """Return the canopy along a drive as the ray march reads it, a part for each kind of trees."""
-    grid, columns = _grid(segments, canopy), _columns(canopy)
+    canopy, columns = _in_blocks(canopy), _columns(canopy)
+    grid = _grid(segments, canopy)
     views = _views(segments, canopy, terrain, panel_height_m)
     among = None
     if columns is not None:
@@ -112,6 +115,39 @@ def _columns(canopy: Canopy) -> Columns | None:
     return columns_of(np.array(height.tiles), np.array(height.slot), (height.height, height.width))
 
 
+def _in_blocks(canopy: Canopy) -> Canopy:
+    """Return the canopy with fine cells of cover, and the heights beside it, put together for random crowns.
+
+    Tiles have fewer cells then; heights are averaged over what is covered.
+    """
+    cover, height, place = canopy.cover_frac, canopy.height_m, canopy.placement
+    if cover is None or place is None:
+        return canopy
+    side = block_side(_cell_m(place), cover.tiles.shape[1])
+    if side == 1:
+        return canopy
+    if height is not None:
+        weight = np.zeros_like(height.tiles)
+        both = (cover.slot >= 0) & (height.slot >= 0)
+        weight[height.slot[both]] = cover.tiles[cover.slot[both]]
+        height = _blocks_of(height, block_means(height.tiles, side, weight), side)
+    return replace(
+        canopy,
+        cover_frac=_blocks_of(cover, block_means(cover.tiles, side), side),
+        height_m=height,
+        placement=Placement(col=place.col / side, row=place.row / side, cells_per_m=place.cells_per_m / side),
+    )
+
+
+def _blocks_of(grid: TiledGrid, means: NDArray[np.float32], side: int) -> TiledGrid:
+    return TiledGrid(tiles=means, slot=grid.slot, height=-(-grid.height // side), width=-(-grid.width // side))
+
+
+def _cell_m(place: Placement) -> float:
+    """Return the usual side of a cell in metres."""
+    return float(np.median(np.abs(np.linalg.det(place.cells_per_m)) ** -0.5))
+
+
 def _grid(segments: Segments, canopy: Canopy) -> Grid:
     """Return the cells of the canopy's rasters, with the road's opening taken out of the cover."""
     cover, height, place = canopy.cover_frac, canopy.height_m, canopy.placement
@@ -129,9 +165,8 @@ def _grid(segments: Segments, canopy: Canopy) -> Grid:
         half_width_m=canopy.road_width_m / 2,
     )
     slot = np.array(cover.slot)
-    cell_m = float(np.median(np.abs(np.linalg.det(cells_per_m)) ** -0.5))
     share = open_share(road, slot, cover.tiles.shape)
-    corrected = shifted_cover(stand_cover(cover.tiles, share, slot, cell_m), canopy.cover_shift)
+    corrected = shifted_cover(stand_cover(cover.tiles, share, slot, _cell_m(place)), canopy.cover_shift)
     return grid_of(
         (corrected, slot), None if height is None else (height.tiles, height.slot), (cover.height, cover.width)
     )

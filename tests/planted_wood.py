@@ -1,12 +1,14 @@
-"""A wood planted tree by tree beside a winding road, and the cover that a raster of it would show."""
+"""Trees planted one by one beside a road, the cover that a raster of them would show, and the views there."""
 
 from typing import NamedTuple
 
 import numpy as np
 from numba import njit
 
+from routesolar.physics.corridor import Road, distance_to_piece
 from routesolar.physics.crowns import OVERHANG, layers
-from routesolar.physics.opening import overhang_at
+from routesolar.physics.opening import PixelRoad, overhang_at
+from routesolar.physics.raymarch import Views
 
 RADIUS_M = 3.6
 MARGIN_M = 210.0
@@ -43,6 +45,44 @@ def cover_raster(wood, cell):
     tiles = padded.reshape(down, TILE, across, TILE).swapaxes(1, 2).reshape(-1, TILE, TILE)
     slot = np.arange(down * across, dtype=np.int32).reshape(down, across)
     return np.ascontiguousarray(tiles), slot, (rows, cols)
+
+
+def pixel_road(vertex_m, width_m, cell_m):
+    """A road of metres x, y down from the raster's corner, on cells of so many metres."""
+    vertex = np.asarray(vertex_m, float)
+    middle, half = (vertex[1:] + vertex[:-1]) / 2, (vertex[1:] - vertex[:-1]) / 2
+    count = len(middle)
+    return PixelRoad(
+        col=middle[:, 0] / cell_m,
+        row=middle[:, 1] / cell_m,
+        half_east_m=half[:, 0],
+        half_north_m=half[:, 1],
+        cells_per_m=np.tile(np.eye(2) / cell_m, (count, 1, 1)),
+        half_width_m=np.full(count, width_m / 2),
+    )
+
+
+def scene(wood, cell):
+    """Views, road and suns of the planted wood's road: every piece's middle, thirty suns for all."""
+    vertex = wood.vertex_m
+    middle, count = (vertex[1:] + vertex[:-1]) / 2, len(vertex) - 1
+    piece, distance = [], []
+    for place in middle:
+        moved = np.hstack([vertex[:-1] - place, vertex[1:] - place, np.full((count, 1), wood.trunk_line_m)])
+        apart = np.array([distance_to_piece(*row[:4]) for row in moved])
+        order = np.argsort(apart)[:20]
+        piece.append(moved[order])
+        distance.append(apart[order])
+    road = Road(np.arange(count + 1) * 20, np.vstack(piece), np.concatenate(distance))
+    height_m = np.full(count, RADIUS_M * 2 * 1.75 / 0.7)
+    flat, unknown = np.zeros(count), np.full(count, np.nan)
+    place = middle.T / cell
+    cells_per_m = np.tile(np.eye(2) / cell, (count, 1, 1))
+    tallest = np.column_stack([height_m, height_m])
+    views = Views(*place, cells_per_m, 2.0, flat, flat, unknown, unknown, height_m, tallest)
+    rng = np.random.default_rng(4)
+    azimuth, elevation = rng.uniform(0, 360, (30, 1)), np.degrees(np.arcsin(rng.uniform(0.15, 0.9, (30, 1))))
+    return views, road, (np.repeat(azimuth, count, axis=1), np.repeat(elevation, count, axis=1))
 
 
 @njit

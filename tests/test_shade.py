@@ -162,6 +162,28 @@ def test_where_trees_lean_over_the_road_only_the_other_halfs_trunk_line_is_felt(
     )
 
 
+@pytest.mark.parametrize("cell_m", [2.0, 1.0])
+def test_finer_cells_of_cover_are_read_as_their_means_over_four_metres(cell_m):
+    # The same wood on cells of 4 m: means of the cover, and of the heights by what is covered.
+    segments, times = straight_drive(47.0, 8.0, [NOON], segments=COUNT, step_s=0.3), int(4 / cell_m)
+    rng = np.random.default_rng(12)
+    covered, height = rng.random((TILE, TILE)) < 0.6, rng.uniform(8, 25, (TILE, TILE))
+    means, heights, few = np.full((TILE, TILE), np.nan), np.full((TILE, TILE), np.nan), TILE // times
+    blocks = (few, times, few, times)
+    count = covered.reshape(blocks).sum(axis=(1, 3))
+    means[:few, :few] = count / times**2
+    total = (covered * height).reshape(blocks).sum(axis=(1, 3))
+    heights[:few, :few] = np.divide(total, count, out=np.full((few, few), np.nan), where=count > 0)
+    fine = placed(segments, cell_m)
+    coarse = Placement(col=fine.col / times, row=fine.row / times, cells_per_m=fine.cells_per_m / times)
+    found = cast(segments, rastered(segments, covered, height, place=fine))
+    grids = {name: one_tile(values) for name, values in (("cover_frac", means), ("height_m", heights))}
+    bounds = {name: replace(grid, height=few, width=few) for name, grid in grids.items()}
+    expected = cast(segments, replace(rastered(segments, means, heights, place=coarse), **bounds))
+    assert_allclose(found.beam_transmittance_frac, expected.beam_transmittance_frac, atol=1e-4)
+    assert_allclose(found.sky_transmittance_frac, expected.sky_transmittance_frac, atol=1e-4)
+
+
 def test_what_the_driver_says_wins_over_the_raster():
     segments = drive()
     said = np.where(np.arange(COUNT) < COUNT // 2, 0.0, np.nan)
