@@ -22,8 +22,8 @@ IntArray = NDArray[np.int64]
 # Share of the sun's variance that lies between days of the same statement, by what is said of the day: measured
 # afterwards; stated with an error of 0.12, 0.20 or 0.30 (standard deviation of the day's sunshine share).
 # "climate": nothing is stated but what is usual there (0.40, 0.47, 0.53 at the three stations).
-UNSURE = {"known": 0.0, "today": 0.065, "tomorrow": 0.145, "week": 0.24, "climate": 0.47}
-UNSURE_AT_ENDS = 0.03  # added to p (1 - p): days stated as cloudless or sunless miss too
+UNSURE = {"known": 0.0, "today": 0.068, "tomorrow": 0.152, "week": 0.245, "climate": 0.47}
+UNSURE_AT_ENDS = 0.025  # added to p (1 - p): days stated as cloudless or sunless miss too
 
 # Minutes after which a term forgets when parked: gaps and edges, single clouds, cloud fields.
 FAST_MIN, MID_MIN, SLOW_MIN = 2.5, 15.0, 100.0
@@ -33,18 +33,16 @@ NEXT_DAY_CORRELATION = 0.3  # of what lasts all day; measured 0.36 for the sunsh
 # Shares of the processes' variances by term. Fitted to the 10th, 50th and 90th percentile of 10 to 180 minutes
 # and a day at three SURFRAD stations, 2018, each statement made in three manners, and rounded
 # (benchmarks/band_coverage.py).
-SUN_FAST = 0.14  # the rest is slow
-SUN_SLOW_KNOWN = (
-    0.25  # of the slow term: what the day's share already tells (a day's own mean of 100 min: 0.26)
-)
-HIDDEN_LASTING = 0.48  # under a sky without sun; less as the sun shares the day
-OUT_LASTING, OUT_FAST = 0.10, 0.30
+SUN_FAST = 0.13  # the rest is slow
+SUN_SLOW_KNOWN = 0.245  # of the slow term: what the day's share already tells (exact for 11 h: 0.26)
+HIDDEN_LASTING = 0.45  # under a sky without sun; less as the sun shares the day
+OUT_LASTING, OUT_FAST = 0.13, 0.30
 # Where there is more sun, the clouds that hide it are thinner (clouds.sun_out_states): between days by
 # HIDDEN_RISE of clear for the whole sunshine share, within a day by half of that.
-HIDDEN_LEAST, HIDDEN_RISE = 0.29, 0.50
+HIDDEN_LEAST, HIDDEN_RISE = 0.285, 0.52
 THINNER_WITHIN = 0.5
 DARKEST_SHARE = 0.03
-BRIGHT_LASTING, BRIGHT_BRIEF = 0.46, 0.39  # top of the out state in standard deviations: always, and at 10 min
+BRIGHT_LASTING, BRIGHT_BRIEF = 0.50, 0.70  # top of the out state in standard deviations: always, and at 10 min
 
 MEMORY_MIN = np.array([FAST_MIN, MID_MIN, SLOW_MIN])
 SUN_TERMS = 2

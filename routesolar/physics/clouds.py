@@ -25,11 +25,11 @@ from routesolar.physics.bands import (
 FloatArray = NDArray[np.float64]
 
 LEAST_PROB, MOST_PROB = 0.01, 0.99
-OUT_SHARE = 0.97
-HIDDEN_SD = 0.16
+OUT_SHARE = 0.966
+HIDDEN_SD = 0.165
 
 _PROBS = np.linspace(LEAST_PROB, MOST_PROB, 393)
-_OKTA_SUN_OUT_PROB = np.array([0.99, 0.987, 0.958, 0.884, 0.763, 0.606, 0.417, 0.201, 0.01])
+_OKTA_SUN_OUT_PROB = np.array([0.99, 0.986, 0.956, 0.878, 0.756, 0.599, 0.413, 0.201, 0.01])
 
 
 class States(NamedTuple):
@@ -68,7 +68,7 @@ def sun_out_states(sun_out_prob: ArrayLike) -> States:
     Calibrated on five-minute means of three SURFRAD stations, all of 2018, against McClear (Ineichen's clear
     sky at 0.75 of the climatological turbidity lies 0-2 % above it there); "out" is above 0.8 of clear. The
     states' mean is within 0.02 of each station's in each season. One straight line serves the hidden sky: of
-    days known afterwards, those without any sun have 0.05 less, those with 0.05 to 0.2 of sunshine 0.05 more,
+    days known afterwards, those without any sun have 0.06 less, those with 0.05 to 0.2 of sunshine 0.05 more,
     and hidden minutes of days with over 0.7 are 0.1 darker, which noon's greater share of the sun makes good.
     The beam factor is from one-minute data of Payerne, June 2016 (BSRN). The fuller the sky of clouds, the less
     of the beam is left between them and the thicker they are.
@@ -81,7 +81,7 @@ def sun_out_states(sun_out_prob: ArrayLike) -> States:
         out_share=np.full_like(prob, OUT_SHARE),
         out_beam_share=OUT_SHARE * (1 - 0.65 * (1 - prob) ** 2.2),
         hidden_share=hidden_share,
-        out_sd=0.14 - 0.08 * prob,
+        out_sd=0.13 - 0.075 * prob,
         hidden_sd=np.full_like(prob, HIDDEN_SD),
     )
 

@@ -111,13 +111,13 @@ def test_variance_agrees_with_a_simulation_of_the_same_process():
     out, hidden = energy.out_wh[0] / minutes, energy.hidden_wh[0] / minutes
     both = prob * (1 - prob)
     sun = np.sqrt(both * (1 - 0.17))
-    thinner = 0.5 * (1 - prob) * clear / minutes  # clouds.sun_out_states: hidden = 0.29 + 0.5 p of clear
-    dull = 0.16 * clear / minutes
-    bright = (0.14 - 0.08 * prob) * clear / minutes
-    known, lasting, dulls, brights = 0.25, 0.17, 0.48 * (1 - prob), 0.10
+    thinner = 0.52 * (1 - prob) * clear / minutes  # clouds.sun_out_states: hidden = 0.285 + 0.52 p of clear
+    dull = 0.165 * clear / minutes
+    bright = (0.13 - 0.075 * prob) * clear / minutes
+    known, lasting, dulls, brights = 0.245, 0.17, 0.45 * (1 - prob), 0.13
     processes = [
-        (sun * (out - hidden) * np.sqrt(0.14), fast),
-        (sun * (out - hidden + 0.5 * thinner) * np.sqrt(0.86), slow - known * ones),
+        (sun * (out - hidden) * np.sqrt(0.13), fast),
+        (sun * (out - hidden + 0.5 * thinner) * np.sqrt(0.87), slow - known * ones),
         (dull * np.sqrt((1 - prob) * (1 - dulls)), mid),
         (dull * (1 - prob) * np.sqrt(dulls), ones),
         (bright * np.sqrt(prob * (1 - brights) * 0.3), fast),

@@ -138,7 +138,7 @@ def test_mean_over_a_month_of_unlike_days_agrees_with_sunshine_hours():
     # A month's days differ: Beta-distributed shares whose variance is 0.45 n (1 - n), as measured at three
     # SURFRAD stations (0.40-0.53). The line's own scatter between climates is about 0.05, and n counts a direct
     # sun of 120 W/m2, ours 0.8 of clear: at the same share ours is the brighter day. The stations' own seasons
-    # lie 0.01 to 0.07 above the line, the two states within 0.02 of the stations.
+    # lie 0.02 to 0.08 above the line, the two states within 0.02 of the stations.
     share = np.array([0.3, 0.4, 0.5, 0.6, 0.7])
     size = 1 / 0.45 - 1
     quantiles = (np.arange(2000) + 0.5) / 2000
