@@ -4,7 +4,7 @@ Pixels masked by a nodata tag, an alpha or a mask band are NaN before they come 
 mean (cover over 100 %, trees over 120 m) becomes NaN as well, never 0.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,8 +44,7 @@ class Band:
 class Coding:
     """value = raw * factor + offset; outside `low`..`high` there is no data; then clipped at `floor`.
 
-    `possible` words the range for people; empty where values outside it are ordinary codes for no data. A larger
-    share of impossible values than `bearable_frac` tells of another unit.
+    `possible` words the range for people; empty where values outside it are ordinary codes for no data.
     """
 
     factor: float
@@ -54,7 +53,6 @@ class Coding:
     high: float
     floor: float
     possible: str = ""
-    bearable_frac: float = 0.5
 
     def decode(self, tile: FloatTile) -> int:
         """Decode raw values in place, NaN where outside the possible range; return how many are left."""
@@ -125,14 +123,12 @@ def cover_coding(band: Band, seen: Seen) -> tuple[Coding, tuple[str, ...]]:
 def height_coding(band: Band, seen: Seen) -> tuple[Coding, tuple[str, ...]]:
     """Return how to read tree heights in metres by the declared scale, offset and unit; 0-120 m is possible.
 
-    Canopy surface models carry small negative noise: down to -0.5 m counts as 0. Where land is half open, a fifth
-    of impossible values is enough to tell of decimetres: the rest would pass for trees ten times too tall.
+    Canopy surface models carry small negative noise: down to -0.5 m counts as 0.
 
     Raises:
         InputError: a unit that is no length.
     """
-    coding = _length_coding(band, low=-0.5, high=120.0, floor=0.0, possible="0 to 120 m")
-    return replace(coding, bearable_frac=0.2), ()
+    return _length_coding(band, low=-0.5, high=120.0, floor=0.0, possible="0 to 120 m"), ()
 
 
 def elevation_coding(band: Band, seen: Seen) -> tuple[Coding, tuple[str, ...]]:
@@ -150,12 +146,12 @@ def judge_range(name: str, coding: Coding, known: int, impossible: int) -> tuple
     """Return a warning for values that no tree or mountain can have, or none.
 
     Raises:
-        InputError: so many values are impossible that they cannot be in the unit assumed.
+        InputError: more than half of the values are impossible, so they cannot be in the unit assumed.
     """
     if not impossible or not coding.possible:
         return ()
     share = impossible / known
-    if share > coding.bearable_frac:
+    if share > 0.5:
         raise InputError(
             f"{name}: {share:.0%} of its values along the route are outside {coding.possible}; if they are "
             "decimetres or centimetres, say so in the raster (gdal_edit.py -scale 0.1 FILE); if they mark "
