@@ -137,7 +137,7 @@ def test_metre_heights_alone_are_columns(tmp_path):
     np.testing.assert_allclose(canopy.uniform_height_m, [np.nan, np.nan, 18 * 1.08])
     assert np.isnan(canopy.uniform_cover_frac[:2]).all()
     assert 0.15 < canopy.uniform_cover_frac[2] < 0.25  # a fifth of the raster is under trees
-    assert np.nanmax(read.picture.cover_frac) == 1.0
+    assert np.nanmax(read.picture.values) == 1.0
 
 
 def test_coarse_heights_alone_are_refused(tmp_path):
