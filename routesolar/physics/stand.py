@@ -27,7 +27,7 @@ def block_side(cell_m: float, tile: int) -> int:
 
     Cells finer than 4 m are full or empty, and tell where one crown ends; crowns at random on full cells reach
     beyond it and overlap. Averaged to 4-8 m, planted woods come out .03-.05 too dark instead of .05-.09, single
-    rows of trees .01-.03 instead of .08-.12. Cells of more than 8 m would smear such rows over the fields.
+    rows of trees .03-.04 instead of .11-.13. Cells of more than 8 m would smear such rows over the fields.
     """
     return min(tile, 1 << max(0, ceil(log2(FINEST_M / cell_m) - 0.1)))
 
