@@ -32,8 +32,8 @@ NEXT_DAY_CORRELATION = 0.3  # of what lasts all day; measured 0.36 for the sunsh
 
 # Shares of the processes' variances by term. Fitted to the 10th, 50th and 90th percentile of 10 to 180 minutes
 # and a day at three SURFRAD stations, 2018, each statement made in three manners, and rounded. UNSURE and
-# HIDDEN_LASTING were then set by hand, up to a tenth off the fit (0.064, 0.157, 0.259; 0.41), with the coverage of
-# all three stations and of Payerne, June 2016, in sight (benchmarks/band_coverage.py).
+# HIDDEN_LASTING were then set by hand, up to a tenth off the fit (0.064, 0.157, 0.259; 0.41), with the
+# coverage of all three stations and of Payerne, June 2016, in sight (benchmarks/band_coverage.py).
 SUN_FAST = 0.13  # the rest is slow
 SUN_SLOW_KNOWN = 0.245  # of the slow term: what the day's share already tells (exact for 11 h: 0.26)
 HIDDEN_LASTING = 0.45  # under a sky without sun; less as the sun shares the day
