@@ -2,9 +2,9 @@
 
     python benchmarks/clear_sky.py FOLDER
 
-FOLDER is that of benchmarks/band_coverage.py, with `latitude_deg` and `elevation_m` too; the year is 2018. A spell
-is clear when measured over McClear is steady (no step and no standard deviation over 0.02) with a median of
-0.85 to 1.1; both clear skies are then judged against the measurement.
+FOLDER is that of benchmarks/band_coverage.py, with `latitude_deg` and `elevation_m` too; the year is 2018.
+A spell is clear when measured over McClear is steady (no step and no standard deviation over 0.02) with a
+median of 0.85 to 1.1; both clear skies are then judged against the measurement.
 """
 
 import sys
