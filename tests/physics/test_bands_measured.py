@@ -46,11 +46,19 @@ def test_the_clear_sky_needs_little_correction(payerne):
     assert payerne.ghi_wm2[best][lit].sum() / 60_000 == pytest.approx(8.34, rel=0.02)
 
 
-# Due: 0.80. Thirty days are few: the coverage of 80 % of independent days has a standard error of 0.07, that of
-# windows within them hardly less. Two of them either way.
+# Asked: 0.80 within 0.06, with nothing known of the clouds but the day's share of sunshine and an error.
+@pytest.mark.parametrize("window_min", [10, 30, 60, 180, None])
+def test_four_windows_in_five_fall_between_the_tenth_and_ninetieth_percentile(payerne, window_min):
+    cases = judge(payerne, window_min, "tomorrow", "raw", rounds=40)
+    assert cases.inside().mean() == pytest.approx(0.80, abs=0.06)
+    assert abs(np.median(cases.came - cases.p50)) < 0.03
+
+
+# For the other words, and statements drawn to the month's mean, two standard errors of thirty days (0.07 for
+# 80 % of independent days). Found: known .79 to .87, shrunk tomorrow .83 to .88, week up to .90 for the day.
 @pytest.mark.parametrize("forecast", ["known", "today", "tomorrow", "week"])
 @pytest.mark.parametrize("window_min", [10, 30, 60, 180, None])
-def test_four_windows_in_five_fall_between_the_tenth_and_ninetieth_percentile(payerne, window_min, forecast):
+def test_no_word_for_the_forecast_is_far_off(payerne, window_min, forecast):
     cases = judge(payerne, window_min, forecast, "shrunk", rounds=20)
     assert 0.66 < cases.inside().mean() < 0.94
     assert abs(np.median(cases.came - cases.p50)) < 0.05
