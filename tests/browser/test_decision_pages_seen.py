@@ -186,6 +186,16 @@ def test_without_javascript_map_chart_and_table_remain(opened, address, device):
     assert not any(part.is_visible() for part in page.locator("[data-script]").all())
 
 
+def test_paper_gets_every_row(opened, address):
+    page = opened(address)
+    page.emulate_media(media="print")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    rows = page.locator(".rows tbody tr").all()
+    assert all(row.is_visible() for row in rows)
+    boxes = [row.bounding_box() for row in rows]
+    assert len({box["y"] for box in boxes}) == len(rows)
+
+
 @pytest.mark.parametrize(("scheme", "is_night"), [("light", False), ("dark", True)])
 def test_a_chart_is_drawn_for_the_screen_it_is_seen_on(opened, plain, scheme, is_night):
     page = opened(plain, color_scheme=scheme)
