@@ -22,6 +22,7 @@ from routesolar.trip.surroundings import TILE, TiledGrid
 LARGEST_PX = 600
 EARTH_M = 6378137.0  # radius of the sphere that Web Mercator is drawn on
 NARROWEST, WIDEST = 0.8, 2.7  # width over height of the maps that a route is drawn on
+HALF = 0.7  # of what a map shows: the route, a margin, and up to the next step of zoom
 STEEP_FRAC, STEEP_PERCENTILE = 0.8, 98  # hills are drawn higher until their steep parts rise so much
 MOST_EXAGGERATED = 8.0
 
@@ -90,7 +91,7 @@ def _map_of(latitude_deg: FloatArray, longitude_deg: FloatArray) -> _Box:
     x = EARTH_M * np.radians(np.mod(longitude_deg - middle_deg + 180, 360) - 180)
     y = EARTH_M * np.arcsinh(np.tan(np.radians(np.clip(latitude_deg, -85, 85))))
     wide, high = np.ptp(x) + 1000.0, np.ptp(y) + 1000.0
-    half_wide, half_high = 0.58 * max(wide, WIDEST * high), 0.58 * max(high, wide / NARROWEST)
+    half_wide, half_high = HALF * max(wide, WIDEST * high), HALF * max(high, wide / NARROWEST)
     at_x, at_y = (x.min() + x.max()) / 2, (y.min() + y.max()) / 2
     return _Box(middle_deg, at_x - half_wide, at_y - half_high, at_x + half_wide, at_y + half_high)
 

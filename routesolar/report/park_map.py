@@ -59,7 +59,9 @@ def park_svg(result: Parking, plane: ParkPlane, units: Units) -> str:
     parts = [
         f'<svg class="sheet spots" viewBox="0 0 {_SIZE} {_SIZE}" role="img" aria-label="{label}">',
         f'<rect class="ground" width="{_SIZE}" height="{_SIZE}"/>',
+        '<g class="woods">',
         *(_square("taken", place, plane.side) for place in plane.occupied),
+        "</g>",
         *_spots(result, plane),
         *_stop(plane),
         *_best(result, plane),
@@ -85,8 +87,7 @@ def _spots(result: Parking, plane: ParkPlane) -> Iterable[str]:
 def _stop(plane: ParkPlane) -> Iterable[str]:
     """Yield a cross whose middle is left to the number of the spot there."""
     x, y = plane.stop
-    near = max(plane.side / 2, 8)
-    far = near + 7
+    near, far = 8, 15
     cross = (
         f"M{x - far:.1f} {y:.1f}H{x - near:.1f}M{x + near:.1f} {y:.1f}H{x + far:.1f}"
         f"M{x:.1f} {y - far:.1f}V{y - near:.1f}M{x:.1f} {y + near:.1f}V{y + far:.1f}"

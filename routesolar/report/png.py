@@ -42,8 +42,8 @@ def canopy_png(trees: MapPicture, rgb: tuple[int, int, int]) -> bytes:
     top = _LEVELS - 1
     palette = [(*rgb, round(190 * level / top)) for level in range(_LEVELS)]
 
-    def drawn(block: int) -> bytes:
-        cover = np.clip(np.nan_to_num(_shrunk(trees.values, block)), 0, 1)
+    def drawn(scale: float) -> bytes:
+        cover = np.clip(np.nan_to_num(_shrunk(trees.values, scale)), 0, 1)
         return palette_png(np.round(cover * top).astype(np.uint8), palette)
 
     return _small(drawn)
@@ -54,8 +54,8 @@ def relief_png(relief: MapPicture) -> bytes:
     sides = range(-_LEVELS, _LEVELS + 1)
     palette = [_shading(level / _LEVELS) for level in sides]
 
-    def drawn(block: int) -> bytes:
-        level = np.round(_LEVELS * _from_level(_shrunk(relief.values, block)))
+    def drawn(scale: float) -> bytes:
+        level = np.round(_LEVELS * _from_level(_shrunk(relief.values, scale)))
         return palette_png((level + _LEVELS).astype(np.uint8), palette)
 
     return _small(drawn)
@@ -77,21 +77,21 @@ def _shading(side: float) -> tuple[int, int, int, int]:
     return (255, 255, 255, round(_LIGHT * side)) if side > 0 else (0, 0, 0, round(-_SHADOW * side))
 
 
-def _small(drawn: Callable[[int], bytes]) -> bytes:
-    """Return a picture small enough for a page to carry it, drawn from the mean of square blocks."""
-    block = 1
-    while len(png := drawn(block)) > _MOST_BYTES:
-        block += 1
+def _small(drawn: Callable[[float], bytes]) -> bytes:
+    """Return a picture small enough for a page to carry it, drawn to the largest scale that allows it."""
+    scale = 1.0
+    while len(png := drawn(scale)) > _MOST_BYTES:
+        scale *= 0.85
     return png
 
 
-def _shrunk(values: NDArray[np.float32], block: int) -> FloatArray:
-    """Return the mean of the known values of square blocks; NaN where there are none."""
-    rows, cols = (max(1, side // block) for side in values.shape)
-    cut = values[: rows * block, : cols * block].astype(np.float64)
-    blocks = cut.reshape(rows, cut.shape[0] // rows, cols, cut.shape[1] // cols)
-    count = np.isfinite(blocks).sum(axis=(1, 3))
-    mean: FloatArray = np.divide(
-        np.nansum(blocks, axis=(1, 3)), count, out=np.full(count.shape, np.nan), where=count > 0
+def _shrunk(values: NDArray[np.float32], scale: float) -> FloatArray:
+    """Return fewer rows and columns, each the mean of the known values in its place, NaN where none is."""
+    rows, cols = (np.arange(count := max(1, round(scale * side))) * side // count for side in values.shape)
+    known = np.isfinite(values)
+    total, count = (
+        np.add.reduceat(np.add.reduceat(part, rows, axis=0), cols, axis=1)
+        for part in (np.where(known, values, 0.0), known.astype(np.float64))
     )
+    mean: FloatArray = np.divide(total, count, out=np.full(count.shape, np.nan), where=count > 0)
     return mean

@@ -33,7 +33,7 @@ def drawing(result):
 
 
 def squares(picture, kind):
-    found = [rect for rect in picture.findall("rect") if rect.get("class") == kind]
+    found = [rect for rect in picture.iter("rect") if rect.get("class") == kind]
     corners = np.array([[float(rect.get("x")), float(rect.get("y"))] for rect in found])
     return found, corners + float(found[0].get("width")) / 2
 
