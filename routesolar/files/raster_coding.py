@@ -4,7 +4,7 @@ Pixels masked by a nodata tag, an alpha or a mask band are NaN before they come 
 mean (cover over 100 %, trees over 120 m) becomes NaN as well, never 0.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +44,8 @@ class Band:
 class Coding:
     """value = raw * factor + offset; outside `low`..`high` there is no data; then clipped at `floor`.
 
-    `possible` words the range for people; empty where values outside it are ordinary codes for no data.
+    `possible` words the range for people; empty where values outside it are ordinary codes for no data. A
+    larger share of impossible values than `bearable_frac` tells of another unit.
     """
 
     factor: float
@@ -53,6 +54,7 @@ class Coding:
     high: float
     floor: float
     possible: str = ""
+    bearable_frac: float = 0.5
 
     def decode(self, tile: FloatTile) -> int:
         """Decode raw values in place, NaN where outside the possible range; return how many are left."""
@@ -82,8 +84,8 @@ class Seen:
         self.maximum_to_100 = float(np.max(scaled, where=plausible, initial=self.maximum_to_100))
         self.to_1 += int(((scaled > 0) & (scaled <= 1)).sum())
         self.over_1 += int(((scaled > 1) & (scaled <= 100)).sum())
-        if band.plain_integer and len(self.over_100) <= MAX_CODES:
-            self.over_100.update(np.unique(values[(values > 100) & (values < 256)]).tolist())
+        if len(self.over_100) <= MAX_CODES:
+            self.over_100.update(np.unique(scaled[(scaled > 100) & (scaled < 256)]).tolist())
 
 
 def cover_coding(band: Band, seen: Seen) -> tuple[Coding, tuple[str, ...]]:
@@ -123,12 +125,14 @@ def cover_coding(band: Band, seen: Seen) -> tuple[Coding, tuple[str, ...]]:
 def height_coding(band: Band, seen: Seen) -> tuple[Coding, tuple[str, ...]]:
     """Return how to read tree heights in metres by the declared scale, offset and unit; 0-120 m is possible.
 
-    Canopy surface models carry small negative noise: down to -0.5 m counts as 0.
+    Canopy surface models carry small negative noise: down to -0.5 m counts as 0. Many different values above
+    100 are no codes: on half-open land even a twentieth of impossible ones tells of decimetres.
 
     Raises:
         InputError: a unit that is no length.
     """
-    return _length_coding(band, low=-0.5, high=120.0, floor=0.0, possible="0 to 120 m"), ()
+    coding = _length_coding(band, low=-0.5, high=120.0, floor=0.0, possible="0 to 120 m")
+    return replace(coding, bearable_frac=0.05 if len(seen.over_100) > MAX_CODES else 0.5), ()
 
 
 def elevation_coding(band: Band, seen: Seen) -> tuple[Coding, tuple[str, ...]]:
@@ -146,12 +150,12 @@ def judge_range(name: str, coding: Coding, known: int, impossible: int) -> tuple
     """Return a warning for values that no tree or mountain can have, or none.
 
     Raises:
-        InputError: more than half of the values are impossible, so they cannot be in the unit assumed.
+        InputError: so many values are impossible that they cannot be in the unit assumed.
     """
     if not impossible or not coding.possible:
         return ()
     share = impossible / known
-    if share > 0.5:
+    if share > coding.bearable_frac:
         raise InputError(
             f"{name}: {share:.0%} of its values along the route are outside {coding.possible}; if they are "
             "decimetres or centimetres, say so in the raster (gdal_edit.py -scale 0.1 FILE); if they mark "

@@ -83,7 +83,7 @@ def read_height(
     """Return tree heights (m above ground) along the points, from files or web addresses.
 
     Raises:
-        InputError: as `read_cover`; also when more than half of the heights are outside 0 to 120 m.
+        InputError: as `read_cover`; also when the heights cannot be metres: too many outside 0 to 120 m.
     """
     return read_along(sources, latitude_deg, longitude_deg, reach_m, height_coding)
 

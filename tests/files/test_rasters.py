@@ -181,6 +181,15 @@ def test_heights_in_undeclared_decimetres_are_refused(tmp_path):
         read_height([source], *points(300, 300))
 
 
+def test_decimetres_of_half_open_land_are_refused_too(tmp_path):
+    heights = np.zeros((60, 60), "int16")
+    heights[:, 36:] = np.linspace(80, 250, 24)  # woods of 8 to 25 m on two fifths
+    with pytest.raises(InputError, match="if they are decimetres"):
+        read_height([write(tmp_path / "dm.tif", heights)], *points(300, 300))
+    along = read_height([write(tmp_path / "m.tif", heights, scales=(0.1,))], *points([300, 1750], [300, 300]))
+    np.testing.assert_allclose(values_of(along), [0, 24.3], atol=0.1)
+
+
 def test_a_few_impossible_heights_are_no_data_and_said(tmp_path):
     heights = np.full((20, 20), 18, "int16")
     heights[0, :4] = -32768
