@@ -8,6 +8,7 @@ from routesolar.decisions.stay import Stay, spots_around, stay_along, stay_at_st
 from routesolar.errors import InputError, UsageError
 from routesolar.files import values
 from routesolar.trip.rig import Rig
+from routesolar.trip.route import Stretch
 from routesolar.trip.segments import Segments
 
 
@@ -16,7 +17,8 @@ def look_around(
 ) -> tuple[Stay, Segments, Surroundings]:
     """Return the stay at a stop or distance, the spots around it, and the trees and hills around these.
 
-    The height raster stands alone there: cover rasters say how dense trees are, not where each stands.
+    The height raster stands alone there: cover says how dense trees are, not where each stands. What else is
+    said of trees at that kilometre holds.
 
     Raises:
         UsageError: there is no such stop, or a distance comes without --for.
@@ -40,7 +42,12 @@ def look_around(
     alone = replace(
         request,
         said=replace(request.said, canopy=None, canopy_cover=None),
-        plan=replace(request.plan, stretches=()),
+        plan=replace(request.plan, stretches=tuple(map(_habit_only, request.plan.stretches))),
     )
     with progress("reading what stands around the stop"):
         return there, places, surroundings_of(alone, places, rig)
+
+
+def _habit_only(stretch: Stretch) -> Stretch:
+    """Return what is said of the trees themselves, without where they stand."""
+    return replace(stretch, canopy_cover_frac=None, canopy_height_m=None, road_width_m=None, lane_offset_m=None)

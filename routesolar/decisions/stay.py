@@ -18,7 +18,7 @@ WITHIN_M = (5.0, 2000.0)
 
 
 class Stay(NamedTuple):
-    """A stop in place and time, as the vehicle arrives there."""
+    """A stop in place and time, as the vehicle arrives there, so many metres along its route."""
 
     name: str
     latitude_deg: float
@@ -28,6 +28,7 @@ class Stay(NamedTuple):
     start_utc_s: float
     end_utc_s: float
     time_zone: str
+    along_m: float = 0.0
 
 
 def stay_at_stop(segments: Segments, name: str, for_s: float | None = None) -> Stay:
@@ -99,6 +100,7 @@ def _stay(segments: Segments, row: int, name: str, for_s: float) -> Stay:
         latitude_deg=float(segments.latitude_deg[row]),
         longitude_deg=float(segments.longitude_deg[row]),
         elevation_m=float(np.nan_to_num(segments.elevation_m[row])),
+        along_m=float(segments.along_m[row]),
         heading_deg=float(segments.heading_deg[row]),
         start_utc_s=start_utc_s,
         end_utc_s=start_utc_s + for_s,
@@ -139,7 +141,7 @@ def standing(
         grade_frac=nothing,
         speed_mps=nothing,
         length_m=nothing,
-        along_m=nothing,
+        along_m=np.full(n, stay.along_m),
         leg=np.zeros(n, dtype=np.int64),
         stopped=np.ones(n, dtype=bool),
         roofed=np.zeros(n, dtype=bool),

@@ -136,6 +136,23 @@ def test_a_question_without_sense_is_refused(
     assert advice in refused(2, *words_of(command, tmp_path), *options)
 
 
+def test_a_stay_takes_the_trees_that_are_said_of_its_kilometre(tmp_path: Path) -> None:
+    demo = ROOT / "demo_routes"
+    said = (demo / "forest.toml").read_text(encoding="utf-8")
+    for name in ("forest.gpx", "van.toml", "cover.tif", "height.tif", "terrain.tif"):
+        said = said.replace(f'"{name}"', f'"{(demo / name).as_posix()}"')
+
+    def best_wh(from_km: int, to_km: int) -> float:
+        trip = tmp_path / "trip.toml"
+        stretch = f'[[surroundings]]\nfrom = "{from_km}km"\nto = "{to_km}km"\ncrown_transmittance_frac = 0.9'
+        trip.write_text(f"{said}\n{stretch}\n", encoding="utf-8")
+        words = ["--at", "sampling site A", "--within", "20m", "--canopy-height", demo / "height_site_a.tif"]
+        return max(row["energy_wh"] for row in run("park", trip, *words, "--json").json["rows"])
+
+    # The site is at kilometre 19.
+    assert best_wh(15, 25) > 1.02 * best_wh(30, 40)
+
+
 def test_roads_of_one_name_are_told_apart(tmp_path: Path) -> None:
     (tmp_path / "other").mkdir()
     longer = road(tmp_path / "other", length_km=15.0)

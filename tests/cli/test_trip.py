@@ -93,6 +93,12 @@ def test_what_is_said_of_a_stretch_comes_before_what_is_said_of_all_trees(
     assert first + last == pytest.approx(plain + other, rel=1e-5)  # cut into other segments
 
 
+def test_an_opening_is_not_fitted_where_the_width_is_measured_otherwise(tmp_path: Path) -> None:
+    road(tmp_path)
+    lines = 'canopy_cover_pct = 60\n[trees]\nroad_width_between = "trunks"'
+    assert "road_width_between" in refused(2, "harvest", trip(tmp_path, lines), "--road-width", "fit")
+
+
 OVERRIDDEN = [
     ("", ["--speed", "30km/h"]),
     ("", ["--depart", "2026-11-20 16:00"]),
