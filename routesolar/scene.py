@@ -91,11 +91,13 @@ def run(scene: Scene, skies: Sequence[SkyStates], chain: arrays.Chain | None = N
     )
     chain = chain or chain_of(scene.rig)
     watts = run_chain(drive, scene.open_sky, scene.shade, scene.faces, states, chain)
-    prob = states.cloud[..., 0]
+    expected_w = watts.out_w - watts.hidden_w
+    expected_w *= states.cloud[..., 0]
+    expected_w += watts.hidden_w
     return Power(
         out_w=watts.out_w,
         hidden_w=watts.hidden_w,
-        expected_w=prob * watts.out_w + (1 - prob) * watts.hidden_w,
+        expected_w=expected_w,
         plane_wm2=watts.plane_wm2,
         cell_c=watts.cell_c,
     )

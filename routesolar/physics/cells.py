@@ -80,24 +80,22 @@ def cell_temperature_c(plane_wm2: float, air_c: float, air_mps: float, u0: float
 
 
 @compiled
-def lagged_c(previous_c: float, steady_c: float, duration_s: float, time_constant_s: float) -> float:
-    """Return the cell temperature in C at the end of `duration_s`, from `previous_c` towards `steady_c`.
+def lag_fracs(duration_s: float, time_constant_s: float) -> tuple[float, float]:
+    """Return the share of the way to its steady temperature still to go for a panel, at the end and on average.
 
-    Exact first-order lag for a steady forcing: two halves equal the whole.
-    """
-    return steady_c + (previous_c - steady_c) * exp(-duration_s / time_constant_s)
-
-
-@compiled
-def lagged_mean_c(previous_c: float, steady_c: float, duration_s: float, time_constant_s: float) -> float:
-    """Return the mean cell temperature in C over `duration_s` of the same lag as `lagged_c`.
-
-    The mean, not the end, belongs to the segment's energy: so the result does not depend on the step.
+    Exact first-order lag for a steady forcing: two halves equal the whole. The average, not the end, belongs
+    to a segment's energy, so that the result does not depend on the step.
     """
     steps = duration_s / time_constant_s
     if steps <= 0.0:
-        return previous_c
-    return steady_c - (previous_c - steady_c) * expm1(-steps) / steps
+        return 1.0, 1.0
+    return exp(-steps), -expm1(-steps) / steps
+
+
+@compiled
+def lagged_c(previous_c: float, steady_c: float, to_go_frac: float) -> float:
+    """Return the cell temperature in C on the way from `previous_c` to `steady_c`, with a share still to go."""
+    return steady_c + (previous_c - steady_c) * to_go_frac
 
 
 @compiled
@@ -108,4 +106,4 @@ def dc_power_w(rated_w: float, effective_wm2: float, cell_c: float, coefficient_
     low-light droop of real cells is left out (common practice for energy above 100 W/m2).
     """
     warmth = 1.0 + coefficient_pct_per_c / 100.0 * (cell_c - RATED_C)
-    return max(0.0, rated_w * effective_wm2 / RATED_WM2 * warmth)
+    return max(0.0, rated_w / RATED_WM2 * effective_wm2 * warmth)

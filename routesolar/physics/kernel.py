@@ -17,8 +17,8 @@ from routesolar.physics.cells import (
     air_speed_mps,
     cell_temperature_c,
     dc_power_w,
+    lag_fracs,
     lagged_c,
-    lagged_mean_c,
 )
 from routesolar.physics.charging import controller_output_w
 from routesolar.physics.compiled import compiled
@@ -168,20 +168,22 @@ def controlled_w(panels_w: float, chain: Chain) -> float:
 
 @compiled
 def _cell_c(
-    lit: Lit, air: Array, cooling: Array, drive: Drive, i: int, j: int, before_c: float
+    lit: Lit,
+    air: Array,
+    cooling: Array,
+    vehicle: tuple[float, float],
+    to_go: tuple[float, float],
+    before_c: float,
 ) -> tuple[float, float]:
-    """Return a cell's temperature at the segment's end and its mean over it.
+    """Return a cell's temperature at the segment's end and its mean over it, at a vehicle's speed and heading.
 
     NaN before: it starts in balance.
     """
-    speed_mps = drive.speed_mps[j]
-    air_mps = air_speed_mps(speed_mps, drive.heading_deg[j], air[1], air[2])
+    air_mps = air_speed_mps(vehicle[0], vehicle[1], air[1], air[2])
     steady = cell_temperature_c(lit.heat_wm2, air[0], air_mps, cooling[0], cooling[1])
     if np.isnan(before_c):
         return steady, steady
-    lag_s = DRIVING_TIME_CONSTANT_S if speed_mps > 0.0 else PARKED_TIME_CONSTANT_S
-    duration_s = drive.duration_s[i, j]
-    return lagged_c(before_c, steady, duration_s, lag_s), lagged_mean_c(before_c, steady, duration_s, lag_s)
+    return lagged_c(before_c, steady, to_go[0]), lagged_c(before_c, steady, to_go[1])
 
 
 @compiled
@@ -218,13 +220,16 @@ def _departure(
     for j in range(open_sky.ghi_wm2.shape[1]):
         ghi, dni = open_sky.ghi_wm2[i, j], open_sky.dni_wm2[i, j]
         toward_sun = sun_vector(open_sky.azimuth_deg[i, j], open_sky.elevation_deg[i, j])
+        vehicle = drive.speed_mps[j], drive.heading_deg[j]
+        lag_s = DRIVING_TIME_CONSTANT_S if vehicle[0] > 0.0 else PARKED_TIME_CONSTANT_S
+        to_go = lag_fracs(drive.duration_s[i, j], lag_s)
         for f in range(len(faces.cooling)):
             view = _view(i, j, f, toward_sun, open_sky.extra_wm2[i, j], shade, faces)
             for s in range(len(cell)):
                 cloud = states.cloud[s, _at(states.cloud.shape[1], i), _at(states.cloud.shape[2], j)]
                 air = states.air[s, _at(states.air.shape[1], i), _at(states.air.shape[2], j)]
                 lit = _both_states(view, ghi, dni, cloud, chain) if ghi > 0.0 else Lit(0.0, 0.0, 0.0, 0.0)
-                cell[s, f], mean_c = _cell_c(lit, air, faces.cooling[f], drive, i, j, cell[s, f])
+                cell[s, f], mean_c = _cell_c(lit, air, faces.cooling[f], vehicle, to_go, cell[s, f])
                 warm_c = RATED_C + chain.temperature_weight * (mean_c - RATED_C)
                 rated_w, coefficient = faces.rated_w[f, j], faces.coefficient_pct_per_c[f]
                 watts.out_w[s, i, j] += dc_power_w(rated_w, lit.out_wm2, warm_c, coefficient)

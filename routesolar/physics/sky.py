@@ -26,6 +26,7 @@ Number = TypeVar("Number", float, FloatArray)
 SOLAR_CONSTANT_WM2 = 1361.0  # total irradiance at 1 au; Kopp & Lean 2011, doi 10.1029/2010GL045777
 LOWEST_COS_ZENITH = 0.01745  # 89 deg: below, the projected brightness around the sun would run away
 OZONE_CM, WATER_CM = 0.3, 1.0  # overhead, of clean air
+PURE_AIR_MOST_WM2 = 60.0  # of diffuse light: what pure air scatters stays below, the ground's share included
 BARE_GROUND_FRAC, CLEAN_SKY_FRAC = 0.2, 0.0685  # reflected by the land around and by the sky above it
 GLASS_INDEX = 1.526
 GLASS_EXTINCTION_PER_M = 4.0
@@ -68,7 +69,8 @@ def clear_sky_wm2(
     if apparent_elevation_deg <= 0.0:
         return 0.0, 0.0, 0.0
     cos_zenith = np.sin(np.radians(apparent_elevation_deg))
-    absolute_air_mass = air_mass(90.0 - apparent_elevation_deg) * isa_pressure_pa(elevation_m) / 101_325.0
+    relative_air_mass = air_mass(90.0 - apparent_elevation_deg)
+    absolute_air_mass = relative_air_mass * isa_pressure_pa(elevation_m) / 101_325.0
     fh1, fh2 = np.exp(-elevation_m / 8000.0), np.exp(-elevation_m / 1250.0)
     cg1, cg2 = 5.09e-5 * elevation_m + 0.868, 3.92e-5 * elevation_m + 0.0387
     haze = linke_turbidity - 1.0
@@ -78,28 +80,28 @@ def clear_sky_wm2(
     least_diffuse_frac = (0.1 - 0.2 * np.exp(-linke_turbidity)) / (0.1 + 0.882 / fh1)
     dni = min(direct, ghi * (1.0 - least_diffuse_frac) / cos_zenith)
     level_beam = dni * cos_zenith
-    scattered = pure_air_diffuse_wm2(apparent_elevation_deg, elevation_m, extra_wm2)
+    if ghi - level_beam > PURE_AIR_MOST_WM2:
+        return ghi, dni, ghi - level_beam
+    scattered = pure_air_diffuse_wm2(extra_wm2 * cos_zenith, relative_air_mass, absolute_air_mass)
     ghi = max(ghi, (level_beam + scattered) / (1.0 - BARE_GROUND_FRAC * CLEAN_SKY_FRAC))
     return ghi, dni, ghi - level_beam
 
 
 @compiled
-def pure_air_diffuse_wm2(apparent_elevation_deg: float, elevation_m: float, extra_wm2: float) -> float:
+def pure_air_diffuse_wm2(level_wm2: float, relative_air_mass: float, absolute_air_mass: float) -> float:
     """Return the diffuse irradiance in W/m2 that air without haze scatters down over black ground; a scalar.
 
-    Bird & Hulstrom 1981, SERI/TR-642-761, without aerosol, with 3 mm of ozone and 1 cm of water, for the sun
-    above the horizon. Their fit is made for zenith angles up to 85 deg; it falls to nothing at about 88.
+    `level_wm2` is what falls on the level above the air; air masses as seen, and corrected for pressure. Bird &
+    Hulstrom 1981, SERI/TR-642-761, without aerosol, with 3 mm of ozone and 1 cm of water. Their fit is made for
+    zenith angles up to 85 deg; it falls to nothing at about 88.
     """
-    relative = air_mass(90.0 - apparent_elevation_deg)
-    absolute = relative * isa_pressure_pa(elevation_m) / 101_325.0
-    ozone, water = OZONE_CM * relative, WATER_CM * relative
+    ozone, water = OZONE_CM * relative_air_mass, WATER_CM * relative_air_mass
     ozone_passed = 1.0 - 0.1611 * ozone * (1.0 + 139.48 * ozone) ** -0.3035
     ozone_passed -= 0.002715 * ozone / (1.0 + 0.044 * ozone + 0.0003 * ozone * ozone)
     water_passed = 1.0 - 2.4959 * water / ((1.0 + 79.034 * water) ** 0.6828 + 6.385 * water)
-    gases_passed = np.exp(-0.0127 * absolute**0.26)
-    air_passed = np.exp(-0.0903 * absolute**0.84 * (1.0 + absolute - absolute**1.01))
-    downward = 0.79 * 0.5 * (1.0 - air_passed) / (1.0 - relative + relative**1.02)
-    level_wm2 = extra_wm2 * np.sin(np.radians(apparent_elevation_deg))
+    gases_passed = np.exp(-0.0127 * absolute_air_mass**0.26)
+    air_passed = np.exp(-0.0903 * absolute_air_mass**0.84 * (1.0 + absolute_air_mass - absolute_air_mass**1.01))
+    downward = 0.79 * 0.5 * (1.0 - air_passed) / (1.0 - relative_air_mass + relative_air_mass**1.02)
     return max(level_wm2 * ozone_passed * water_passed * gases_passed * downward, 0.0)
 
 
@@ -173,11 +175,13 @@ def ground_altitude_m(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floa
 
 def _climatology(latitude_deg: FloatArray, longitude_deg: FloatArray, utc_s: FloatArray) -> FloatArray:
     months, cell = _read_cells("LinkeTurbidities.h5", "LinkeTurbidity", latitude_deg, longitude_deg)
-    daily = months / 20.0 @ _month_weights().T
-    day = np.floor(np.nan_to_num(utc_s) / 86_400.0).astype(np.int64).astype("M8[D]")
-    year = day.astype("M8[Y]")
+    day = np.floor(np.nan_to_num(utc_s) / 86_400.0).astype(np.int64)
+    first, last = (day.min(), day.max()) if day.size else (0, 0)
+    date = np.arange(first, last + 1).astype("M8[D]")
+    year = date.astype("M8[Y]")
     leap = (year + 1).astype("M8[D]") - year.astype("M8[D]") == np.timedelta64(366, "D")
-    turbidity = daily[cell, (day - year.astype("M8[D]")).astype(np.int64) + 366 * leap]
+    weights = _month_weights()[(date - year.astype("M8[D]")).astype(np.int64) + 366 * leap]
+    turbidity = (months / 20.0 @ weights.T)[cell, day - first]
     return np.where(np.isnan(utc_s), np.nan, turbidity)
 
 

@@ -82,7 +82,7 @@ def topocentric(
     """
     sin_latitude, cos_latitude = np.sin(np.radians(latitude_deg)), np.cos(np.radians(latitude_deg))
     hour_angle, declination = np.radians(hour_angle_deg), np.radians(declination_deg)
-    reduced = np.hypot(cos_latitude, _EARTH_AXIS_RATIO * sin_latitude)  # Eq. 34, u as sine and cosine
+    reduced = np.sqrt(cos_latitude**2 + (_EARTH_AXIS_RATIO * sin_latitude) ** 2)  # Eq. 34, u as sine and cosine
     height = elevation_m / _EARTH_RADIUS_M
     x = cos_latitude / reduced + height * cos_latitude  # Eq. 35
     y = _EARTH_AXIS_RATIO**2 * sin_latitude / reduced + height * sin_latitude  # Eq. 36
@@ -95,7 +95,7 @@ def topocentric(
     up = to_pole * sin_latitude + to_meridian * cos_latitude
     south = to_meridian * sin_latitude - to_pole * cos_latitude
     azimuth_deg = np.degrees(np.arctan2(to_west, south)) + 180.0  # Eq. 45
-    elevation_deg = np.degrees(np.arctan2(up, np.hypot(south, to_west)))  # Eq. 41
+    elevation_deg = np.degrees(np.arctan2(up, np.sqrt(south * south + to_west * to_west)))  # Eq. 41
     apparent_deg = elevation_deg + refraction_deg(elevation_deg, isa_pressure_pa(elevation_m))
     return azimuth_deg % 360.0, elevation_deg, apparent_deg
 

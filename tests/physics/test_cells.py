@@ -14,8 +14,8 @@ from routesolar.physics.cells import (
     dc_power_w,
     faiman_c,
     heat_loss,
+    lag_fracs,
     lagged_c,
-    lagged_mean_c,
 )
 
 speeds = st.floats(0.0, 45.0)
@@ -132,26 +132,26 @@ def test_power_agrees_with_pvlib(plane: float, cell_c: float, coefficient: float
 
 
 def test_lag_covers_63_percent_of_a_step_in_one_time_constant() -> None:
-    assert lagged_c(20.0, 50.0, 180.0, 180.0) == pytest.approx(20.0 + 30.0 * (1 - exp(-1)), abs=1e-12)
-    assert lagged_c(20.0, 50.0, 0.0, 180.0) == 20.0
-    assert lagged_c(20.0, 50.0, 1e5, 180.0) == pytest.approx(50.0, abs=1e-9)
+    assert lagged_c(20.0, 50.0, lag_fracs(180.0, 180.0)[0]) == pytest.approx(50 - 30 * exp(-1), abs=1e-12)
+    assert lag_fracs(0.0, 180.0) == (1.0, 1.0)
+    assert lagged_c(20.0, 50.0, lag_fracs(1e5, 180.0)[0]) == pytest.approx(50.0, abs=1e-9)
 
 
 @given(st.floats(-20, 80), st.floats(-20, 80), st.floats(1e-3, 5e3), st.floats(60, 900))
 def test_halving_the_step_changes_neither_end_nor_mean(
     start: float, to: float, span: float, tau: float
 ) -> None:
-    middle = lagged_c(start, to, span / 2, tau)
-    assert lagged_c(middle, to, span / 2, tau) == pytest.approx(lagged_c(start, to, span, tau), abs=1e-9)
-    halves = (lagged_mean_c(start, to, span / 2, tau) + lagged_mean_c(middle, to, span / 2, tau)) / 2
-    assert halves == pytest.approx(lagged_mean_c(start, to, span, tau), abs=1e-9)
+    half, whole = lag_fracs(span / 2, tau), lag_fracs(span, tau)
+    middle = lagged_c(start, to, half[0])
+    assert lagged_c(middle, to, half[0]) == pytest.approx(lagged_c(start, to, whole[0]), abs=1e-9)
+    halves = (lagged_c(start, to, half[1]) + lagged_c(middle, to, half[1])) / 2
+    assert halves == pytest.approx(lagged_c(start, to, whole[1]), abs=1e-9)
 
 
 def test_mean_of_the_lag_equals_a_fine_average_of_it() -> None:
     times = (np.arange(100_000) + 0.5) * 300.0 / 100_000
     fine = np.mean(50.0 - 30.0 * np.exp(-times / 180.0))
-    assert lagged_mean_c(20.0, 50.0, 300.0, 180.0) == pytest.approx(fine, abs=1e-6)
-    assert lagged_mean_c(20.0, 50.0, 0.0, 180.0) == 20.0
+    assert lagged_c(20.0, 50.0, lag_fracs(300.0, 180.0)[1]) == pytest.approx(fine, abs=1e-6)
 
 
 def test_unknown_mounting_names_the_known_ones() -> None:
