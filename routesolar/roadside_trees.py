@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from routesolar.physics.columns import Columns, columns_of, tallest_columns_m
+from routesolar.physics.columns import Columns, columns_of, crowns_per_column, tallest_columns_m
 from routesolar.physics.corridor import Line, Road, Vehicle, pieces_near
 from routesolar.physics.crowns import OVERHANG, Habit
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
@@ -21,10 +21,11 @@ from routesolar.trip.surroundings import Trees as KindOfTrees
 
 
 class SingleTrees(NamedTuple):
-    """Trees seen one by one, and the views among them."""
+    """Trees seen one by one, the views among them, and how many crowns a column stands for there, (n,)."""
 
     views: Views
     columns: Columns
+    crowns_per_column: FloatArray
 
 
 class Trees(NamedTuple):
@@ -57,6 +58,7 @@ def trees_along(
     among = None
     if columns is not None:
         among = views._replace(tallest_m=tallest_columns_m(views, columns))
+        per_column = crowns_per_column(among, columns)
         # A point that sees single trees has no random stand around it.
         views = views._replace(layers=np.nan_to_num(views.layers))
     views = views._replace(tallest_m=tallest_m(views, grid))
@@ -65,7 +67,7 @@ def trees_along(
     for rows, trees in _by_kind(canopy):
         single = None
         if among is not None and columns is not None:
-            single = SingleTrees(_at(among, rows), columns)
+            single = SingleTrees(_at(among, rows), columns, per_column[rows])
         near = pieces_near(line, Vehicle(*(values[rows] for values in vehicle)))
         parts.append(Trees(rows, _at(views, rows), near, grid, habit_of(trees), single))
     return tuple(parts)

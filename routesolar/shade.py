@@ -110,8 +110,11 @@ def _through_trees(
         above = crown_transmittance(sky_overlap(views, road, grid, habit, ahead_deg), sky_tau)
         if single is not None:
             # A point has either single trees or a random stand around it.
-            through *= column_transmittance(beam_crossings(*single, habit, *suns), beam_tau)
-            above *= column_transmittance(sky_crossings(*single, habit, ahead_deg), sky_tau)
+            among, columns, per_column = single
+            met = per_column * beam_crossings(among, columns, habit, *suns)
+            met_above = per_column[:, None, None] * sky_crossings(among, columns, habit, ahead_deg)
+            through *= column_transmittance(met, beam_tau)
+            above *= column_transmittance(met_above, sky_tau)
         beam[:, rows], sky[:, rows] = through, above
     return beam, sky, season.astype(np.int64).reshape(-1)
 

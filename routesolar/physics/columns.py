@@ -1,13 +1,14 @@
-"""Trees that a height raster shows one by one: every cell a column, solid from .4 of its height up.
+"""Trees that a height raster shows one by one: every cell a column, solid from a little over the crown's base.
 
 On cells of some metres single crowns and gaps are seen, so nothing is random: the ray is followed from cell
 to cell, border to border (Amanatides & Woo 1987), and its way through each column is measured in mean chords
-of a crown of that height. Blocks of cells that the ray passes above are skipped. Against ray casts through
-rasters of random crowns the transmittance is within .011 at tau .1; counting contiguous runs as one crown
-would be off by .08 RMS.
+of a crown of that height. Blocks of cells that the ray passes above are skipped. A raster shows the topmost
+crowns only; how many lie over each other there is told by the cover around (`crowns_per_column`). Against rays
+cast past random crowns the mean transmittance is within .02, in leaf and bare; counting contiguous runs as one
+crown would be off by .08 RMS.
 """
 
-from math import cos, floor, inf, isnan, nan, radians, sin, sqrt, tan
+from math import cos, floor, inf, isnan, log, nan, radians, sin, sqrt, tan
 from typing import NamedTuple
 
 import numpy as np
@@ -23,7 +24,12 @@ from routesolar.physics.shadows import NEAR_M
 Array = NDArray[np.float64]
 Tiles = NDArray[np.float32]
 
-SOLID_FRAC = 0.4  # of its height, from which a column is solid: crowns taper towards their base
+TAPER_FRAC = 1 / 7  # of a crown's height, below which a column is not solid: crowns taper towards their base
+TREE_M, COVER_CAP = 2.0, 0.95  # a column so tall is a tree's; cover above the cap says nothing of overlap
+AROUND_M, PLACES = 60.0, 21  # the cover around a point is looked at on so many rows of places as far as this
+# A column is fuller than the crown it stands for: of its chords so many count. Fitted against rays cast past
+# random crowns of the usual habit, covers of .2 to .9, roads of 12 and 20 m, transmittances of .03 to .75.
+CROWN_IN_COLUMN = 0.72
 BLOCK_BITS = 3  # blocks of 8 x 8 cells are skipped where the ray is above them
 
 
@@ -43,11 +49,15 @@ class Columns(NamedTuple):
 
 
 class Sight(NamedTuple):
-    """A ray above the ground of a point: metres gained per metre ahead, its start, and how far trees matter."""
+    """A ray above the ground of a point: metres gained per metre ahead, its start, and how far trees matter.
+
+    Columns are solid from `solid_frac` of their height up.
+    """
 
     rise: float
     panel_height_m: float
     high: float
+    solid_frac: float
 
 
 def columns_of(height_m: Tiles, slot: NDArray[np.int32], size: tuple[int, int]) -> Columns:
@@ -92,6 +102,30 @@ def tallest_columns_m(views: Views, columns: Columns) -> Array:
                 near = max(near, min(everywhere, block_at(columns, row, col)))
         tallest[i, 0], tallest[i, 1] = near, everywhere
     return tallest
+
+
+@compiled
+def crowns_per_column(views: Views, columns: Columns) -> Array:
+    """Return how many crowns a column's chord stands for around each point, (n,).
+
+    Where crowns at random cover a share C of the ground, -ln(1 - C) of them lie over each square metre
+    (Boolean model), so -ln(1 - C) / C over each that is covered: more the denser the wood.
+    """
+    crowns = np.empty(len(views.col))
+    for i in range(len(crowns)):
+        known = tall = 0
+        for place in range(PLACES * PLACES):
+            east = AROUND_M * (2.0 * (place % PLACES) / (PLACES - 1) - 1.0)
+            north = AROUND_M * (2.0 * (place // PLACES) / (PLACES - 1) - 1.0)
+            cells = views.cells_per_m[i]
+            col = views.col[i] + cells[0, 0] * east + cells[0, 1] * north
+            row = views.row[i] + cells[1, 0] * east + cells[1, 1] * north
+            height_m = column_at(columns, floor(row), floor(col))
+            known += not isnan(height_m)
+            tall += height_m > TREE_M
+        cover = min(tall / known, COVER_CAP) if known > 0 else 0.0
+        crowns[i] = CROWN_IN_COLUMN * (-log(1.0 - cover) / cover if cover > 0.0 else 1.0)
+    return crowns
 
 
 @compiled
@@ -184,12 +218,18 @@ def _between(index: int, one: int, other: int) -> int:
 
 
 @compiled
-def sight_of(tallest_m: Array, rise: float, panel_height_m: float) -> Sight:
+def solid_frac(habit: Habit) -> float:
+    """Return the share of its height from which a column is solid."""
+    return habit.base_frac + TAPER_FRAC * (1.0 - habit.base_frac)
+
+
+@compiled
+def sight_of(tallest_m: Array, rise: float, panel_height_m: float, habit: Habit) -> Sight:
     """Return a ray that ends where no tree can reach it: bounds of their height near a point, and anywhere."""
     high = (tallest_m[0] - panel_height_m) / rise
     if high > NEAR_M:
         high = (tallest_m[1] - panel_height_m) / rise
-    return Sight(rise, panel_height_m, min(high, REACH_M))
+    return Sight(rise, panel_height_m, min(high, REACH_M), solid_frac(habit))
 
 
 @compiled
@@ -231,7 +271,7 @@ def _beam_crossings(
             if not rise > 0.0:
                 crossings[d, i] = inf
                 continue
-            sight = sight_of(views.tallest_m[i], rise, views.panel_height_m)
+            sight = sight_of(views.tallest_m[i], rise, views.panel_height_m, habit)
             found = columns_ahead(columns, spot_of(views, i, east, north), sight, crossed)
             crossings[d, i] = chords_per_way(habit, slope) * _way(crossed, found, sight)
     return crossings
@@ -245,7 +285,7 @@ def _way(crossed: Array, count: int, sight: Sight) -> float:
         height_m = crossed[k, 2]
         if isnan(height_m):
             return nan
-        first = max(crossed[k, 0], (SOLID_FRAC * height_m - sight.panel_height_m) / sight.rise)
+        first = max(crossed[k, 0], (sight.solid_frac * height_m - sight.panel_height_m) / sight.rise)
         last = min(crossed[k, 1], (height_m - sight.panel_height_m) / sight.rise)
         way += max(last - first, 0.0) / height_m
     return way
@@ -268,22 +308,20 @@ def _sky_crossings(views: Views, columns: Columns, habit: Habit, azimuth: Array,
                 lowest = e if rise > 0.0 else lowest
             crossings[i, k, :lowest] = inf
             if lowest < ELEVATIONS:
-                sight = sight_of(views.tallest_m[i], 1.0 / per_rise[lowest], views.panel_height_m)
+                sight = sight_of(views.tallest_m[i], 1.0 / per_rise[lowest], views.panel_height_m, habit)
                 count = columns_ahead(columns, spot_of(views, i, east, north), sight, crossed)
-                _add_ways(crossed, count, sight.panel_height_m, lowest, per_rise, crossings[i, k])
+                _add_ways(crossed, count, sight, lowest, per_rise, crossings[i, k])
             for e in range(lowest, ELEVATIONS):
                 crossings[i, k, e] *= chords_per_way(habit, slope[e])
     return crossings
 
 
 @compiled
-def _add_ways(
-    crossed: Array, count: int, panel_height_m: float, lowest: int, per_rise: Array, ways: Array
-) -> None:
+def _add_ways(crossed: Array, count: int, sight: Sight, lowest: int, per_rise: Array, ways: Array) -> None:
     """Add what each column takes of the rays at all elevations: metres ahead over the column's height."""
     for k in range(count):
         height_m = crossed[k, 2]
-        base, top = SOLID_FRAC * height_m - panel_height_m, height_m - panel_height_m
+        base, top = sight.solid_frac * height_m - sight.panel_height_m, height_m - sight.panel_height_m
         for e in range(lowest, ELEVATIONS):
             if top * per_rise[e] <= crossed[k, 0]:
                 break
