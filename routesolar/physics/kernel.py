@@ -219,6 +219,7 @@ def _departure(
     """
     for j in range(open_sky.ghi_wm2.shape[1]):
         ghi, dni = open_sky.ghi_wm2[i, j], open_sky.dni_wm2[i, j]
+        sunlit = ghi > 0.0
         toward_sun = sun_vector(open_sky.azimuth_deg[i, j], open_sky.elevation_deg[i, j])
         vehicle = drive.speed_mps[j], drive.heading_deg[j]
         lag_s = DRIVING_TIME_CONSTANT_S if vehicle[0] > 0.0 else PARKED_TIME_CONSTANT_S
@@ -228,17 +229,19 @@ def _departure(
             for s in range(len(cell)):
                 cloud = states.cloud[s, _at(states.cloud.shape[1], i), _at(states.cloud.shape[2], j)]
                 air = states.air[s, _at(states.air.shape[1], i), _at(states.air.shape[2], j)]
-                lit = _both_states(view, ghi, dni, cloud, chain) if ghi > 0.0 else Lit(0.0, 0.0, 0.0, 0.0)
+                lit = _both_states(view, ghi, dni, cloud, chain) if sunlit else Lit(0.0, 0.0, 0.0, 0.0)
                 cell[s, f], mean_c = _cell_c(lit, air, faces.cooling[f], vehicle, to_go, cell[s, f])
-                warm_c = RATED_C + chain.temperature_weight * (mean_c - RATED_C)
-                rated_w, coefficient = faces.rated_w[f, j], faces.coefficient_pct_per_c[f]
-                watts.out_w[s, i, j] += dc_power_w(rated_w, lit.out_wm2, warm_c, coefficient)
-                watts.hidden_w[s, i, j] += dc_power_w(rated_w, lit.hidden_wm2, warm_c, coefficient)
                 if f == 0:
                     watts.plane_wm2[s, i, j], watts.cell_c[s, i, j] = lit.plane_wm2, mean_c
-        for s in range(len(cell)):
-            watts.out_w[s, i, j] = controlled_w(watts.out_w[s, i, j], chain)
-            watts.hidden_w[s, i, j] = controlled_w(watts.hidden_w[s, i, j], chain)
+                if sunlit:
+                    warm_c = RATED_C + chain.temperature_weight * (mean_c - RATED_C)
+                    rated_w, coefficient = faces.rated_w[f, j], faces.coefficient_pct_per_c[f]
+                    watts.out_w[s, i, j] += dc_power_w(rated_w, lit.out_wm2, warm_c, coefficient)
+                    watts.hidden_w[s, i, j] += dc_power_w(rated_w, lit.hidden_wm2, warm_c, coefficient)
+        if sunlit:
+            for s in range(len(cell)):
+                watts.out_w[s, i, j] = controlled_w(watts.out_w[s, i, j], chain)
+                watts.hidden_w[s, i, j] = controlled_w(watts.hidden_w[s, i, j], chain)
 
 
 @compiled
