@@ -263,11 +263,12 @@ def _with_fitted_road(request: Request, segments: Segments, canopy: Canopy, said
         UsageError: a fit was asked for and the raster does not bear one.
     """
     asked = request.said.road_width
-    if any(trees.road_width_between != "opening" for trees in canopy.trees):
+    otherwise = np.array([trees.road_width_between != "opening" for trees in canopy.trees])[canopy.kind]
+    if (otherwise & np.isnan(said.road_width_m)).any():
         if asked == FIT:
             raise UsageError(
                 "--road-width fit finds the opening as seen from above; leave road_width_between out of the "
-                "trip file, or give the width between trunks or crowns, as 12m"
+                "trip file, or give the width between trunks or crowns beside it, as road_width_m = 12"
             )
         return canopy
     fit = fit_road(segments, canopy) if asked in (None, FIT) else None

@@ -63,9 +63,12 @@ def losses(report: HarvestReport) -> str:
 
 
 def shade_band(report: HarvestReport) -> str:
-    """Return how far the answer moves if the trees are not quite as assumed; empty if not computed."""
+    """Return how far the answer moves if the trees are not quite as assumed.
+
+    Empty if that was not computed, and where nothing moves: without sun, or where heights show every tree.
+    """
     low_wh, high_wh = report.harvest.totals.energy_shade_low_wh, report.harvest.totals.energy_shade_high_wh
-    if low_wh is None or high_wh is None:
+    if low_wh is None or high_wh is None or low_wh == high_wh:
         return ""
     return (
         f"With the road opening 30 % narrower or wider and the tree cover 10 points denser or thinner: "

@@ -1,5 +1,7 @@
 """What a comparison of routes, of panel sizes and of layouts on a roof says, in sentences and cells."""
 
+from math import isclose
+
 from routesolar.decisions.compare import ComparedRoute, Comparison
 from routesolar.decisions.departures import SURE_FRAC
 from routesolar.decisions.roof import RoofFit
@@ -20,10 +22,7 @@ def compare_words(result: Comparison, units: Units) -> Words:
     best, second = result.routes[result.best], result.routes[result.second]
     remarks = (_sure(best, second), _parting(result, units), _hours(best, second), _days(result))
     return Words(
-        answer=(
-            f"{best.name} brings the most: {energy(best.energy_wh)} against {energy(second.energy_wh)} on "
-            f"{second.name}, under {result.sky} sky."
-        ),
+        answer=f"{_most(best, second)}, under {result.sky} sky.",
         remarks=tuple(remark for remark in remarks if remark),
         header=(
             *("route", units.distance, "time", "Wh", *AT_LEAST),
@@ -47,9 +46,20 @@ def _route_cells(route: ComparedRoute, units: Units) -> tuple[str, ...]:
     )
 
 
+def _alike(best: ComparedRoute, second: ComparedRoute) -> bool:
+    return isclose(best.energy_wh, second.energy_wh, rel_tol=1e-9)  # as wins are counted
+
+
+def _most(best: ComparedRoute, second: ComparedRoute) -> str:
+    most = energy(best.energy_wh)
+    if _alike(best, second):
+        return f"{best.name} and {second.name} bring the same: {most}"
+    return f"{best.name} brings the most: {most} against {energy(second.energy_wh)} on {second.name}"
+
+
 def _sure(best: ComparedRoute, second: ComparedRoute) -> str:
-    if best.win_prob == second.win_prob:
-        return "The two bring the same."
+    if _alike(best, second):
+        return ""
     sentence = f"Under one and the same sky it brings the most of all on {chance(best.win_prob)} of such days"
     if best.win_prob < SURE_FRAC:
         return f"{sentence}: less than a difference to choose a road by."
@@ -112,6 +122,8 @@ def size_words(result: Sizing) -> Words:
 
 def _knee(result: Sizing) -> str:
     largest, knee = result.sizes[-1], result.knee
+    if largest.energy_wh == 0.0:
+        return "No sun reaches the roof on this drive: no panel brings anything."
     if len(result.sizes) == 1:
         return f"{largest.rated_w:g} W bring {energy(largest.energy_wh)} under {result.sky} sky."
     if knee is None:

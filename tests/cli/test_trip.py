@@ -99,6 +99,17 @@ def test_an_opening_is_not_fitted_where_the_width_is_measured_otherwise(tmp_path
     assert "road_width_between" in refused(2, "harvest", trip(tmp_path, lines), "--road-width", "fit")
 
 
+@pytest.mark.parametrize(("width", "code"), [("", 2), ("road_width_m = 14", 0)])
+def test_a_width_said_of_a_stretch_leaves_the_opening_of_the_rest_to_be_fitted(
+    tmp_path: Path, width: str, code: int
+) -> None:
+    base = f'route = "{DEMO / "forest.gpx"}"\ncanopy = "{DEMO / "cover.tif"}"\n' + BASE.split("\n", 1)[1]
+    said = f'[[surroundings]]\nfrom = "2km"\nto = "6km"\nroad_width_between = "trunks"\n{width}'
+    found = run("harvest", trip(tmp_path, said, base), "--road-width", "fit")
+    assert found.code == code, found.err
+    assert ("fitted to the raster: a road opening of" in found.err) == (code == 0)
+
+
 OVERRIDDEN = [
     ("", ["--speed", "30km/h"]),
     ("", ["--depart", "2026-11-20 16:00"]),

@@ -124,7 +124,8 @@ def test_a_comparison_says_which_how_sure_and_where():
 def test_the_same_road_twice_is_said_to_be_the_same():
     same = swept(drive([utc("2026-11-20T09:00+11:00")]))
     words = compare_words(compare_routes([Candidate("a", same), Candidate("b", same)], 1), METRIC)
-    assert words.remarks[0] == "The two bring the same."
+    assert words.answer.startswith("a and b bring the same: ")
+    assert "brings the most" not in " ".join((words.answer, *words.remarks))
 
 
 def test_sizes_say_where_more_watts_stop_helping(sizing):
@@ -133,6 +134,12 @@ def test_sizes_say_where_more_watts_stop_helping(sizing):
     assert words.answer.startswith(f"Beyond {sizing.knee.rated_w:g} W more panel helps little under clear sky")
     single = replace(sizing, sizes=sizing.sizes[:1], knee=None)
     assert size_words(single).answer.startswith("50 W bring")
+
+
+def test_no_watt_helps_where_no_sun_reaches_the_roof():
+    night = drive([utc("2026-11-20T23:00+11:00")])
+    dark = size_panels(night, RIG, Canopy.open(60), Terrain.flat(60), Sky(name="clear"), [50, 200])
+    assert size_words(dark).answer == "No sun reaches the roof on this drive: no panel brings anything."
 
 
 def test_a_transit_day_is_told_in_sentences():

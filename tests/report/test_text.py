@@ -51,6 +51,13 @@ def test_a_drive_in_the_dark_is_called_one(report):
     assert text.losses(dark) == "The sun is down for the whole drive."
 
 
+def test_the_doubt_about_trees_is_said_where_it_moves_the_answer(report):
+    moved = with_totals(report, energy_shade_low_wh=310.0, energy_shade_high_wh=420.0)
+    assert text.shade_band(moved).endswith("310 Wh to 420 Wh.")
+    same = with_totals(report, energy_shade_low_wh=0.0, energy_shade_high_wh=0.0)
+    assert text.shade_band(same) == ""
+
+
 def test_the_journey_has_its_local_times_zone_and_offset(report):
     assert "20 Nov 2026 07:30 to 21:30 (Australia/Hobart, UTC+11:00)" in text.journey(report, METRIC)
 
