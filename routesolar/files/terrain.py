@@ -22,7 +22,7 @@ from routesolar.trip.surroundings import Terrain
 REACH_M = 30_000.0  # a ridge 900 m higher this far off rises 1.6 degrees
 NEAR_M = 2_500.0  # read cell by cell; farther off maxima of blocks serve as well
 SLOPE_BASELINE_M = 60.0
-KNOWN_ENOUGH_FRAC = 0.95  # of the ground within reach; below it the reader is told
+KNOWN_ENOUGH_FRAC = 0.95  # of the samples within reach; below it the reader is told
 
 
 def read_terrain(
@@ -86,6 +86,6 @@ def _gaps(along: RasterAlong, seen: Horizon) -> tuple[str, ...]:
         return ()
     names = " and ".join(file.name for file in along.files)
     return (
-        f"{names}: unknown for {1 - known_frac:.0%} of the ground within {REACH_M / 1000:.0f} km of the road; "
-        "unknown ground hides no sun",
+        f"{names}: unknown for {1 - known_frac:.0%} of the ground within {REACH_M / 1000:.0f} km of the road, "
+        "counted the more the nearer it is; unknown ground hides no sun",
     )

@@ -196,7 +196,7 @@ def _scan(
 def horizon(
     reliefs: Sequence[Relief], eye_m: FloatArray, elevation_m: FloatArray, azimuth_count: int = 72
 ) -> Horizon:
-    """Return the horizon's elevation angle (deg) around n points, and the share of the ground that was known.
+    """Return the horizon's elevation angle (deg) around n points, and the share of samples known.
 
     The eye stands `eye_m` above the first relief's ground, or above `elevation_m` where that relief is unknown
     (a point with neither has a horizon at 0 and a data share of 0). The Earth's curvature and refraction

@@ -131,7 +131,8 @@ def test_missing_ground_is_said_with_its_share(tmp_path):
     assert terrain.data_frac == 1
     start, end = (
         "dem.tif: unknown for ",
-        "% of the ground within 30 km of the road; unknown ground hides no sun",
+        "% of the ground within 30 km of the road, counted the more the nearer it is; unknown ground hides "
+        "no sun",
     )
     warning = terrain.warnings[-1]
     assert warning.startswith(start)
