@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from routesolar.files.terrain import read_terrain
     from routesolar.simulation import simulate
     from routesolar.sweeping import sweep
-    from routesolar.timetable import drive, parse_departure, stretch_values, time_zone_at
+    from routesolar.timetable import drive, kinds_of_trees, parse_departure, stretch_values, time_zone_at
     from routesolar.trip.harvest import Harvest, LegResult
     from routesolar.trip.loads import Load
     from routesolar.trip.rig import Alternator, Battery, Controller, Panel, Rig, RoofBox
@@ -34,7 +34,7 @@ _HOMES = {
     "routesolar.files.terrain": "read_terrain",
     "routesolar.simulation": "simulate",
     "routesolar.sweeping": "sweep",
-    "routesolar.timetable": "drive parse_departure stretch_values time_zone_at",
+    "routesolar.timetable": "drive kinds_of_trees parse_departure stretch_values time_zone_at",
     "routesolar.trip.harvest": "Harvest LegResult",
     "routesolar.trip.loads": "Load",
     "routesolar.trip.rig": "Alternator Battery Controller Panel Rig RoofBox",
