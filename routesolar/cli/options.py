@@ -43,7 +43,7 @@ class TripOptions:
     weather: Annotated[
         Path | None,
         typer.Option(
-            help="Weather file, instead of --sky: our table (README), EPW, TMY3, NSRDB, PVGIS or CAMS."
+            help="Weather file, instead of --sky: our table (README), EPW, TMY3 or hourly satellite data."
         ),
     ] = None
     forecast: Annotated[

@@ -75,7 +75,7 @@ def _reader(path: Path, text: str) -> Callable[[Path, str], WeatherSeries]:
         return formats.read_cams
     raise InputError(
         f'{path}: begins with "{printable(first, 60)}", which no weather file known here does; give a table '
-        "that begins with time,latitude_deg,longitude_deg, or EPW, TMY3, NSRDB PSM, PVGIS or CAMS radiation"
+        "that begins with time,latitude_deg,longitude_deg, or EPW, TMY3 or hourly satellite data"
     )
 
 

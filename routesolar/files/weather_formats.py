@@ -89,7 +89,7 @@ def read_pvgis(path: Path, text: str) -> WeatherSeries:
     slope = re.search(r'slope[":{\svalue]*\s*(-?[\d.]+)', text[:20_000], re.IGNORECASE)
     if slope is None or float(slope[1]) != 0 or "poa_direct" not in data:
         raise InputError(
-            f"{path}: these hours are for a tilted plane or without the beam; ask PVGIS for slope 0 with "
+            f"{path}: these hours are for a tilted plane or without the beam; ask the service for slope 0 with "
             "components, or for a typical year"
         )
     data["dhi"] = data["poa_sky_diffuse"]

@@ -77,9 +77,6 @@ def test_columns_let_through_what_rays_past_the_trees_themselves_do(cover_frac, 
             suns = np.full((1, SPOTS), float(azimuth)), np.full((1, SPOTS), elevation)
             met.append(per_column * beam_crossings(views, columns, tree, *suns)[0])
             hit.append(crowns_hit(trees, tree, spots, azimuth, elevation))
-    # The cover around is the wood's, less the road's share of it.
-    dense = -np.log(1 - cover_frac) / cover_frac
-    assert 0.5 * dense < per_column.mean() < 0.8 * dense
     for tau in TAUS:
         error = column_transmittance(np.array(met), tau) - tau ** np.array(hit)
         assert abs(error.mean()) <= 0.02
