@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from drives import straight_drive, utc
+from mixed_sky import expected_wm2
 from numpy.testing import assert_allclose
 from samples import sample
 
@@ -10,8 +11,6 @@ from routesolar.conditions import sky_states
 from routesolar.errors import InputError
 from routesolar.files.weather import read_weather
 from routesolar.physics.clouds import forecast_sun_out_prob, irradiance_states
-from routesolar.physics.kernel import clear_sky_along
-from routesolar.physics.sky import linke_turbidity
 from routesolar.roadside_weather import weather_warnings
 from routesolar.scene import sun_on
 from routesolar.trip.sky import WEATHER_VALUES, Sky, WeatherSeries
@@ -53,23 +52,6 @@ def parked(*departures, hours=2.0, latitude_deg=48.0, longitude_deg=8.0, **more)
 def states_of(weather, segments, name="none"):
     sky = Sky(name=name, weather=weather)
     return sky_states(sky, segments, sun_on(segments).apparent_elevation_deg)
-
-
-def expected_wm2(states, segments):
-    """Return the mixture's ghi, dni and dhi over the drive."""
-    sun = sun_on(segments)
-    place = segments.middle_latitude_deg, segments.middle_longitude_deg, segments.middle_elevation_m
-    clear = clear_sky_along(
-        sun.azimuth_deg,
-        sun.apparent_elevation_deg,
-        np.array(segments.middle_elevation_m),
-        linke_turbidity(*place, segments.middle_utc_s),
-        sun.earth_sun_au,
-    )
-    prob = states.sun_out_prob
-    ghi = clear.ghi_wm2 * (prob * states.out_share + (1 - prob) * states.hidden_share)
-    dni = clear.dni_wm2 * prob * states.out_beam_share
-    return ghi, dni, ghi - dni * np.sin(np.radians(sun.apparent_elevation_deg))
 
 
 @pytest.mark.download
