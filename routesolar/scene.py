@@ -33,7 +33,10 @@ class Scene:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Power:
-    """Watts at the battery terminals for s skies, (s, d, n): in the two sky states and expected."""
+    """Watts at the battery terminals for s skies, (s, d, n): in the two sky states and expected.
+
+    The first panel's plane and cell are the first sky's, (d, n).
+    """
 
     out_w: FloatArray
     hidden_w: FloatArray

@@ -231,8 +231,8 @@ def _departure(
                 air = states.air[s, _at(states.air.shape[1], i), _at(states.air.shape[2], j)]
                 lit = _both_states(view, ghi, dni, cloud, chain) if sunlit else Lit(0.0, 0.0, 0.0, 0.0)
                 cell[s, f], mean_c = _cell_c(lit, air, faces.cooling[f], vehicle, to_go, cell[s, f])
-                if f == 0:
-                    watts.plane_wm2[s, i, j], watts.cell_c[s, i, j] = lit.plane_wm2, mean_c
+                if f == 0 and s == 0:
+                    watts.plane_wm2[i, j], watts.cell_c[i, j] = lit.plane_wm2, mean_c
                 if sunlit:
                     warm_c = RATED_C + chain.temperature_weight * (mean_c - RATED_C)
                     rated_w, coefficient = faces.rated_w[f, j], faces.coefficient_pct_per_c[f]
@@ -255,7 +255,7 @@ def run_chain(
     """
     d, n = open_sky.elevation_deg.shape
     shape = (len(states.cloud), d, n)
-    watts = Watts(np.zeros(shape), np.zeros(shape), np.empty(shape), np.empty(shape))
+    watts = Watts(np.zeros(shape), np.zeros(shape), np.empty((d, n)), np.empty((d, n)))
     cell = np.empty((len(states.cloud), len(faces.cooling)))
     for i in range(d):
         cell[:] = np.nan

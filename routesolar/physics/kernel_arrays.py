@@ -87,9 +87,10 @@ class Chain(NamedTuple):
 
 
 class Watts(NamedTuple):
-    """(s, d, n): watts at the battery terminals in the two sky states, and the first face's plane and cell.
+    """Watts at the battery terminals in the two sky states, (s, d, n), and the first face's plane and cell.
 
-    `plane_wm2` is after shade and before reflection; it and `cell_c` are weighted over the states.
+    `plane_wm2` is after shade and before reflection; it and `cell_c`, (d, n), are those of the first sky,
+    weighted over its states.
     """
 
     out_w: Array
