@@ -15,6 +15,7 @@ from routesolar.files.raster_mosaic import survey
 from routesolar.files.raster_tiles import apply, cell_size_m, locate
 from routesolar.files.rasters import RasterAlong, read_elevation
 from routesolar.physics.hillshade import ground_gradient, lambert_shade
+from routesolar.physics.stand import block_means
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.ground import MapPicture
 from routesolar.trip.surroundings import TILE, TiledGrid
@@ -137,10 +138,8 @@ def _reduced(grid: TiledGrid, cell_to_crs: Affine) -> tuple[NDArray[np.float32],
     m = TILE // factor
     coarse = np.full((grid.slot.shape[0] * m, grid.slot.shape[1] * m), np.nan, dtype=np.float32)
     for row, col in np.argwhere(grid.slot >= 0):
-        blocks = grid.tiles[grid.slot[row, col]].reshape(m, factor, m, factor)
-        count = np.isfinite(blocks).sum(axis=(1, 3))
-        mean = np.divide(np.nansum(blocks, axis=(1, 3)), count, out=np.full((m, m), np.nan), where=count > 0)
-        coarse[row * m : (row + 1) * m, col * m : (col + 1) * m] = mean
+        tile = grid.tiles[grid.slot[row, col]]
+        coarse[row * m : (row + 1) * m, col * m : (col + 1) * m] = block_means(tile[None], factor)[0]
     t = cell_to_crs
     known = np.isfinite(coarse)
     rows, cols = np.flatnonzero(known.any(axis=1)), np.flatnonzero(known.any(axis=0))

@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 Tiles = NDArray[np.float32]
 
 TAPER_FRAC = 1 / 7  # of a crown's height, below which a column is not solid: crowns taper towards their base
-TREE_M, COVER_CAP = 2.0, 0.95  # a column so tall is a tree's; cover above the cap says nothing of overlap
+TREE_M, MOST_COVER_FRAC = 2.0, 0.95  # a column so tall is a tree's; cover above the cap says nothing of overlap
 AROUND_M, PLACES = 60.0, 21  # the cover around a point is looked at on so many rows of places as far as this
 # A column is fuller than the crown it stands for: of its chords so many count. Fitted against rays cast past
 # random crowns of the usual habit, covers of .2 to .9, roads of 12 and 20 m, transmittances of .03 to .75.
@@ -123,7 +123,7 @@ def crowns_per_column(views: Views, columns: Columns) -> Array:
             height_m = column_at(columns, floor(row), floor(col))
             known += not isnan(height_m)
             tall += height_m > TREE_M
-        cover = min(tall / known, COVER_CAP) if known > 0 else 0.0
+        cover = min(tall / known, MOST_COVER_FRAC) if known > 0 else 0.0
         crowns[i] = CROWN_IN_COLUMN * (-log(1.0 - cover) / cover if cover > 0.0 else 1.0)
     return crowns
 
