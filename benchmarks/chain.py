@@ -11,9 +11,9 @@ from dataclasses import replace
 import numpy as np
 
 from benchmarks.reference import energies_wh
-from routesolar.conditions import sky_states
+from routesolar.model.scene import run, set_scene
+from routesolar.model.sky import sky_states
 from routesolar.physics.geodesy import destination
-from routesolar.scene import run, set_scene
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Leg, Segments
 from routesolar.trip.sky import Sky

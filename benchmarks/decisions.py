@@ -14,8 +14,8 @@ from benchmarks.chain import SKIES, hilly_drive
 from routesolar.decisions.departures import rank_departures
 from routesolar.decisions.park import find_parking
 from routesolar.decisions.stay import Stay, spots_around
+from routesolar.model.sweeping import sweep
 from routesolar.physics.geodesy import metres_per_degree
-from routesolar.sweeping import sweep
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky

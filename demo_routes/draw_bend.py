@@ -18,12 +18,12 @@ from matplotlib.patches import Circle
 from routesolar.files.canopy_files import CanopySources, Said, canopy_from
 from routesolar.files.gpx import read_route
 from routesolar.files.terrain import read_terrain
+from routesolar.model.shade import cast_shade
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.physics.sun import SunPosition, sun_position
 from routesolar.report.charts import FAINT, INK, OPEN, PAPER
 from routesolar.report.charts import SUN as RAY
 from routesolar.report.colours import POWER
-from routesolar.shade import cast_shade
 from routesolar.timetable import drive
 from routesolar.trip.route import Plan
 from routesolar.trip.segments import Segments

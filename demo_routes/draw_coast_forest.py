@@ -16,10 +16,10 @@ from routesolar.cli.options import TripOptions
 from routesolar.cli.request import Request, rig_of, skies_of, surroundings_of, timed, understand
 from routesolar.decisions.calendar import YearCalendar, calendar_grid, year_calendar
 from routesolar.decisions.starts import year_starts_utc_s
+from routesolar.model.simulation import simulate
+from routesolar.model.sweeping import sweep
 from routesolar.report.charts import INK, PAPER
 from routesolar.report.colours import LOSS
-from routesolar.simulation import simulate
-from routesolar.sweeping import sweep
 
 HERE = Path(__file__).parent
 PICTURE = HERE.parent / "outputs" / "coast_forest.png"

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from routesolar.files.gpx import read_route
     from routesolar.files.rigfile import read_rig
     from routesolar.files.terrain import read_terrain
-    from routesolar.simulation import simulate
-    from routesolar.sweeping import sweep
+    from routesolar.model.simulation import simulate
+    from routesolar.model.sweeping import sweep
     from routesolar.timetable import drive, kinds_of_trees, parse_departure, stretch_values, time_zone_at
     from routesolar.trip.harvest import Harvest, LegResult
     from routesolar.trip.loads import Load
@@ -32,8 +32,8 @@ _HOMES = {
     "routesolar.files.gpx": "read_route",
     "routesolar.files.rigfile": "read_rig",
     "routesolar.files.terrain": "read_terrain",
-    "routesolar.simulation": "simulate",
-    "routesolar.sweeping": "sweep",
+    "routesolar.model.simulation": "simulate",
+    "routesolar.model.sweeping": "sweep",
     "routesolar.timetable": "drive kinds_of_trees parse_departure stretch_values time_zone_at",
     "routesolar.trip.harvest": "Harvest LegResult",
     "routesolar.trip.loads": "Load",

@@ -2,9 +2,9 @@
 
 import numpy as np
 
+from routesolar.model.scene import sun_on
 from routesolar.physics.kernel import clear_sky_along
 from routesolar.physics.sky import linke_turbidity
-from routesolar.scene import sun_on
 
 
 def expected_wm2(states, segments):

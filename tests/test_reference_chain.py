@@ -7,8 +7,8 @@ import pytest
 from drives import straight_drive, utc
 
 from benchmarks.reference import energies_wh
-from routesolar.conditions import sky_states
-from routesolar.scene import run, set_scene
+from routesolar.model.scene import run, set_scene
+from routesolar.model.sky import sky_states
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from drives import straight_drive, utc
 
+from routesolar.model.simulation import simulate
 from routesolar.physics.seasons import crown_transmittance_frac, day_of_year, leaf_frac
-from routesolar.simulation import simulate
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.sky import Sky

@@ -11,7 +11,7 @@ from routesolar.cli.request import Request, Surroundings, rig_of, skies_of, time
 from routesolar.cli.running import requested
 from routesolar.decisions.compare import Candidate, at_best
 from routesolar.decisions.starts import day_starts_utc_s
-from routesolar.sweeping import departure_watts
+from routesolar.model.sweeping import departure_watts
 from routesolar.trip.departure_watts import DepartureWatts
 from routesolar.trip.ground import Ground, MapPicture
 from routesolar.trip.rig import Rig

@@ -14,8 +14,8 @@ from routesolar.errors import UsageError
 from routesolar.files import values, wording
 from routesolar.files.decision_exports import decision_json, write_decision
 from routesolar.files.wording import clock_s
+from routesolar.model.sweeping import sweep
 from routesolar.report.decision_text import Words, terminal_text
-from routesolar.sweeping import sweep
 from routesolar.timetable import parse_departure
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.clock import to_local

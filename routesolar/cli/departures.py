@@ -38,8 +38,8 @@ def run(
     from routesolar.decisions.daylight import parked_until_sunset
     from routesolar.decisions.departures import departures_dict, rank_departures
     from routesolar.decisions.starts import day_starts_utc_s
+    from routesolar.model.sweeping import departure_watts
     from routesolar.report.words_when import departures_words
-    from routesolar.sweeping import departure_watts
 
     request = requested(route, trip)
     rig = rig_of(request)

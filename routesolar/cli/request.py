@@ -19,7 +19,7 @@ from routesolar.files.terrain import read_ground_elevation, read_terrain
 from routesolar.files.tripfile import TripFile, read_trip
 from routesolar.files.weather import read_weather
 from routesolar.files.wording import ALTERNATIVES, FIT, SKY_OPTIONS, check_text
-from routesolar.road_fit import fit_road
+from routesolar.model.road_width import fit_road
 from routesolar.timetable import drive, kinds_of_trees, parse_departure, stretch_values, time_zone_at
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.ground import MapPicture

@@ -22,10 +22,10 @@ from routesolar.cli.request import (
 from routesolar.decisions.set_out import set_out_gain
 from routesolar.files.exports import write_harvest
 from routesolar.files.results import result_json
+from routesolar.model.simulation import simulate
 from routesolar.physics.compiled import cache_folder
 from routesolar.report.table import harvest_text
 from routesolar.report.units import IMPERIAL, METRIC, Units
-from routesolar.simulation import simulate
 from routesolar.trip.ground import Ground
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable

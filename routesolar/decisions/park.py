@@ -8,9 +8,9 @@ import numpy as np
 from routesolar.decisions.spot_energy import spot_energies_wh
 from routesolar.decisions.stay import Stay
 from routesolar.errors import InputError, UsageError
+from routesolar.model.scene import sun_on, warnings_of
+from routesolar.model.shade import cast_shade
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
-from routesolar.scene import sun_on, warnings_of
-from routesolar.shade import cast_shade
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, lock_fields
 from routesolar.trip.clock import iso_local
 from routesolar.trip.rig import Rig

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from routesolar.conditions import sky_states
-from routesolar.scene import run, set_scene
+from routesolar.model.scene import run, set_scene
+from routesolar.model.sky import sky_states
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.harvest_report import SetOut
 from routesolar.trip.rig import Panel, Rig

@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from routesolar.conditions import sky_states
 from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
-from routesolar.ledger import Ledger, run_ledger
-from routesolar.scene import Scene, chain_of, run, set_scene, warnings_of
+from routesolar.model.battery import Ledger, run_ledger
+from routesolar.model.scene import Scene, chain_of, run, set_scene, warnings_of
+from routesolar.model.sky import sky_states
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments

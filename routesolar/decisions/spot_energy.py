@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from routesolar.conditions import sky_states
 from routesolar.decisions.stay import Stay, standing, steps_of
-from routesolar.faces import faces_of
+from routesolar.model.panels import faces_of
+from routesolar.model.scene import Scene, run, set_scene
+from routesolar.model.shade import Shade
+from routesolar.model.sky import sky_states
 from routesolar.physics import kernel_arrays
-from routesolar.scene import Scene, run, set_scene
-from routesolar.shade import Shade
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from routesolar.ledger import loads_w
+from routesolar.model.battery import loads_w
 from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.harvest import Harvest, HourResult
 from routesolar.trip.rig import Rig

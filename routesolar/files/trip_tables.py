@@ -13,7 +13,6 @@ from pydantic import (
     model_validator,
 )
 
-from routesolar.conditions import named_sky
 from routesolar.files.toml_checked import Table
 from routesolar.files.values import STRONGEST_WIND_MPS, length_m
 from routesolar.files.wording import (
@@ -25,6 +24,7 @@ from routesolar.files.wording import (
     speed_mps,
     stop_at_m,
 )
+from routesolar.model.sky import named_sky
 from routesolar.trip.route import Pace, Stop, Stretch
 from routesolar.trip.sky import SkySpan
 

@@ -5,12 +5,12 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime
 from types import MappingProxyType
 
-from routesolar.conditions import named_sky
 from routesolar.errors import UsageError
 from routesolar.files import values
 from routesolar.files.exports import ALSO
 from routesolar.files.reading import printable
 from routesolar.files.rigfile import panel_only_rig
+from routesolar.model.sky import named_sky
 from routesolar.timetable.departure import checked_zone, parse_departure
 from routesolar.trip.route import LegsBy, LegsEvery, Plan, Stop
 

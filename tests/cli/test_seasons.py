@@ -6,8 +6,8 @@ from drives import straight_drive, utc
 
 from routesolar.cli.crowns import with_crowns
 from routesolar.files.tripfile import TripFile
-from routesolar.scene import sun_on
-from routesolar.simulation import simulate
+from routesolar.model.scene import sun_on
+from routesolar.model.simulation import simulate
 from routesolar.timetable import stretch_values
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.sky import Sky

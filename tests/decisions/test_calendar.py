@@ -9,7 +9,7 @@ from drives import straight_drive
 from routesolar.decisions.calendar import calendar_dict, calendar_grid, calendar_rows, year_calendar
 from routesolar.decisions.starts import year_starts_utc_s
 from routesolar.errors import UsageError
-from routesolar.sweeping import sweep
+from routesolar.model.sweeping import sweep
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain

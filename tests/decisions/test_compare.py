@@ -15,7 +15,7 @@ from routesolar.decisions.compare import (
     compare_rows,
 )
 from routesolar.errors import UsageError
-from routesolar.sweeping import sweep
+from routesolar.model.sweeping import sweep
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky

@@ -11,7 +11,7 @@ from routesolar.decisions.daylight import parked_until_sunset, sunrise_utc_s, su
 from routesolar.decisions.departures import departure_rows, departures_dict, rank_departures
 from routesolar.decisions.starts import day_starts_utc_s, year_starts_utc_s
 from routesolar.errors import UsageError
-from routesolar.sweeping import sweep
+from routesolar.model.sweeping import sweep
 from routesolar.trip.rig import Battery, Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky

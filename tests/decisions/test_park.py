@@ -10,11 +10,11 @@ from drives import straight_drive, utc
 from routesolar.decisions.park import HEADINGS_DEG, find_parking, heights_at, park_dict, park_rows
 from routesolar.decisions.stay import Stay, spots_around, stay_along, stay_at_stop
 from routesolar.errors import InputError, UsageError
+from routesolar.model.simulation import simulate
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.report.park_chart import park_png
 from routesolar.report.units import METRIC
 from routesolar.report.words_where import JUDGE, compass, park_words
-from routesolar.simulation import simulate
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Leg, Segments
 from routesolar.trip.sky import Sky

@@ -4,7 +4,7 @@ import pytest
 from drives import straight_drive, utc
 
 from routesolar.decisions.set_out import set_out_gain
-from routesolar.simulation import simulate
+from routesolar.model.simulation import simulate
 from routesolar.trip.rig import Controller, Panel, Rig
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain

@@ -7,7 +7,7 @@ from drives import straight_drive, utc
 
 from routesolar.decisions.size import size_dict, size_panels, size_rows
 from routesolar.errors import UsageError
-from routesolar.simulation import simulate
+from routesolar.model.simulation import simulate
 from routesolar.trip.rig import Alternator, Battery, Controller, Load, Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky

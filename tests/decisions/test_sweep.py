@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from drives import straight_drive, utc
 
-from routesolar import sweeping
-from routesolar.simulation import simulate
-from routesolar.sweeping import departure_watts, sweep
+from routesolar.model import sweeping
+from routesolar.model.simulation import simulate
+from routesolar.model.sweeping import departure_watts, sweep
 from routesolar.trip.rig import Battery, Load, Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkySpan

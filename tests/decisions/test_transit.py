@@ -7,7 +7,7 @@ import pytest
 from drives import straight_drive, utc
 
 from routesolar.decisions.transit import BEST_SHARE, hour_wh, transit_day
-from routesolar.simulation import simulate
+from routesolar.model.simulation import simulate
 from routesolar.trip.rig import Load, Panel, Rig
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain

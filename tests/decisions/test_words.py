@@ -17,6 +17,8 @@ from routesolar.decisions.roof import GAP_M, Offer, fit_roof
 from routesolar.decisions.size import size_panels
 from routesolar.decisions.starts import year_starts_utc_s
 from routesolar.decisions.transit import transit_day
+from routesolar.model.simulation import simulate
+from routesolar.model.sweeping import sweep
 from routesolar.report.charts import DRIVE, SUN
 from routesolar.report.colours import NOTHING
 from routesolar.report.decision_charts import calendar_png, compare_png, departures_png, size_png
@@ -24,8 +26,6 @@ from routesolar.report.decision_text import chance, listed, table_text, terminal
 from routesolar.report.units import IMPERIAL, METRIC
 from routesolar.report.words_when import calendar_words, departures_words, transit_sentences
 from routesolar.report.words_which import compare_words, roof_sentences, size_words
-from routesolar.simulation import simulate
-from routesolar.sweeping import sweep
 from routesolar.trip.rig import Battery, Controller, Load, Panel, Rig
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain

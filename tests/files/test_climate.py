@@ -5,12 +5,12 @@ import pytest
 from drives import straight_drive, utc
 from samples import sample
 
-from routesolar.conditions import sky_states
 from routesolar.errors import InputError
 from routesolar.files import climate
 from routesolar.files.climate import climate_file, typical_weather
+from routesolar.model.scene import sun_on
+from routesolar.model.sky import sky_states
 from routesolar.physics.bands import UNSURE
-from routesolar.scene import sun_on
 from routesolar.trip.sky import Sky
 
 GRID = ("gsee-climate-data", "gsee_climate_data/data/merra2_rad3x3_2011-2015_pdfs_land_prox.npz")

@@ -14,7 +14,7 @@ from samples import sample
 
 from routesolar.files.canopy_files import CanopySources, Said, canopy_from
 from routesolar.files.gpx import read_route
-from routesolar.simulation import simulate
+from routesolar.model.simulation import simulate
 from routesolar.timetable import drive, parse_departure
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.rig import Panel, Rig

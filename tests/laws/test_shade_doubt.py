@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from routesolar.files.canopy_files import CanopySources, Said, canopy_from
-from routesolar.simulation import simulate
+from routesolar.model.simulation import simulate
 from routesolar.trip.harvest import Harvest, LegResult
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Segments

@@ -6,11 +6,11 @@ from drives import straight_drive, utc
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from routesolar.conditions import sky_states
-from routesolar.losses import loss_ledger
+from routesolar.model.losses import loss_ledger
+from routesolar.model.scene import set_scene
+from routesolar.model.simulation import simulate
+from routesolar.model.sky import sky_states
 from routesolar.physics.clouds import SCENARIOS
-from routesolar.scene import set_scene
-from routesolar.simulation import simulate
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.rig import Controller, Panel, Rig
 from routesolar.trip.segments import Segments

@@ -4,9 +4,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from routesolar.model.trees import habit_of
 from routesolar.physics.crowns import crowns_of
 from routesolar.physics.road_width import RoadPixels, fitted_width_m, width_doubt_m
-from routesolar.roadside_trees import habit_of
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, TiledGrid, values_at

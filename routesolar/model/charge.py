@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from routesolar.ledger import Ledger, leg_sums, run_ledger
-from routesolar.legs import hour_results
+from routesolar.model.battery import Ledger, leg_sums, run_ledger
+from routesolar.model.sums import hour_results
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.harvest import Charge, Harvest, LegResult
 from routesolar.trip.rig import Rig

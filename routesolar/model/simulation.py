@@ -6,14 +6,14 @@ from typing import Any
 
 import numpy as np
 
-from routesolar.charge import charge_along, with_charge
-from routesolar.conditions import sky_states
-from routesolar.legs import hour_results, leg_results, trip_result
-from routesolar.losses import loss_ledger
+from routesolar.model.charge import charge_along, with_charge
+from routesolar.model.losses import loss_ledger
+from routesolar.model.percentiles import trip_bands_wh
+from routesolar.model.scene import Power, Scene, clear_states, reshaded, run, set_scene, unshaded, warnings_of
+from routesolar.model.sky import sky_states
+from routesolar.model.sums import hour_results, leg_results, trip_result
 from routesolar.physics.attitude import incidence_cos
 from routesolar.physics.bands import EnergyBands
-from routesolar.scene import Power, Scene, clear_states, reshaded, run, set_scene, unshaded, warnings_of
-from routesolar.spread import trip_bands_wh
 from routesolar.trip.harvest import Harvest, LegResult, SkyResult
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from routesolar.conditions import local_clock_s, named_sky, sky_states
 from routesolar.errors import UsageError
+from routesolar.model.sky import local_clock_s, named_sky, sky_states
 from routesolar.physics.clouds import SCENARIOS, okta_sun_out_prob
 from routesolar.trip.segments import Leg, Segments
 from routesolar.trip.sky import Sky, SkySpan

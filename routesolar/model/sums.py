@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from routesolar.conditions import local_clock_s
+from routesolar.model.sky import local_clock_s
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.harvest import HourResult, LegResult
 from routesolar.trip.segments import Segments

@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from routesolar.faces import faces_of
+from routesolar.model.panels import faces_of
+from routesolar.model.shade import Shade, cast_shade
+from routesolar.model.weather import weather_warnings
 from routesolar.physics import kernel_arrays as arrays
 from routesolar.physics.kernel import clear_sky_along, run_chain
 from routesolar.physics.sky import linke_turbidity
 from routesolar.physics.sun import SunPosition, sun_position
-from routesolar.roadside_weather import weather_warnings
-from routesolar.shade import Shade, cast_shade
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from drives import straight_drive, utc
 
+from routesolar.model.road_width import fit_road, road_pixels
 from routesolar.physics.crowns import EDGE_COVER, OVERHANG
-from routesolar.road_fit import fit_road, road_pixels
 from routesolar.trip.surroundings import TILE, Canopy, Placement, TiledGrid
 
 COVER, HEIGHT_M = 0.6, 16.0

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from routesolar.ledger import Ledger, leg_sums, loads_w, run_ledger
+from routesolar.model.battery import Ledger, leg_sums, loads_w, run_ledger
 from routesolar.trip.loads import Load
 from routesolar.trip.rig import Alternator, Battery, Panel, Rig
 

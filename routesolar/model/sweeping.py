@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from routesolar.conditions import sky_states
-from routesolar.ledger import Ledger, run_ledger
-from routesolar.legs import leg_starts
+from routesolar.model.battery import Ledger, run_ledger
+from routesolar.model.percentiles import passage_of, state_energy
+from routesolar.model.scene import Power, Scene, run, set_scene, unshaded, warnings_of
+from routesolar.model.sky import sky_states
+from routesolar.model.sums import leg_starts
 from routesolar.physics.bands import beta_percentiles, energy_moments
 from routesolar.physics.shared_sky import stage_doubt
-from routesolar.scene import Power, Scene, run, set_scene, unshaded, warnings_of
-from routesolar.spread import passage_of, state_energy
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.departure_watts import DepartureWatts
 from routesolar.trip.rig import Rig

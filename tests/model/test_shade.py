@@ -8,13 +8,13 @@ from canopy_scenes import habit
 from drives import straight_drive, utc
 from numpy.testing import assert_allclose
 
+from routesolar.model.shade import cast_shade
 from routesolar.physics.corridor import REACH_M
 from routesolar.physics.crowns import OVERHANG, Stand, straight_overlap
 from routesolar.physics.dome import azimuth_deg, direction_weight, elevation_deg
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.physics.opening import overhang_at
 from routesolar.physics.seasons import crown_transmittance_frac
-from routesolar.shade import cast_shade
 from routesolar.trip.surroundings import TILE, Canopy, Placement, Terrain, TiledGrid, Trees
 
 NOON = utc("2026-06-21T12:00:00+00:00")

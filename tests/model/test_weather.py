@@ -7,12 +7,12 @@ from mixed_sky import expected_wm2
 from numpy.testing import assert_allclose
 from samples import sample
 
-from routesolar.conditions import sky_states
 from routesolar.errors import InputError
 from routesolar.files.weather import read_weather
+from routesolar.model.scene import sun_on
+from routesolar.model.sky import sky_states
+from routesolar.model.weather import weather_warnings
 from routesolar.physics.clouds import forecast_sun_out_prob, irradiance_states
-from routesolar.roadside_weather import weather_warnings
-from routesolar.scene import sun_on
 from routesolar.trip.sky import WEATHER_VALUES, Sky, WeatherSeries
 
 NOON = utc("2026-06-21T12:00+00:00")

@@ -6,8 +6,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from routesolar.errors import UsageError
+from routesolar.model.weather import LAPSE_C_PER_M, WeatherAlong, weather_along
 from routesolar.physics.clouds import SCENARIOS, States, okta_sun_out_prob, sun_out_states
-from routesolar.roadside_weather import LAPSE_C_PER_M, WeatherAlong, weather_along
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates

@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from routesolar.model.scene import Power, Scene
 from routesolar.physics.bands import EnergyBands, Passage, StateEnergy, energy_bands_wh, trip_parts
-from routesolar.scene import Power, Scene
 from routesolar.trip.arrays import IntArray
 from routesolar.trip.sky import SkyStates
 

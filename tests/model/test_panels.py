@@ -5,7 +5,7 @@ import math
 import pytest
 from drives import straight_drive, utc
 
-from routesolar.simulation import simulate
+from routesolar.model.simulation import simulate
 from routesolar.trip.rig import Panel, Rig, RoofBox
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain

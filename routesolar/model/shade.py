@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from routesolar.model.trees import Trees, trees_along
 from routesolar.physics.canopy import beam_overlap
 from routesolar.physics.columns import beam_crossings, sky_crossings
 from routesolar.physics.crowns import column_transmittance, crown_transmittance
@@ -12,7 +13,6 @@ from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, above_horizon_frac, az
 from routesolar.physics.hemisphere import sky_overlap
 from routesolar.physics.seasons import crown_transmittance_frac
 from routesolar.physics.terrain import interpolate_horizon
-from routesolar.roadside_trees import Trees, trees_along
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Terrain

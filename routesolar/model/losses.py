@@ -5,8 +5,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from routesolar.model.scene import Scene, chain_of, clear_states, reshaded, run, unshaded
 from routesolar.physics.kernel_arrays import Chain
-from routesolar.scene import Scene, chain_of, clear_states, reshaded, run, unshaded
 from routesolar.trip.sky import SkyStates
 from routesolar.trip.surroundings import Canopy, Terrain
 

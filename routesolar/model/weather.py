@@ -10,12 +10,12 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.errors import InputError
+from routesolar.model.clear_sky_index import Nodes, clear_shares, iso
 from routesolar.physics.clouds import States, forecast_sun_out_prob, irradiance_states, sun_out_states
 from routesolar.physics.geodesy import earth_centred_m
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import WeatherSeries
-from routesolar.weather_light import Nodes, clear_shares, iso
 
 LAPSE_C_PER_M = 0.0065  # ISO 2533 standard atmosphere
 LONGEST_GAP_S = 3 * 3600.0  # between two values; longer gaps in daylight are refused

@@ -1,0 +1,1 @@
+"""One drive computed: its sun, shade, sky and power, and the sums over them."""
