@@ -1,11 +1,12 @@
 """Read our own weather table. Lower than files/weather.py, which alone uses it.
 
-    time,latitude_deg,longitude_deg,cloud_frac,ghi_wm2,dni_wm2,dhi_wm2,air_c,wind_mps,wind_from_deg
-    2026-11-20T07:00+11:00,-42.9,147.3,0.4,,,,14.5,3.2,310
+    time,latitude_deg,longitude_deg,elevation_m,cloud_frac,ghi_wm2,dni_wm2,dhi_wm2,air_c,wind_mps,wind_from_deg
+    2026-11-20T07:00+11:00,-42.9,147.3,55,0.4,,,,14.5,3.2,310
 
 `time` is the start of the hour (or other step) that the row describes, with its offset from UTC; the step is
 the commonest distance between rows. Any of the columns after the third may be left out, any value empty.
-Several places along the route stand below each other, in any order.
+Several places along the route stand below each other, in any order. `elevation_m` is the height of the place,
+the same in all of its rows or said in one of them.
 """
 
 import csv
@@ -23,11 +24,14 @@ from routesolar.files.reading import printable
 from routesolar.trip.sky import WEATHER_VALUES, WeatherSeries
 
 KEYS = ("time", "latitude_deg", "longitude_deg")
+HEIGHT = "elevation_m"
 Row = tuple[int, dict[str, str]]
+Place = tuple[float, ...]
 # Least and most, and what to do about a value beyond them.
 RANGES = {
     "latitude_deg": (-90.0, 90.0, ""),
     "longitude_deg": (-180.0, 360.0, ""),
+    HEIGHT: (-500.0, 9000.0, "; metres above the sea are asked for"),
     "cloud_frac": (0.0, 1.0, "; write 40 % as 0.40"),
     "ghi_wm2": (-20.0, 1700.0, "; W/m2 are asked for"),
     "dni_wm2": (-20.0, 1500.0, "; W/m2 are asked for"),
@@ -43,14 +47,14 @@ def read_table(path: Path, text: str) -> WeatherSeries:
 
     Raises:
         InputError: a column is not known or missing, a value is not a number, a time has no offset or comes
-            twice at one place, or a place has a single row.
+            twice at one place, or a place has two heights.
     """
     rows = list(_rows(path, text))
     times = np.array([_time_s(path, line, row["time"]) for line, row in rows])
     place_of = [tuple(_number(path, line, row, key) for key in KEYS[1:]) for line, row in rows]
     places = sorted(set(place_of))
     steps = np.unique(times)
-    first: dict[tuple[float, tuple[float, ...]], int] = {}
+    first: dict[tuple[float, Place], int] = {}
     values: dict[str, Any] = {name: np.full((len(steps), len(places)), np.nan) for name in WEATHER_VALUES}
     for (line, row), time, place in zip(rows, times, place_of, strict=True):
         if (time, place) in first:
@@ -70,11 +74,26 @@ def read_table(path: Path, text: str) -> WeatherSeries:
         typical=False,
         latitude_deg=latitude,
         longitude_deg=longitude,
-        elevation_m=np.full(len(places), np.nan),
+        elevation_m=_heights_m(path, rows, place_of, places),
         time_utc_s=steps + step_s / 2,
         step_s=step_s,
         averaged_s=step_s,
     )
+
+
+def _heights_m(path: Path, rows: list[Row], place_of: list[Place], places: list[Place]) -> np.ndarray:
+    """Return the places' heights, NaN where none is said."""
+    said: dict[Place, tuple[int, float]] = {}
+    for (line, row), place in zip(rows, place_of, strict=True):
+        if row.get(HEIGHT):
+            height_m = _number(path, line, row, HEIGHT)
+            first, before_m = said.setdefault(place, (line, height_m))
+            if height_m != before_m:
+                raise InputError(
+                    f"{path}: line {line}: {HEIGHT} is {height_m:g}, but {before_m:g} in line {first} for the "
+                    "same place; a place has one height"
+                )
+    return np.array([said[place][1] if place in said else np.nan for place in places])
 
 
 def misfit(name: str, value: float) -> str:
@@ -105,7 +124,7 @@ def _rows(path: Path, text: str) -> Iterator[Row]:
 
 def _check_columns(path: Path, columns: list[str]) -> None:
     """Raise InputError for a column that is missing, twice there or not known."""
-    known = (*KEYS, *WEATHER_VALUES)
+    known = (*KEYS, HEIGHT, *WEATHER_VALUES)
     for name in columns:
         if name not in known:
             close = get_close_matches(name, known, 1)
@@ -116,7 +135,7 @@ def _check_columns(path: Path, columns: list[str]) -> None:
         if columns.count(name) > 1:
             raise InputError(f"{path}: column {name} is there twice; keep one")
     missing = [name for name in KEYS if name not in columns]
-    if missing or len(columns) == len(KEYS):
+    if missing or not set(columns) & set(WEATHER_VALUES):
         raise InputError(
             f"{path}: the first line must name {', '.join(KEYS)} "
             f"and at least one of {', '.join(WEATHER_VALUES)}"

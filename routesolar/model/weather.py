@@ -5,6 +5,7 @@ own place and time is, so that the sun's path between them stays exact.
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -20,6 +21,7 @@ from routesolar.trip.sky import WeatherSeries
 LAPSE_C_PER_M = 0.0065  # ISO 2533 standard atmosphere
 LONGEST_GAP_S = 3 * 3600.0  # between two values; longer gaps in daylight are refused
 FAR_M = 50_000.0
+SAME_GROUND_M = 10_000.0  # judgement: within a valley; farther off the road's height says little of a place's
 _NEAR_M = 1000.0
 _DAY_S = 86400.0
 
@@ -41,6 +43,7 @@ def weather_along(
     Raises:
         InputError: the drive leaves the file's time, or a daylight gap of more than 3 hours lies on it.
     """
+    weather = _with_heights(weather, segments)
     at, nodes = segments.middle_utc_s, _nodes(weather, segments)
     near = _nearness(weather, segments)
 
@@ -68,6 +71,12 @@ def weather_warnings(weather: WeatherSeries, segments: Segments) -> tuple[str, .
         warnings.append(
             f"{weather.name}: the drive goes up to {farthest_km:.0f} km from the nearest place in it"
         )
+    if _measures_light(weather) and np.isnan(_with_heights(weather, segments).elevation_m).any():
+        warnings.append(
+            f"{weather.name}: places without a height lie more than {SAME_GROUND_M / 1000:.0f} km off the "
+            "road; their clear sky is that of a coarse world map's height, which in mountains can be 8 % off: "
+            "add a column elevation_m"
+        )
     light = np.isfinite(weather.ghi_wm2) | np.isfinite(weather.dni_wm2) | np.isfinite(weather.cloud_frac)
     for what, said in (("sky", light), ("air temperature", np.isfinite(weather.air_c))):
         there = said[nodes.row].any(axis=1)
@@ -77,6 +86,20 @@ def weather_warnings(weather: WeatherSeries, segments: Segments) -> tuple[str, .
             if gap_frac > 0:
                 warnings.append(f"{weather.name}: {gap_frac:.0%} of the drive lies in gaps of the {what}")
     return tuple(warnings)
+
+
+def _measures_light(weather: WeatherSeries) -> bool:
+    """Tell whether there is any irradiance, whose share of a clear sky depends on its place's height."""
+    return bool(np.isfinite(weather.ghi_wm2).any() or np.isfinite(weather.dni_wm2).any())
+
+
+def _with_heights(weather: WeatherSeries, segments: Segments) -> WeatherSeries:
+    """Return the weather with the road's height at places near it whose height the file does not give."""
+    distance_m = _distance_m(weather, segments)
+    beside = distance_m.min(axis=0) <= SAME_GROUND_M
+    road_m = segments.middle_elevation_m[distance_m.argmin(axis=0)]
+    unknown = np.isnan(weather.elevation_m)
+    return replace(weather, elevation_m=np.where(unknown & beside, road_m, weather.elevation_m))
 
 
 def _nodes(weather: WeatherSeries, segments: Segments) -> Nodes:

@@ -124,9 +124,31 @@ def test_our_own_table_in_any_order_with_any_columns(tmp_path):
     assert_allclose(weather.air_c, [[14.5, np.nan], [16, np.nan]])
 
 
+def test_a_place_has_one_height_said_once_or_in_every_row(tmp_path):
+    path = tmp_path / "valley.csv"
+    path.write_text(
+        "time,latitude_deg,longitude_deg,elevation_m,ghi_wm2\n"
+        "2026-06-20T08:00Z,46.5,11.35,262,100\n"
+        "2026-06-20T09:00Z,46.5,11.35,,200\n"
+        "2026-06-20T08:00Z,46.0,7.75,,100\n"
+    )
+    assert_allclose(read_weather(path).elevation_m, [np.nan, 262])
+
+
 @pytest.mark.parametrize(
     ("text", "message"),
     [
+        (
+            HEAD.replace("ghi_wm2", "elevation_m,ghi_wm2")
+            + "2026-11-20T07:00Z,0,0,100,5\n2026-11-20T08:00Z,0,0,110,5\n",
+            "line 3: elevation_m is 110, but 100 in line 2",
+        ),
+        (
+            HEAD.replace("ghi_wm2", "elevation_m,ghi_wm2")
+            + "2026-11-20T07:00Z,0,0,33000,5\n2026-11-20T08:00Z,0,0,,5\n",
+            "line 2: elevation_m is 33000.*metres above the sea",
+        ),
+        (HEAD.replace("ghi_wm2", "elevation_m") + "2026-11-20T07:00Z,0,0,5\n", "at least one of"),
         (HEAD + "2026-11-20T07:00,0,0,100\n2026-11-20T08:00Z,0,0,1\n", r"line 2: .* has no offset from UTC"),
         (HEAD + "20 Nov,0,0,100\n2026-11-20T08:00Z,0,0,1\n", r'line 2: "20 Nov" is not a time'),
         (HEAD + "2026-11-20T07:00Z,0,0,100\n2026-11-20T07:00Z,0,0,1\n", "line 3 repeats .* of line 2"),

@@ -97,6 +97,36 @@ def test_hourly_means_give_the_hours_energy():
     assert expected_wm2(states_of(weather, drive), drive)[0].mean() == pytest.approx(300.0, rel=0.01)
 
 
+@pytest.mark.parametrize(
+    ("latitude_deg", "longitude_deg", "height_m"),
+    # Heights of the towns, from memory; the coarse world map says 1,874, 1,006 and 2,630 m.
+    [(45.92, 6.87, 1035.0), (46.50, 11.35, 262.0), (46.02, 7.75, 1608.0)],
+    ids=["Chamonix", "Bolzano", "Zermatt"],
+)
+@pytest.mark.parametrize("said", [True, False])
+def test_irradiance_measured_in_a_deep_valley_comes_out_as_it_went_in(
+    latitude_deg, longitude_deg, height_m, said
+):
+    # Haurwitz (1945, J. Meteorol. 2:154) has 950 W/m2 with the sun at 67 deg: 400 is under half.
+    place = {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg, "elevation_m": height_m}
+    drive = parked(NOON - 1800, hours=1, **place)
+    weather = series(
+        places=((latitude_deg, longitude_deg),),
+        elevation_m=height_m if said else np.nan,
+        ghi_wm2=np.full(12, 400.0),
+    )
+    assert expected_wm2(states_of(weather, drive), drive)[0].mean() == pytest.approx(400.0, rel=0.01)
+
+
+def test_a_place_off_the_road_without_a_height_is_said():
+    drive = parked(NOON, latitude_deg=48.2)  # 22 km off
+    ghi = np.full(12, 300.0)
+    (said,) = weather_warnings(series(ghi_wm2=ghi), drive)
+    assert "add a column elevation_m" in said
+    assert not weather_warnings(series(ghi_wm2=ghi, elevation_m=100.0), drive)
+    assert not weather_warnings(series(cloud_frac=ghi / 1000), drive)
+
+
 def test_a_cloud_fraction_counts_for_more_of_a_low_sun():
     drive = parked(utc("2026-06-21T06:30+00:00"), NOON)
     states = states_of(series(cloud_frac=np.full(12, 0.5)), drive)
@@ -184,7 +214,7 @@ def test_sunlight_at_night_betrays_a_wrong_offset():
 
 def test_a_place_far_off_the_road_is_said():
     drive = parked(NOON, latitude_deg=49.0)
-    (said,) = weather_warnings(series(ghi_wm2=np.full(12, 300.0)), drive)
+    (said,) = weather_warnings(series(ghi_wm2=np.full(12, 300.0), elevation_m=100.0), drive)
     assert "up to 111 km" in said
 
 
