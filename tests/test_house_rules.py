@@ -50,7 +50,7 @@ OPENERS = {
     "urllib.request",
     "socket",
 }
-MAY_OPEN = ("files", "report", "cli", "__main__", "physics.compiled")
+MAY_OPEN = ("files", "report", "cli", "__main__", "physics.compile")
 
 # A name that ends in one of these lacks its unit.
 BARE_QUANTITIES = set(

@@ -2,15 +2,35 @@
 
 import errno
 import os
+import signal
 import sys
 from contextlib import suppress
 from pathlib import Path
+from typing import NoReturn
 
-INTERRUPTED = 130
+INTERRUPTED, TERMINATED = 130, 143
+
+
+class _Terminated(BaseException):
+    """The system asks us to end."""
 
 
 def main() -> None:
     """Run the command line; deliberate errors become one message on stderr and an exit code."""
+    try:
+        signal.signal(signal.SIGTERM, _terminated)
+        code = _exit_code()
+    except (KeyboardInterrupt, _Terminated) as end:
+        code = INTERRUPTED if isinstance(end, KeyboardInterrupt) else TERMINATED
+        _tell("interrupted; no file is left half-written")
+    sys.exit(code)
+
+
+def _terminated(number: int, frame: object) -> NoReturn:
+    raise _Terminated
+
+
+def _exit_code() -> int:
     import typer
 
     from routesolar.cli.app import app
@@ -19,21 +39,21 @@ def main() -> None:
     _print_anything()
     try:
         code = app(standalone_mode=False)
+        if code == INTERRUPTED:  # typer hands an interrupt on as this number
+            raise KeyboardInterrupt
         sys.stdout.flush()
     except RoutesolarError as error:
         _tell(str(error))
         code = error.exit_code
-    except (KeyboardInterrupt, typer.Abort):
-        code = INTERRUPTED
+    except typer.Abort:
+        raise KeyboardInterrupt from None
     except (BrokenPipeError, SystemExit):  # typer leaves by itself where the pipe is broken, and only there
         code = _reader_left()
     except OSError as error:
         code = _no_room(error)
     except Exception as error:
         code = _refused_or_fault(error)
-    if code == INTERRUPTED:
-        _tell("interrupted; nothing was written")
-    sys.exit(code if isinstance(code, int) else 0)
+    return code if isinstance(code, int) else 0
 
 
 def _refused_or_fault(error: Exception) -> int:

@@ -22,6 +22,7 @@ def run(
 
     routesolar rig van.toml       (write it; or check it, if the file is there)
     """
+    from routesolar.files.folder import write_file
     from routesolar.files.rigfile import commented_rig, read_rig
 
     if path is None:
@@ -29,17 +30,8 @@ def run(
     elif path.exists():
         _describe(path, read_rig(path))
     else:
-        _write(path, commented_rig())
+        write_file(path, commented_rig().encode())
         typer.echo(f"written: {path}; change what differs on your vehicle, then check it with the same command")
-
-
-def _write(path: Path, text: str) -> None:
-    from routesolar.errors import OutputError
-
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise OutputError(f"{path} cannot be written ({error.strerror}); give another name or folder") from None
 
 
 def _describe(path: Path, rig: "Rig") -> None:

@@ -119,6 +119,7 @@ def progress(doing: str) -> Iterator[None]:
     if sys.stderr is None or not sys.stderr.isatty():
         yield
         return
-    compiled_before = any(cache_folder().rglob("*.nbc"))
+    folder = cache_folder()
+    compiled_before = folder is not None and any(folder.rglob("*.nbc"))
     with Console(stderr=True).status(f"{doing} ...{'' if compiled_before else FIRST_RUN}"):
         yield

@@ -5,9 +5,7 @@ folder carries a fingerprint of all physics sources and of the libraries that co
 """
 
 import hashlib
-import os
 import sys
-import tempfile
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -15,6 +13,8 @@ from typing import Any, TypeVar
 
 import numba
 import numpy as np
+
+from routesolar.physics.compile_cache import CheckedCache, usable_folder
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -29,23 +29,20 @@ def fingerprint(folder: Path) -> str:
 
 
 @cache
-def cache_folder() -> Path:
-    """Return the folder that holds this version's machine code, in the user's cache area."""
-    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA") or "~/.cache"
-    here = Path(base).expanduser() / "routesolar" / fingerprint(Path(__file__).parent)
-    try:
-        here.mkdir(parents=True, exist_ok=True)
-    except OSError:
-        here = Path(tempfile.gettempdir()) / "routesolar" / here.name
-        here.mkdir(parents=True, exist_ok=True)
-    return here
+def cache_folder() -> Path | None:
+    """Return the folder that holds this version's machine code; None where no disk takes one."""
+    return usable_folder(fingerprint(Path(__file__).parent))
 
 
 def compiled(function: F) -> F:
     """Compile `function` on its first call, or load it from this version's cache folder."""
-    theirs = numba.config.CACHE_DIR
-    numba.config.CACHE_DIR = str(cache_folder())
-    try:
-        return numba.njit(cache=True, nogil=True, error_model="numpy")(function)
-    finally:
-        numba.config.CACHE_DIR = theirs
+    dispatcher = numba.njit(nogil=True, error_model="numpy")(function)
+    folder = cache_folder()
+    if folder is not None and hasattr(dispatcher, "enable_caching"):  # not with the compiler switched off
+        theirs = numba.config.CACHE_DIR
+        numba.config.CACHE_DIR = str(folder)
+        try:
+            dispatcher._cache = CheckedCache(function)
+        finally:
+            numba.config.CACHE_DIR = theirs
+    return dispatcher

@@ -353,5 +353,5 @@ def test_an_interrupted_run_leaves_with_130_and_nothing_written(
     monkeypatch.setattr("routesolar.cli.running.simulate", _breaks(KeyboardInterrupt()))
     ran = run("harvest", *asked(road(tmp_path)), "-o", tmp_path / "out")
     assert (ran.code, ran.out) == (130, "")
-    assert ran.err.strip() == "routesolar: interrupted; nothing was written"
+    assert ran.err.strip() == "routesolar: interrupted; no file is left half-written"
     assert written(tmp_path) == {"road.gpx"}

@@ -151,4 +151,4 @@ def test_an_interrupt_from_outside_leaves_with_130(tmp_path: Path) -> None:
         running.send_signal(signal.SIGINT)
         out, err = running.communicate(timeout=120)
     assert (running.returncode, out) == (130, b"")
-    assert err.decode().strip() == "routesolar: interrupted; nothing was written"
+    assert err.decode().strip() == "routesolar: interrupted; no file is left half-written"

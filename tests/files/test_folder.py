@@ -1,11 +1,17 @@
 """A result folder is written whole or not at all, and nothing else is ever lost."""
 
+import signal
+import subprocess
+import sys
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
 from routesolar.errors import OutputError
-from routesolar.files.folder import write_folder
+from routesolar.files.folder import check_folder, write_file, write_folder
+
+ROOT = Path(__file__).parents[2]
 
 OURS = {"result.json": b'{"schema": "routesolar.harvest/1"}', "legs.csv": b"leg\n"}
 NEWER = {"result.json": b'{"schema": "routesolar.harvest/1", "newer": 1}'}
@@ -43,9 +49,8 @@ def test_force_replaces_our_own_result_wholly(tmp_path):
         {"result.json": b"not json"},
         {"result.json": b'{"schema": "other/1"}'},
         {"result.json": b'["routesolar."]'},
-        {},
     ],
-    ids=["foreign file", "no result", "no json", "other schema", "a list", "empty"],
+    ids=["foreign file", "no result", "no json", "other schema", "a list"],
 )
 def test_force_never_replaces_what_is_not_ours(tmp_path, stranger):
     folder = tmp_path / "out"
@@ -138,3 +143,74 @@ def test_a_place_that_cannot_be_is_a_clear_error(tmp_path, name):
     with pytest.raises(OutputError, match="-o"):
         write_folder(tmp_path / name, OURS, force=True)
     assert (tmp_path / "file").read_text() == "mine"
+
+
+def test_an_empty_folder_is_as_good_as_none(tmp_path):
+    (tmp_path / "out").mkdir()
+    check_folder(tmp_path / "out", force=False)
+    write_folder(tmp_path / "out", OURS, force=False)
+    assert contents(tmp_path / "out") == OURS
+
+
+def test_a_folder_that_would_be_refused_is_refused_before_work_is_done(tmp_path):
+    write_folder(tmp_path / "out", OURS, force=False)
+    with pytest.raises(OutputError, match="--force"):
+        check_folder(tmp_path / "out", force=False)
+    check_folder(tmp_path / "out", force=True)
+    check_folder(tmp_path / "new" / "deep", force=False)
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+WRITER = """
+import sys
+from pathlib import Path
+from routesolar.files.folder import write_folder
+mark = sys.argv[2]
+for turn in range(60):
+    result = ('{"schema": "routesolar.harvest/1", "by": "%s%d"}' % (mark, turn)).encode()
+    contents = dict.fromkeys(["result.json", "legs.csv", "page.html"], result)
+    write_folder(Path(sys.argv[1]), contents, force=True)
+"""
+
+
+def test_two_runs_into_one_folder_leave_one_of_them_whole(tmp_path):
+    runs = [
+        subprocess.Popen([sys.executable, "-c", WRITER, tmp_path / "out", mark], cwd=ROOT) for mark in "abc"
+    ]
+    seen = 0
+    while any(run.poll() is None for run in runs):
+        with suppress(FileNotFoundError):
+            seen += len({(tmp_path / "out" / "result.json").read_bytes()})
+    assert [run.wait() for run in runs] == [0, 0, 0]
+    assert len(set(contents(tmp_path / "out").values())) == 1
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+    assert seen
+
+
+def test_an_interruption_is_heard_when_the_folder_is_whole(tmp_path, monkeypatch):
+    write_folder(tmp_path / "out", OURS, force=False)
+    move = Path.rename
+
+    def interrupted(path, target):
+        signal.raise_signal(signal.SIGINT)
+        return move(path, target)
+
+    monkeypatch.setattr(Path, "rename", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        write_folder(tmp_path / "out", NEWER, force=True)
+    assert contents(tmp_path / "out") == NEWER
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_a_file_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
+    write_file(tmp_path / "rig.toml", b"old")
+
+    def full_disk(path, data):
+        with path.open("wb") as file:
+            file.write(data[:1])
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_bytes", full_disk)
+    with pytest.raises(OutputError, match="No space left"):
+        write_file(tmp_path / "rig.toml", b"new")
+    assert contents(tmp_path) == {"rig.toml": b"old"}
