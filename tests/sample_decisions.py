@@ -127,6 +127,7 @@ def side_by_side(names=("Coast road", "Forest road"), count=240, *, later_s=0.0)
         second=order[1],
         parting=Parting(from_s=3600.0, to_s=9000.0, from_km=80.0, to_km=200.0, gain_wh=50.0),
         same_day=True,
+        counted_s=max(route.progress.elapsed_s[-1] for route in routes),
     )
     return result, drives
 
@@ -158,6 +159,7 @@ def _compared(name, drive, win_prob):
         energy_wh=total_wh,
         energy_p10_wh=0.6 * total_wh,
         energy_p90_wh=1.3 * total_wh,
+        waiting_wh=0.0,
         shade_loss_frac=0.2,
         energy_per_hour_wh=total_wh * 3600 / duration_s,
         soc_end_frac=None,

@@ -23,7 +23,9 @@ def run(
     trip: TripOptions,
     out: OutputOptions,
 ) -> None:
-    """Two or more routes side by side: same rig, sky and departure, or each at its best.
+    """Two or more routes side by side under one sky, counted to one common end.
+
+    Who arrives sooner waits at the destination. Rigs or departures that differ are told in the first line.
 
     [bold]Examples[/bold]
 
@@ -34,19 +36,23 @@ def run(
     routesolar compare coast.toml forest.toml --best --date 2026-11-20 -o outputs/which
     """
     from routesolar.cli import deciding
-    from routesolar.cli.comparing import contender_of, ground_under, told_apart, watts_of
+    from routesolar.cli.comparing import contenders_of, entry_of, ground_under, told_apart, watts_of
     from routesolar.cli.running import units_of
     from routesolar.decisions.compare import (
         compare_across_days,
         compare_dict,
         compare_routes,
     )
+    from routesolar.decisions.same_terms import one_sky, rig_differences
     from routesolar.report.words_which import compare_words
 
-    contenders = told_apart([contender_of(path, trip, day, at_its_best=best) for path in route])
+    entries = told_apart([entry_of(path, trip, day, at_its_best=best) for path in route])
+    one_sky([entry.name for entry in entries], [entry.skies[0] for entry in entries])
+    contenders = contenders_of(entries)
     judge = compare_across_days if any_day else compare_routes
-    result = judge([contender.candidate for contender in contenders], seed)
-    units = units_of(contenders[0].request.said)
+    differ = rig_differences([entry.rig for entry in entries])
+    result = judge([contender.candidate for contender in contenders], seed, differ)
+    units = units_of(entries[0].request.said)
     words = compare_words(result, units)
 
     def draw(report: DecisionReport) -> tuple[DecisionReport, str]:

@@ -9,7 +9,7 @@ from routesolar.decisions.same_sky import best_of_all_frac
 from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, lock_fields
-from routesolar.trip.clock import to_local
+from routesolar.trip.clock import iso_local, to_local
 from routesolar.trip.sweep import Sweep
 
 GRID_S = 300.0
@@ -39,9 +39,10 @@ class Progress:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ComparedRoute:
-    """One route: `duration_s` is from departure to arrival, `energy_wh` also what a stay after it brings.
+    """One route: `duration_s` is from departure to arrival, `energy_wh` all that comes in the time counted.
 
-    `energy_per_hour_wh` counts from departure to arrival. None is undefined or, for the battery, not asked for.
+    `waiting_wh` of it comes after the arrival; `energy_per_hour_wh` counts from departure to arrival. None is
+    undefined or, for the battery, not asked for.
     """
 
     name: str
@@ -53,6 +54,7 @@ class ComparedRoute:
     energy_wh: float
     energy_p10_wh: float
     energy_p90_wh: float
+    waiting_wh: float
     shade_loss_frac: float | None
     energy_per_hour_wh: float
     soc_end_frac: float | None
@@ -73,7 +75,10 @@ class Parting:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
-    """Routes in the order given; `best` is the index of that with the most energy, `second` of the next."""
+    """Routes in the order given; `best` is the index of that with the most energy, `second` of the next.
+
+    Every route is counted for `counted_s` from its departure. `differ` says what else than the road differs.
+    """
 
     routes: tuple[ComparedRoute, ...]
     sky: str
@@ -81,6 +86,8 @@ class Comparison:
     second: int
     parting: Parting | None
     same_day: bool
+    counted_s: float = 0.0
+    differ: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
 
 
@@ -89,8 +96,10 @@ def at_best(name: str, sweep: Sweep) -> Candidate:
     return Candidate(name, sweep, int(sweep.energy_wh[0].argmax()))
 
 
-def compare_routes(candidates: list[Candidate], seed: int) -> Comparison:
-    """Return routes of one day side by side.
+def compare_routes(candidates: list[Candidate], seed: int, differ: tuple[str, ...] = ()) -> Comparison:
+    """Return routes of one day side by side, counted for one and the same time from their departures.
+
+    `differ` is what else than the road differs between them, in words.
 
     Raises:
         UsageError: there are fewer than two, they start on different days, or see no sun.
@@ -99,10 +108,10 @@ def compare_routes(candidates: list[Candidate], seed: int) -> Comparison:
     if len(days) > 1:
         starts = "; ".join(f"{candidate.name} on {day}" for day, candidate in sorted(days.items()))
         raise UsageError(f"the routes start on different days ({starts}); give one day for all with --depart")
-    return compare_across_days(candidates, seed)
+    return compare_across_days(candidates, seed, differ)
 
 
-def compare_across_days(candidates: list[Candidate], seed: int) -> Comparison:
+def compare_across_days(candidates: list[Candidate], seed: int, differ: tuple[str, ...] = ()) -> Comparison:
     """Return routes side by side, each on its own day; other days share little of their clouds.
 
     Raises:
@@ -124,6 +133,8 @@ def compare_across_days(candidates: list[Candidate], seed: int) -> Comparison:
         second=order[1],
         parting=_parting(routes[order[0]].progress, routes[order[1]].progress),
         same_day=len({_day(candidate) for candidate in candidates}) == 1,
+        counted_s=max(route.progress.elapsed_s[-1] for route in routes),
+        differ=differ,
         warnings=tuple(dict.fromkeys(text for candidate in candidates for text in candidate.sweep.warnings)),
     )
 
@@ -131,10 +142,18 @@ def compare_across_days(candidates: list[Candidate], seed: int) -> Comparison:
 def compare_rows(result: Comparison) -> list[dict[str, Any]]:
     """Return a mapping a route, keyed and ordered as the file of rows has them."""
     keys = (
-        "distance_km duration_s energy_wh energy_p10_wh energy_p90_wh shade_loss_frac energy_per_hour_wh "
-        "win_prob"
+        "distance_km duration_s energy_wh energy_p10_wh energy_p90_wh waiting_wh shade_loss_frac "
+        "energy_per_hour_wh win_prob"
     ).split()
-    return [{"route": route.name} | {key: getattr(route, key) for key in keys} for route in result.routes]
+    return [
+        {"route": route.name}
+        | {
+            "depart": iso_local(route.depart_utc_s, route.time_zone),
+            "arrive": iso_local(route.arrive_utc_s, route.time_zone),
+        }
+        | {key: getattr(route, key) for key in keys}
+        for route in result.routes
+    ]
 
 
 def compare_dict(result: Comparison) -> dict[str, Any]:
@@ -144,6 +163,8 @@ def compare_dict(result: Comparison) -> dict[str, Any]:
     return {
         "schema": "routesolar.compare/1",
         "sky": result.sky,
+        "counted_s": result.counted_s,
+        "differ": list(result.differ),
         "rows": compare_rows(result),
         "parting": None if parting is None else {key: getattr(parting, key) for key in keys},
         "warnings": list(result.warnings),
@@ -171,6 +192,7 @@ def _compared(candidate: Candidate, win_prob: float) -> ComparedRoute:
         energy_wh=float(sweep.energy_wh[0, i]),
         energy_p10_wh=float(sweep.energy_p10_wh[i]),
         energy_p90_wh=float(sweep.energy_p90_wh[i]),
+        waiting_wh=float(sweep.leg_wh[0, i, drives[-1] + 1 :].sum()),
         shade_loss_frac=defined(float(sweep.shade_loss_frac[i])),
         energy_per_hour_wh=under_way_wh * 3600 / duration_s if duration_s > 0 else 0.0,
         soc_end_frac=None if sweep.charge is None else float(sweep.charge.soc_end_frac[i]),
@@ -201,7 +223,7 @@ def _parting(best: Progress, second: Progress) -> Parting | None:
         return None
     bottom_wh, top_wh = lead_wh[end] - gain_wh, lead_wh[end]
     start = int(np.flatnonzero(lead_wh[: end + 1] <= bottom_wh + _EDGE_FRAC * gain_wh)[-1])
-    end = int(np.flatnonzero(lead_wh >= top_wh - _EDGE_FRAC * gain_wh)[0])
+    end = start + int(np.flatnonzero(lead_wh[start:] >= top_wh - _EDGE_FRAC * gain_wh)[0])
     from_km, to_km = np.interp(at_s[[start, end]], best.elapsed_s, best.along_km)
     return Parting(
         from_s=float(at_s[start]),

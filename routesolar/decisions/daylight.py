@@ -1,18 +1,15 @@
 """When the sun is up at a place, and a drive that stays parked until it sets."""
 
-from dataclasses import replace
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
+from routesolar.decisions.waiting import with_stay
 from routesolar.physics.sun import sun_position
 from routesolar.trip.arrays import FloatArray
-from routesolar.trip.segments import Leg, Segments
+from routesolar.trip.segments import Segments
 
 UPPER_LIMB_DEG = -0.8333  # the centre's height when the upper limb touches the horizon: refraction, radius
 STEP_S = 60.0  # between looks at the sun, straight between: good to a second outside the polar circles
-PARKED_STEP_S = 300.0
 _HALF_DAY_S = 43_200.0
 _DAY_S = 86_400.0
 
@@ -46,40 +43,7 @@ def parked_until_sunset(segments: Segments) -> Segments:
     place = float(segments.end_latitude_deg[last]), float(segments.end_longitude_deg[last])
     sets_utc_s = sunset_utc_s(*place, elevation_m, arrival_utc_s)
     stay_s = np.maximum(np.nan_to_num(sets_utc_s - arrival_utc_s), 0.0)
-    pieces = max(1, int(np.ceil(stay_s.max() / PARKED_STEP_S)))
-    piece_s = np.repeat(stay_s[:, None] / pieces, pieces, axis=1)
-    return replace(
-        segments,
-        **_standing(segments, *place, pieces),
-        start_utc_s=np.hstack([segments.start_utc_s, arrival_utc_s[:, None] + piece_s * np.arange(pieces)]),
-        duration_s=np.hstack([segments.duration_s, piece_s]),
-        legs=(*segments.legs, Leg(name="parked until sunset", kind="stop")),
-    )
-
-
-def _standing(segments: Segments, latitude_deg: float, longitude_deg: float, pieces: int) -> dict[str, Any]:
-    """Return the geometry with `pieces` rows more at the end of the road."""
-    end_m = segments.along_m[-1] + segments.length_m[-1]
-    new = {
-        "latitude_deg": latitude_deg,
-        "middle_latitude_deg": latitude_deg,
-        "end_latitude_deg": latitude_deg,
-        "longitude_deg": longitude_deg,
-        "middle_longitude_deg": longitude_deg,
-        "end_longitude_deg": longitude_deg,
-        "elevation_m": segments.middle_elevation_m[-1],
-        "middle_elevation_m": segments.middle_elevation_m[-1],
-        "heading_deg": segments.heading_deg[-1],
-        "grade_frac": 0.0,
-        "speed_mps": 0.0,
-        "length_m": 0.0,
-        "along_m": end_m,
-        "leg": len(segments.legs),
-        "stopped": True,
-        "roofed": False,
-        "driven_on": True,
-    }
-    return {name: np.append(getattr(segments, name), np.full(pieces, value)) for name, value in new.items()}
+    return with_stay(segments, stay_s, "parked until sunset")
 
 
 def _crossing_utc_s(place: tuple[float, float, float], utc_s: ArrayLike, side: float) -> FloatArray:

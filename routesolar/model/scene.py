@@ -85,6 +85,21 @@ def reshaded(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
     return replace(scene, shade=shade)
 
 
+def reshaded_at_end(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
+    """Return the same scene with its last segments behind other trees and terrain, as many as these have."""
+    count = len(canopy.uniform_cover_frac)
+    last = scene.segments.last(count)
+    faces = scene.faces._replace(normal=np.ascontiguousarray(scene.faces.normal[:, :, -count:]))
+    end = shade_on(last, scene.rig, faces, canopy, terrain, sun_on(last))
+    before_beam, before_view = scene.shade.beam_frac[:, :-count], scene.shade.sky_view_frac[:, :, :-count]
+    seasons = max(before_view.shape[1], end.sky_view_frac.shape[1])
+    views = [
+        np.broadcast_to(view, (len(view), seasons, view.shape[2])) for view in (before_view, end.sky_view_frac)
+    ]
+    shade = arrays.Shade(np.hstack([before_beam, end.beam_frac]), np.concatenate(views, axis=2))
+    return replace(scene, shade=shade)
+
+
 def run(scene: Scene, skies: Sequence[SkyStates], chain: arrays.Chain | None = None) -> Power:
     """Return the power of every sky, departure and segment; `chain` defaults to the rig's own."""
     states = _stacked(skies)

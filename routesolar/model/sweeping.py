@@ -26,6 +26,16 @@ BLOCK_POINTS = 1_000_000  # departures x segments held at once
 STAGE_S = 300.0  # a sixth of the hour in which clouds still tell of each other, and few enough for pairs
 
 
+@dataclass(frozen=True, slots=True)
+class _Swept:
+    """Arrays of a block of departures by name: (s, d, ...), and of the leading sky (d, ...)."""
+
+    per_sky: dict[str, FloatArray]
+    leading: dict[str, FloatArray]
+    stages: dict[str, FloatArray]
+    charge: dict[str, FloatArray]
+
+
 def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies: Sequence[Sky]) -> Sweep:
     """Return every departure of a drive reduced to its sums; the first sky leads.
 
@@ -38,10 +48,19 @@ def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies:
     if not skies:
         raise ValueError("a sweep needs at least one sky")
     stage = stages_of(segments)
-    parts = [
-        _swept(_departures(segments, block), rig, _seasons(canopy, block), terrain, skies, stage)
-        for block in _blocks(segments)
-    ]
+    parts = [_swept(_scene(segments, rig, canopy, terrain, block), skies, stage) for block in _blocks(segments)]
+    return _sweep(segments, skies, stage, parts, warnings_of(segments, canopy, terrain, skies[0]))
+
+
+def sweep_scene(scene: Scene, skies: Sequence[Sky], warnings: tuple[str, ...]) -> Sweep:
+    """Return a scene's departures reduced to their sums, as `sweep` does; all of them are held at once."""
+    stage = stages_of(scene.segments)
+    return _sweep(scene.segments, skies, stage, [_swept(scene, skies, stage)], warnings)
+
+
+def _sweep(
+    segments: Segments, skies: Sequence[Sky], stage: IntArray, parts: list[_Swept], warnings: tuple[str, ...]
+) -> Sweep:
     joined = _joined(parts)
     driving = np.flatnonzero(~segments.stopped)
     last = int(driving[-1]) if len(driving) else segments.count - 1
@@ -57,7 +76,7 @@ def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies:
         **joined.per_sky,
         **joined.leading,
         notes=segments.notes,
-        warnings=warnings_of(segments, canopy, terrain, skies[0]),
+        warnings=warnings,
     )
 
 
@@ -79,21 +98,20 @@ def departure_watts(
     chosen, crowns = _departures(segments, departures), _seasons(canopy, departures)
     power_w = np.empty(chosen.duration_s.shape, dtype=np.float32)
     for block in _blocks(chosen):
-        some = _departures(chosen, block)
-        scene = set_scene(some, rig, _seasons(crowns, block), terrain)
-        states = sky_states(sky, some, scene.sun.apparent_elevation_deg)
-        power_w[block] = run(scene, [states]).expected_w[0]
+        power_w[block] = scene_watts(_scene(chosen, rig, crowns, terrain, block), sky).power_w
     return DepartureWatts(segments=chosen, power_w=power_w)
 
 
-@dataclass(frozen=True, slots=True)
-class _Swept:
-    """Arrays of a block of departures by name: (s, d, ...), and of the leading sky (d, ...)."""
+def scene_watts(scene: Scene, sky: Sky) -> DepartureWatts:
+    """Return the watts expected in a scene, as `departure_watts` does."""
+    states = sky_states(sky, scene.segments, scene.sun.apparent_elevation_deg)
+    power_w = run(scene, [states]).expected_w[0].astype(np.float32)
+    return DepartureWatts(segments=scene.segments, power_w=power_w)
 
-    per_sky: dict[str, FloatArray]
-    leading: dict[str, FloatArray]
-    stages: dict[str, FloatArray]
-    charge: dict[str, FloatArray]
+
+def _scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, block: slice) -> Scene:
+    """Return the scene of some of the departures."""
+    return set_scene(_departures(segments, block), rig, _seasons(canopy, block), terrain)
 
 
 def stages_of(segments: Segments) -> IntArray:
@@ -103,16 +121,9 @@ def stages_of(segments: Segments) -> IntArray:
     return np.asarray(stage, dtype=np.int64)
 
 
-def _swept(
-    segments: Segments,
-    rig: Rig,
-    canopy: Canopy,
-    terrain: Terrain,
-    skies: Sequence[Sky],
-    stage: IntArray,
-) -> _Swept:
+def _swept(scene: Scene, skies: Sequence[Sky], stage: IntArray) -> _Swept:
     """Return one block of departures reduced."""
-    scene = set_scene(segments, rig, canopy, terrain)
+    segments = scene.segments
     states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
     power = run(scene, states)
     hours = segments.duration_s / 3600
@@ -132,7 +143,7 @@ def _swept(
         "energy_wh": np.add.reduceat(energy_wh[0], starts, axis=-1),
         "end_utc_s": (segments.start_utc_s + segments.duration_s)[:, np.append(starts[1:], segments.count) - 1],
     }
-    charge = {} if rig.battery is None else _charge(segments, rig, power.expected_w[0], states[0])
+    charge = {} if scene.rig.battery is None else _charge(scene, power.expected_w[0], states[0])
     return _Swept(per_sky, {"open_sky_wh": summed(open_wh), **moments}, stages, charge)
 
 
@@ -154,15 +165,16 @@ def _clouds(
     return found, dict(stage_doubt(energy, passage, stage, forecast)._asdict())
 
 
-def _charge(segments: Segments, rig: Rig, power_w: FloatArray, states: SkyStates) -> dict[str, FloatArray]:
+def _charge(scene: Scene, power_w: FloatArray, states: SkyStates) -> dict[str, FloatArray]:
     """Return the battery's figures, (d,), under the leading sky."""
+    segments = scene.segments
     ledger = run_ledger(
         segments.start_utc_s,
         segments.duration_s,
         segments.stopped,
         power_w,
         states.air_c,
-        rig,
+        scene.rig,
         segments.time_zone,
     )
     return charge_figures(ledger)

@@ -10,6 +10,7 @@ from routesolar.report.clock_words import clock, clock_after, day
 from routesolar.report.decision_text import AT_LEAST, Words, chance, listed, share
 from routesolar.report.units import Units, distance, duration, energy, percent, readable
 
+_NO_WAIT_S = 60.0  # a shorter wait is not told
 _CAUSES = {
     "controller": "the controller's limit is reached",
     "battery": "the battery is full",
@@ -20,25 +21,33 @@ _CAUSES = {
 def compare_words(result: Comparison, units: Units) -> Words:
     """Return what a comparison of routes says."""
     best, second = result.routes[result.best], result.routes[result.second]
-    remarks = (_sure(best, second), _parting(result, units), _hours(best, second), _days(result))
+    remarks = (
+        _sure(best, second),
+        _counted(result),
+        _parting(result, units),
+        _hours(best, second),
+        _days(result),
+    )
+    differ = f"The {listed(list(result.differ))} of the routes differ. " if result.differ else ""
     return Words(
-        answer=f"{_most(best, second)}, under {result.sky} sky.",
+        answer=f"{differ}{_most(result, best, second)}, under {result.sky} sky.",
         remarks=tuple(remark for remark in remarks if remark),
         header=(
-            *("route", units.distance, "time", "Wh", *AT_LEAST),
+            *("route", "leave", units.distance, "time", "Wh", *AT_LEAST, "of it waiting"),
             *("lost to shade", "Wh per hour", "days it wins", "battery after"),
         ),
-        cells=tuple(_route_cells(route, units) for route in result.routes),
+        cells=tuple(_route_cells(result, route, units) for route in result.routes),
         chart_words=f"Energy gathered along the way on {listed([route.name for route in result.routes])}.",
     )
 
 
-def _route_cells(route: ComparedRoute, units: Units) -> tuple[str, ...]:
+def _route_cells(result: Comparison, route: ComparedRoute, units: Units) -> tuple[str, ...]:
     return (
         route.name,
+        _leaving(result, route),
         readable(route.distance_km * units.distance_per_km),
         duration(route.duration_s),
-        *map(readable, (route.energy_wh, route.energy_p10_wh, route.energy_p90_wh)),
+        *map(readable, (route.energy_wh, route.energy_p10_wh, route.energy_p90_wh, route.waiting_wh)),
         share(route.shade_loss_frac),
         readable(route.energy_per_hour_wh),
         chance(route.win_prob),
@@ -50,11 +59,46 @@ def _alike(best: ComparedRoute, second: ComparedRoute) -> bool:
     return isclose(best.energy_wh, second.energy_wh, rel_tol=1e-9)  # as wins are counted
 
 
-def _most(best: ComparedRoute, second: ComparedRoute) -> str:
-    most = energy(best.energy_wh)
+def _one_start(result: Comparison) -> bool:
+    return len({round(route.depart_utc_s) for route in result.routes}) == 1
+
+
+def _leaving(result: Comparison, route: ComparedRoute) -> str:
+    """Return when a route is left, with the date where the routes are driven on several days."""
+    shown = clock(route.depart_utc_s, route.time_zone)
+    return shown if result.same_day else f"{shown} on {day(route.depart_utc_s, route.time_zone)}"
+
+
+def _named(result: Comparison, route: ComparedRoute) -> str:
+    """Return a route's name, with its departure where the routes leave at different times."""
+    return route.name if _one_start(result) else f"{route.name} leaving at {_leaving(result, route)}"
+
+
+def _most(result: Comparison, best: ComparedRoute, second: ComparedRoute) -> str:
+    most, names = energy(best.energy_wh), (_named(result, best), _named(result, second))
     if _alike(best, second):
-        return f"{best.name} and {second.name} bring the same: {most}"
-    return f"{best.name} brings the most: {most} against {energy(second.energy_wh)} on {second.name}"
+        return f"{names[0]} and {names[1]} bring the same: {most}"
+    return f"{names[0]} brings the most: {most} against {energy(second.energy_wh)} on {names[1]}"
+
+
+def _counted(result: Comparison) -> str:
+    """Return how long the routes are counted, and what comes of waiting for the slowest."""
+    first = result.routes[0]
+    start, zone = first.depart_utc_s, first.time_zone
+    if _one_start(result):
+        leave = f"{clock(start, zone)} on {day(start, zone)}"
+        until = clock_after(start, start + result.counted_s, zone)
+        span = f"All leave at {leave} and are counted until {until}, when the last arrives"
+    else:
+        lasting = duration(result.counted_s)
+        span = f"Each is counted for {lasting} from its departure, as long as the slowest takes"
+    left_s = [result.counted_s - route.duration_s for route in result.routes]
+    waits = [
+        f"{route.name} waits {duration(wait_s)} at its end ({energy(route.waiting_wh)})"
+        for route, wait_s in zip(result.routes, left_s, strict=True)
+        if wait_s >= _NO_WAIT_S
+    ]
+    return f"{span}{f': {listed(waits)}' if waits else ''}."
 
 
 def _sure(best: ComparedRoute, second: ComparedRoute) -> str:
@@ -73,7 +117,7 @@ def _parting(result: Comparison, units: Units) -> str:
         return ""
     start, zone = best.depart_utc_s, best.time_zone
     sentence = (
-        f"It gains most from {clock(start + part.from_s, zone)} to "
+        f"It gains most from {clock_after(start, start + part.from_s, zone)} to "
         f"{clock_after(start, start + part.to_s, zone)}, {energy(part.gain_wh)}"
     )
     if part.to_km - part.from_km < 0.1:
@@ -81,7 +125,9 @@ def _parting(result: Comparison, units: Units) -> str:
             f"{sentence}, after it has arrived." if part.from_s >= best.duration_s else f"{sentence}, standing."
         )
     per_km = units.distance_per_km
-    return f"{sentence}: from {readable(part.from_km * per_km)} to {distance(part.to_km, units)} of its way."
+    way = f"from {readable(part.from_km * per_km)} to {distance(part.to_km, units)} of its way"
+    waiting = " and waiting at its end" if part.to_s >= best.duration_s + _NO_WAIT_S else ""
+    return f"{sentence}: {way}{waiting}."
 
 
 def _hours(best: ComparedRoute, second: ComparedRoute) -> str:

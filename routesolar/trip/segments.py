@@ -1,6 +1,7 @@
 """The timed drive: one row a segment, one column a departure."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Self
 
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, lock_fields
 
@@ -63,6 +64,11 @@ class Segments:
         shapes: dict[str, tuple[int, ...]] = dict.fromkeys(flat, (n,))
         shapes |= {"start_utc_s": (d, n), "duration_s": (d, n), "departure_utc_s": (d,)}
         lock_fields(self, shapes, {"leg": "i8", "stopped": bool, "roofed": bool, "driven_on": bool})
+
+    def last(self, count: int) -> Self:
+        """Return the last `count` segments; their legs keep their numbers."""
+        names = self.__dataclass_fields__.keys() - _NOT_PER_SEGMENT - {"departure_utc_s"}
+        return replace(self, **{name: getattr(self, name)[..., -count:] for name in names})
 
     @property
     def middle_utc_s(self) -> FloatArray:

@@ -54,6 +54,10 @@ class Placement:
         n = len(self.col)
         lock_fields(self, {"col": (n,), "row": (n,), "cells_per_m": (n, 2, 2)})
 
+    def at(self, rows: IntArray) -> Self:
+        """Return the points of these numbers."""
+        return replace(self, col=self.col[rows], row=self.row[rows], cells_per_m=self.cells_per_m[rows])
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trees:
@@ -149,6 +153,17 @@ class Canopy:
         """
         return replace(self, width_factor=width_factor, cover_shift=cover_shift)
 
+    def at(self, rows: IntArray) -> Self:
+        """Return the trees at segments of these numbers."""
+        crowns = self.crown_transmittance_frac
+        per_segment = ("uniform_cover_frac", "uniform_height_m", "default_height_m", "road_width_m")
+        return replace(
+            self,
+            **{name: getattr(self, name)[rows] for name in (*per_segment, "lane_offset_m", "kind")},
+            placement=None if self.placement is None else self.placement.at(rows),
+            crown_transmittance_frac=crowns if crowns is None or crowns.shape[1] == 1 else crowns[:, rows],
+        )
+
     @property
     def is_open(self) -> bool:
         """True where no tree can shade: no grid, and no uniform cover above zero."""
@@ -183,6 +198,14 @@ class Terrain:
     def flat(cls, count: int) -> Self:
         """Return a horizon at zero everywhere, for `count` segments."""
         return cls(horizon_deg=np.zeros((count, 1)))
+
+    def at(self, rows: IntArray) -> Self:
+        """Return the hills around segments of these numbers."""
+        sloped = (
+            "horizon_deg",
+            *(("slope_east_frac", "slope_north_frac") if len(self.slope_east_frac) else ()),
+        )
+        return replace(self, **{name: getattr(self, name)[rows] for name in sloped})
 
     @property
     def is_flat(self) -> bool:

@@ -8,6 +8,8 @@ from drives import straight_drive, utc
 
 from routesolar.decisions.compare import (
     Candidate,
+    Progress,
+    _parting,
     at_best,
     compare_across_days,
     compare_dict,
@@ -87,6 +89,21 @@ def test_where_the_routes_part_is_found():
     assert result.parting.gain_wh == pytest.approx(open_wh - wooded_wh, rel=0.02)
 
 
+def test_a_lead_lost_and_won_again_ends_after_it_begins():
+    # The first 40 Wh are gained early, lost again, and 60 Wh gained late: the end of the second gain counts,
+    # though the lead was as high before.
+    at_s = np.arange(0.0, 40_000.0, 1000.0)
+    lead_wh = np.interp(at_s, [0, 6000, 14_000, 30_000, 39_000], [0, 40, -20, 40, 40])
+    best = Progress(elapsed_s=at_s, along_km=at_s / 100, energy_wh=lead_wh + at_s / 100)
+    second = Progress(elapsed_s=at_s, along_km=at_s / 100, energy_wh=at_s / 100)
+    parting = _parting(best, second)
+    assert parting is not None
+    assert parting.from_s == pytest.approx(14_000, abs=300)
+    assert parting.to_s == pytest.approx(30_000, abs=300)
+    assert parting.from_km < parting.to_km
+    assert parting.gain_wh == pytest.approx(60.0, rel=0.02)
+
+
 def test_energy_per_hour_counts_until_arrival():
     result = compare_routes([Candidate("a", swept(road())), Candidate("b", swept(road(speed_mps=15.0)))], 1)
     for route in result.routes:
@@ -129,8 +146,8 @@ def test_rows_have_the_keys_of_the_contract_and_are_json():
     assert (
         list(compare_rows(result)[0])
         == (
-            "route distance_km duration_s energy_wh energy_p10_wh energy_p90_wh shade_loss_frac "
-            "energy_per_hour_wh win_prob"
+            "route depart arrive distance_km duration_s energy_wh energy_p10_wh energy_p90_wh waiting_wh "
+            "shade_loss_frac energy_per_hour_wh win_prob"
         ).split()
     )
     assert json.loads(json.dumps(compare_dict(result), allow_nan=False))["schema"] == "routesolar.compare/1"

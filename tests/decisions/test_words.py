@@ -118,7 +118,7 @@ def test_a_comparison_says_which_how_sure_and_where():
     words = compare_words(result, METRIC)
     assert words.answer.startswith(f"{result.routes[result.best].name} brings the most")
     assert "Under one and the same sky" in words.remarks[0]
-    assert compare_words(result, IMPERIAL).header[1] == "mi"
+    assert compare_words(result, IMPERIAL).header[2] == "mi"
 
 
 def test_the_same_road_twice_is_said_to_be_the_same():

@@ -284,8 +284,8 @@ function readerOf(data, routes) {
     return write([
       data.one_start ? clock.clock(seconds) : sinceText(seconds),
       ...routes.map((route, number) => {
-        const watts = seconds < route.endS ? `${readable(route.rows.power_w[route.rowAt(seconds)])} W` : "arrived";
-        return `${readable(gathered[number])} Wh, ${watts}`;
+        const watts = seconds < route.endS ? `${readable(route.rows.power_w[route.rowAt(seconds)])} W` : "";
+        return [`${readable(gathered[number])} Wh`, watts, seconds < route.arrive_s ? "" : "arrived"].filter(Boolean).join(", ");
       }),
       leadWh < 0.05 ? "–" : `${routes[order[0]].letter} by ${readable(leadWh)} Wh`,
     ]);

@@ -1,0 +1,54 @@
+"""What has to be the same for all routes of a comparison, and what is said where it is not."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from routesolar.errors import UsageError
+from routesolar.trip.rig import Rig
+from routesolar.trip.sky import Sky, WeatherSeries
+
+_LIGHT = ("time_utc_s", "latitude_deg", "longitude_deg", "cloud_frac", "ghi_wm2", "dni_wm2", "dhi_wm2")
+_RIG_WORDS = {
+    "panels": "panels",
+    "roof_boxes": "boxes on the roof",
+    "roof_height_m": "roof height",
+    "albedo_frac": "albedo",
+    "controller": "controller",
+    "soiling_frac": "dirt",
+    "wiring_frac": "wiring",
+    "battery": "battery",
+    "alternator": "alternator",
+    "loads": "loads",
+}
+
+
+def one_sky(names: Sequence[str], skies: Sequence[Sky]) -> None:
+    """Check that all routes are driven under the same sky; air and wind may differ.
+
+    Raises:
+        UsageError: they are not.
+    """
+    for name, sky in zip(names[1:], skies[1:], strict=True):
+        if _clouds(sky) != _clouds(skies[0]) or not _same_light(sky.weather, skies[0].weather):
+            said = [f"{name}: {sky.name}, {sky.forecast}" for name, sky in ((names[0], skies[0]), (name, sky))]
+            raise UsageError(
+                f"the routes are not driven under one sky ({'; '.join(said)}); give one for all with --sky or "
+                "--weather, and --forecast"
+            )
+
+
+def _clouds(sky: Sky) -> tuple[object, ...]:
+    return sky.name, sky.forecast, sky.spans, sky.weather is None
+
+
+def _same_light(one: WeatherSeries | None, other: WeatherSeries | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return all(np.array_equal(getattr(one, name), getattr(other, name), equal_nan=True) for name in _LIGHT)
+
+
+def rig_differences(rigs: Sequence[Rig]) -> tuple[str, ...]:
+    """Return in words what differs between the rigs' parts; their names may."""
+    parts = [part for part in _RIG_WORDS if len({getattr(rig, part) for rig in rigs}) > 1]
+    return tuple(dict.fromkeys(_RIG_WORDS[part] for part in parts))
