@@ -9,10 +9,12 @@ from routesolar.files.map_pictures import canopy_picture
 from routesolar.files.raster_fill import fill_unknown
 from routesolar.files.raster_heights import COVERED_M, CROWN_TOP, METRE_SCALE_M, heights_on
 from routesolar.files.rasters import RasterAlong, read_cover, read_height
-from routesolar.trip.arrays import BoolArray, FloatArray
+from routesolar.trip.arrays import BoolArray, FloatArray, length_of, lock_fields
 from routesolar.trip.ground import MapPicture
+from routesolar.trip.ranges import ALONG, check_arrays, check_points, check_ranges
 from routesolar.trip.surroundings import Canopy, Trees, values_at
 
+SIDES = {"right": 1.0, "left": -1.0}
 OPEN_NOTE = "no canopy is given for all or part of the route: open sky is assumed there"
 
 
@@ -31,6 +33,13 @@ class CanopySources:
     trees: Trees = field(default_factory=Trees)
     drive_side: str = "right"
 
+    def __post_init__(self) -> None:
+        check_ranges(self, ("road_width_m", "height_m"), ALONG)
+        if not np.isnan(self.cover_frac):
+            check_ranges(self, ("cover_frac",), ALONG)
+        if self.drive_side not in SIDES:
+            raise UsageError(f"drive_side is {self.drive_side!r}; use one of: {', '.join(SIDES)}")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
@@ -40,6 +49,12 @@ class Said:
     height_m: FloatArray
     road_width_m: FloatArray
     lane_offset_m: FloatArray
+
+    def __post_init__(self) -> None:
+        names = tuple(self.__dataclass_fields__)
+        count = length_of(self.cover_frac, "cover_frac")
+        lock_fields(self, dict.fromkeys(names, (count,)))
+        check_arrays(self, names, unknown=names)
 
     @classmethod
     def nothing(cls, count: int) -> "Said":
@@ -67,6 +82,9 @@ def canopy_from(
         InputError: a raster cannot be used, or heights alone are too coarse to show single crowns.
         UsageError: a cover is given beside heights that show every crown.
     """
+    count = check_points(latitude_deg, longitude_deg)
+    if len(said.cover_frac) != count:
+        raise UsageError(f"what is said is of {len(said.cover_frac)} points, but the line has {count}")
     if sources.cover:
         cover = read_cover(sources.cover, latitude_deg, longitude_deg)
         height = read_height(sources.height, latitude_deg, longitude_deg) if sources.height else None
@@ -169,7 +187,7 @@ def _columns(height: RasterAlong, sources: CanopySources, said: Said) -> CanopyR
 
 def _without_rasters(sources: CanopySources, said: Said) -> Canopy:
     """Return the canopy of what was said and the constants."""
-    side = {"right": 1.0, "left": -1.0}[sources.drive_side]
+    side = SIDES[sources.drive_side]
     everywhere = np.full(len(said.road_width_m), True)
     width_m = _where_silent(said.road_width_m, everywhere, sources.road_width_m)
     offset_m = _where_silent(said.lane_offset_m, everywhere, sources.trees.lane_offset_m)

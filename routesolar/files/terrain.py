@@ -16,7 +16,8 @@ from routesolar.physics.terrain import (
     horizon,
     pyramid,
 )
-from routesolar.trip.arrays import FloatArray
+from routesolar.trip.arrays import FloatArray, locked
+from routesolar.trip.ranges import check_points
 from routesolar.trip.surroundings import Terrain
 
 REACH_M = 30_000.0  # a ridge 900 m higher this far off rises 1.6 degrees
@@ -41,6 +42,8 @@ def read_terrain(
     Raises:
         InputError: a source cannot be read, placed or understood, or none has data near the points.
     """
+    count = check_points(latitude_deg, longitude_deg)
+    elevation_m = locked(elevation_m, (count,), "elevation_m")
     near = read_elevation(sources, latitude_deg, longitude_deg, NEAR_M)
     pooled = 2 ** max(0, math.floor(math.log2(NEAR_M / (FAR_CELLS * near.cell_m))))
     far_from_m = FAR_CELLS * near.cell_m * pooled
@@ -70,6 +73,7 @@ def read_ground_elevation(
     Raises:
         InputError: a source cannot be read, placed or understood, or none has data near the points.
     """
+    check_points(latitude_deg, longitude_deg)
     along = read_elevation(sources, latitude_deg, longitude_deg, SLOPE_BASELINE_M)
     return elevation_at(_relief(along, 0.0, 0.0))
 

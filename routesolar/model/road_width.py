@@ -8,6 +8,7 @@ from routesolar.model.trees import habit_of
 from routesolar.physics.crowns import crowns_of
 from routesolar.physics.road_width import RoadPixels, fitted_width_m, width_doubt_m
 from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.fitting import check_canopy_fits
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, TiledGrid, values_at
 
@@ -41,6 +42,7 @@ def fit_road(segments: Segments, canopy: Canopy) -> RoadFit | None:
 
 def road_pixels(segments: Segments, canopy: Canopy) -> tuple[RoadPixels | None, float]:
     """Return the raster's pixels under the wooded road, each once, and how many kilometres they stand for."""
+    check_canopy_fits(segments, canopy)
     grid, place = canopy.cover_frac, canopy.placement
     if grid is None or place is None:
         return None, 0.0

@@ -13,6 +13,7 @@ from routesolar.physics.kernel import clear_sky_along, run_chain
 from routesolar.physics.sky import linke_turbidity
 from routesolar.physics.sun import SunPosition, sun_position
 from routesolar.trip.arrays import FloatArray
+from routesolar.trip.fitting import check_states_fit
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
@@ -56,7 +57,11 @@ def sun_on(segments: Segments) -> SunPosition:
 
 
 def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) -> Scene:
-    """Return the scene of a timed drive: sun, truly clear sky, panel faces and shade."""
+    """Return the scene of a timed drive: sun, truly clear sky, panel faces and shade.
+
+    Raises:
+        UsageError: canopy or terrain are of other segments.
+    """
     sun = sun_on(segments)
     faces = faces_of(segments, rig, sun)
     return Scene(
@@ -101,9 +106,13 @@ def reshaded_at_end(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
 
 
 def run(scene: Scene, skies: Sequence[SkyStates], chain: arrays.Chain | None = None) -> Power:
-    """Return the power of every sky, departure and segment; `chain` defaults to the rig's own."""
-    states = _stacked(skies)
+    """Return the power of every sky, departure and segment; `chain` defaults to the rig's own.
+
+    Raises:
+        UsageError: a sky's states are of another drive.
+    """
     segments = scene.segments
+    states = _stacked(skies, segments.duration_s.shape)
     drive = arrays.Drive(
         np.array(segments.heading_deg), np.array(segments.speed_mps), np.array(segments.duration_s)
     )
@@ -187,8 +196,10 @@ def shade_on(
     return arrays.Shade(np.array(shade.beam_transmittance_frac), np.stack(views))
 
 
-def _stacked(skies: Sequence[SkyStates]) -> arrays.States:
+def _stacked(skies: Sequence[SkyStates], drive: tuple[int, ...]) -> arrays.States:
     """Return the skies' states as the kernel takes them: axes of length 1 where nothing varies."""
+    for states in skies:
+        check_states_fit(states, drive)
     cloud = [(s.sun_out_prob, s.out_share, s.out_beam_share, s.hidden_share) for s in skies]
     air = [(s.air_c, s.wind_mps, s.wind_from_deg) for s in skies]
     return arrays.States(_stack(cloud), _stack(air))

@@ -14,6 +14,7 @@ from routesolar.physics.hemisphere import sky_overlap
 from routesolar.physics.seasons import crown_transmittance_frac
 from routesolar.physics.terrain import interpolate_horizon
 from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.fitting import check_canopy_fits, check_terrain_fits
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Terrain
 
@@ -65,7 +66,12 @@ def cast_shade(
     """Return the shade on a panel at a height above the road, for suns (d, n).
 
     Trees without a crown transmittance of their own are in leaf. Under a roof nothing is left of beam and sky.
+
+    Raises:
+        UsageError: canopy or terrain are of other segments.
     """
+    check_canopy_fits(segments, canopy)
+    check_terrain_fits(segments, terrain)
     if canopy.is_open and terrain.is_flat and not segments.roofed.any():
         return Shade(
             beam_transmittance_frac=np.ones_like(sun_azimuth_deg),

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from routesolar.errors import UsageError
 from routesolar.model.charge import charge_along, with_charge
 from routesolar.model.losses import loss_ledger
 from routesolar.model.percentiles import trip_bands_wh
@@ -29,11 +30,11 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
     """Return the harvest of one drive (a single departure); the first sky leads, all are summed.
 
     Raises:
-        ValueError: `segments` holds more than one departure, or no sky is given.
+        UsageError: `segments` holds more than one departure, or no sky is given.
         UsageError: a sky or forecast is not known.
     """
     if len(segments.departure_utc_s) != 1 or not skies:
-        raise ValueError("simulate takes one departure and at least one sky; use sweep for many departures")
+        raise UsageError("simulate takes one departure and at least one sky; use sweep for many departures")
     scene = set_scene(segments, rig, canopy, terrain)
     states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
     power = run(scene, states)

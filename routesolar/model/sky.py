@@ -102,6 +102,5 @@ def _air_c(sky: Sky, segments: Segments) -> FloatArray:
     """Return the air temperature: as given at the vehicle, or from sea level with the standard lapse."""
     if not sky.air_by_height:
         return np.asarray(sky.air_c)
-    height_m = np.nan_to_num(segments.middle_elevation_m, nan=0.0)  # unknown height: sea level
-    air_c: FloatArray = sky.air_c - LAPSE_C_PER_M * height_m
+    air_c: FloatArray = sky.air_c - LAPSE_C_PER_M * segments.middle_elevation_m
     return air_c

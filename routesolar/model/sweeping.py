@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from routesolar.errors import UsageError
 from routesolar.model.battery import Ledger, run_ledger
 from routesolar.model.percentiles import passage_of, state_energy
 from routesolar.model.scene import Power, Scene, run, set_scene, unshaded, warnings_of
@@ -42,11 +43,11 @@ def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies:
     A departure gives the same, bit for bit, alone as among many, and the same as `simulate`.
 
     Raises:
-        ValueError: no sky is given.
+        UsageError: no sky is given.
         UsageError: a sky or forecast is not known.
     """
     if not skies:
-        raise ValueError("a sweep needs at least one sky")
+        raise UsageError("a sweep needs at least one sky")
     stage = stages_of(segments)
     parts = [_swept(_scene(segments, rig, canopy, terrain, block), skies, stage) for block in _blocks(segments)]
     return _sweep(segments, skies, stage, parts, warnings_of(segments, canopy, terrain, skies[0]))

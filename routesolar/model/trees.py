@@ -15,6 +15,7 @@ from routesolar.physics.opening import PixelRoad, open_share, stand_cover, trunk
 from routesolar.physics.raymarch import Grid, Views
 from routesolar.physics.stand import block_means, block_side, grid_of, no_grid, tallest_m
 from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.fitting import check_canopy_fits, check_terrain_fits
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Placement, Terrain, TiledGrid, shifted_cover
 from routesolar.trip.surroundings import Trees as KindOfTrees
@@ -51,7 +52,13 @@ def habit_of(trees: KindOfTrees) -> Habit:
 def trees_along(
     segments: Segments, canopy: Canopy, terrain: Terrain, panel_height_m: float
 ) -> tuple[Trees, ...]:
-    """Return the canopy along a drive as the ray march reads it, a part for each kind of trees."""
+    """Return the canopy along a drive as the ray march reads it, a part for each kind of trees.
+
+    Raises:
+        UsageError: canopy or terrain are of other segments.
+    """
+    check_canopy_fits(segments, canopy)
+    check_terrain_fits(segments, terrain)
     canopy, columns = _in_blocks(canopy), _columns(canopy)
     grid = _grid(segments, canopy)
     views = _views(segments, canopy, terrain, panel_height_m)

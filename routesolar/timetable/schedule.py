@@ -15,7 +15,8 @@ from routesolar.timetable.parts import itinerary
 from routesolar.timetable.placing import Said, place
 from routesolar.timetable.recorded import recorded_start_utc_s, recorded_times
 from routesolar.timetable.stops import PlacedStop, planned_stops, recorded_stops
-from routesolar.trip.arrays import FloatArray
+from routesolar.trip.arrays import FloatArray, numbers
+from routesolar.trip.ranges import ALONG
 from routesolar.trip.route import LegsEvery, Plan, Route
 from routesolar.trip.segments import Segments
 
@@ -62,7 +63,11 @@ def drive(route: Route, departure_utc_s: FloatArray | None, *, plan: Plan) -> Se
 
 def _departures_s(route: Route, departure_utc_s: FloatArray | None) -> FloatArray:
     if departure_utc_s is not None:
-        return np.atleast_1d(np.asarray(departure_utc_s, dtype=np.float64))
+        departures_s = np.atleast_1d(numbers(departure_utc_s, "departure_utc_s"))
+        low, high, advice = ALONG["departure_utc_s"]
+        if not np.all((departures_s >= low) & (departures_s <= high)):
+            raise UsageError(f"departure_utc_s is {departures_s[0]:g}: give {advice}")
+        return departures_s
     start_s = recorded_start_utc_s(route)
     if start_s is None:
         raise UsageError(f"the route has no recorded times, so a departure is needed; {EXAMPLE}")

@@ -5,18 +5,56 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from routesolar.errors import UsageError
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
 
-def locked(values: ArrayLike, shape: tuple[int, ...], name: str, dtype: Any = np.float64) -> NDArray[Any]:
-    """Return a read-only copy of `values` broadcast to `shape`; ValueError naming `name` if it does not fit."""
-    array = np.asarray(values, dtype=dtype)
+def numbers(values: ArrayLike, name: str, dtype: Any = np.float64) -> NDArray[Any]:
+    """Return `values` as an array of numbers.
+
+    Raises:
+        UsageError: they are dates, text or masked, or fractions where whole numbers are meant.
+    """
+    if isinstance(values, np.ma.MaskedArray):
+        raise UsageError(f"{name} is a masked array; write NaN where nothing is known, .filled(numpy.nan)")
+    array = np.asarray(values)
+    if array.dtype.kind in "mM":
+        raise UsageError(
+            f"{name} holds dates or times ({array.dtype}); give numbers, moments as seconds since 1970 UTC: "
+            "times.astype('datetime64[us]').astype(float) / 1e6"
+        )
     try:
-        array = np.broadcast_to(array, shape).copy()
-    except ValueError:
-        raise ValueError(f"{name} has shape {array.shape}, which does not fit {shape}") from None
+        if array.dtype.kind not in "biufO":
+            raise TypeError
+        converted = array.astype(dtype)
+    except (TypeError, ValueError):
+        raise UsageError(f"{name} holds {array.dtype} and not numbers") from None
+    if np.issubdtype(dtype, np.integer) and not np.array_equal(converted, array):
+        raise UsageError(f"{name} counts from 0, in whole numbers")
+    return converted
+
+
+def length_of(values: ArrayLike, name: str) -> int:
+    """Return how many values there are; UsageError for a single number."""
+    shape = np.shape(values)
+    if len(shape) != 1 or not shape[0]:
+        raise UsageError(f"{name} has shape {shape}; give a list of one or more values")
+    return int(shape[0])
+
+
+def locked(values: ArrayLike, shape: tuple[int, ...], name: str, dtype: Any = np.float64) -> NDArray[Any]:
+    """Return a read-only copy of `values`, or of one value for all, of that shape.
+
+    Raises:
+        UsageError: they do not fit; it names `name` and both shapes.
+    """
+    array = numbers(values, name, dtype)
+    if array.shape != shape and array.size != 1:
+        raise UsageError(f"{name} has shape {array.shape}, which does not fit {shape}")
+    array = np.full(shape, array.reshape(())) if array.shape != shape else array.copy()
     array.setflags(write=False)
     return array
 

@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from routesolar.errors import UsageError
 from routesolar.trip.ranges import check_ranges
 
 DAY_S = 86_400.0
@@ -35,7 +36,7 @@ def clock_windows_s(when: str) -> Windows:
     """Return the clock times of `when` in seconds of the day; none for always, driving, stopped.
 
     Raises:
-        ValueError: `when` is neither such a word nor clock times, or its times overlap.
+        UsageError: `when` is neither such a word nor clock times, or its times overlap.
     """
     if when in MOTION_WORDS:
         return ()
@@ -45,20 +46,20 @@ def clock_windows_s(when: str) -> Windows:
         pieces += [(start_s, end_s)] if start_s < end_s else [(start_s, DAY_S), (0.0, end_s)]
     pieces = sorted(piece for piece in pieces if piece[0] < piece[1])
     if any(later[0] < earlier[1] for earlier, later in pairwise(pieces)):
-        raise ValueError("these clock times overlap; join them into one, or the load would count twice")
+        raise UsageError("these clock times overlap; join them into one, or the load would count twice")
     return tuple(pieces)
 
 
 def _window_s(text: str) -> tuple[float, float]:
     match = _WINDOW.fullmatch(text)
     if match is None:
-        raise ValueError('write always, driving, stopped, or clock times such as "18:00-18:40"')
+        raise UsageError('write always, driving, stopped, or clock times such as "18:00-18:40"')
     hours, minutes = [int(match[1]), int(match[3])], [int(match[2]), int(match[4])]
     start_s, end_s = (hour * 3600.0 + minute * 60.0 for hour, minute in zip(hours, minutes, strict=True))
     if max(minutes) > 59 or start_s >= DAY_S or end_s > DAY_S:
-        raise ValueError(
+        raise UsageError(
             f"{text} is not a time of the day; hours go to 23 (an end may be 24:00), minutes to 59"
         )
     if start_s == end_s:
-        raise ValueError(f"{text} has no time in it; for the whole day write always")
+        raise UsageError(f"{text} has no time in it; for the whole day write always")
     return start_s, end_s

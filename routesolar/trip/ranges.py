@@ -1,9 +1,15 @@
-"""What each quantity of the equipment may be: one table for the nouns and for the files that fill them."""
+"""What each quantity may be: one table for the nouns and for the files that fill them."""
 
 from collections.abc import Mapping
 from math import inf, isnan
+from numbers import Real
 from types import MappingProxyType
 from typing import NamedTuple
+
+import numpy as np
+
+from routesolar.errors import UsageError
+from routesolar.trip.arrays import FloatArray, length_of, numbers
 
 
 class Range(NamedTuple):
@@ -16,6 +22,15 @@ class Range(NamedTuple):
 
 _SHARE = "1 is all of it"
 _POSITION = "metres from the middle of the roof"
+_LATITUDE = Range(-90.0, 90.0, "degrees, north positive; latitude comes before longitude")
+_LONGITUDE = Range(-180.0, 360.0, "degrees, east positive")
+_HEIGHT = Range(-1_000.0, 10_000.0, "metres above the sea")
+_MOMENT = Range(-1e11, 1e11, "seconds since 1970 UTC, not milliseconds")
+_COVER = Range(0.0, 1.0, "a share of the ground; write 60 % as 0.60")
+_TREES = Range(0.1, 150.0, "metres; no tree is taller, and no trees are a cover of 0")
+_LIGHT = Range(-50.0, 2_000.0, "W/m2")
+_COMPASS = Range(-360.0, 720.0, "degrees clockwise from north")
+_LENGTH = Range(0.0, 1e8, "metres")
 RANGES: Mapping[str, Range] = MappingProxyType(
     {
         "rated_w": Range(1.0, 100_000.0, "give the watts at 1000 W/m2 and 25 C from the panel's label"),
@@ -54,24 +69,99 @@ RANGES: Mapping[str, Range] = MappingProxyType(
         "power_w": Range(0.0, 1e5, "what the load draws while it is on; a load never gives power"),
     }
 )
+# Of the route, what stands along it, and the sky; a height or a length here is not one on the roof.
+ALONG: Mapping[str, Range] = MappingProxyType(
+    {
+        **dict.fromkeys(("latitude_deg", "middle_latitude_deg", "end_latitude_deg"), _LATITUDE),
+        **dict.fromkeys(("longitude_deg", "middle_longitude_deg", "end_longitude_deg"), _LONGITUDE),
+        **dict.fromkeys(("elevation_m", "middle_elevation_m"), _HEIGHT),
+        **dict.fromkeys(("time_utc_s", "start_utc_s", "departure_utc_s"), _MOMENT),
+        "duration_s": Range(0.0, 4e9, "seconds"),
+        **dict.fromkeys(("heading_deg", "wind_from_deg"), _COMPASS),
+        "grade_frac": Range(-2.0, 2.0, "rise over run; write 8 % as 0.08"),
+        "speed_mps": Range(0.0, 1e6, "metres per second"),
+        **dict.fromkeys(("length_m", "along_m"), _LENGTH),
+        **dict.fromkeys(("cover_frac", "uniform_cover_frac", "canopy_cover_frac"), _COVER),
+        **dict.fromkeys(("height_m", "uniform_height_m", "default_height_m", "canopy_height_m"), _TREES),
+        "road_width_m": Range(0.0, 1_000.0, "metres between the trees, seen from above"),
+        "lane_offset_m": Range(-30.0, 30.0, "metres from the road's middle"),
+        "crown_base_frac": Range(0.0, 0.95, "where crowns begin, as a share of the height"),
+        "crown_ratio": Range(0.1, 10.0, "half the height of a crown over half its width"),
+        "height_spread_frac": Range(0.0, 0.5, "standard deviation of the heights over their mean"),
+        "evergreen_frac": Range(0.0, 1.0, _SHARE),
+        "crown_transmittance_frac": Range(0.0, 1.0, _SHARE),
+        "width_factor": Range(0.0, 100.0, "1 leaves the road as wide as it is"),
+        "cover_shift": Range(-1.0, 1.0, "a share of the ground"),
+        "horizon_deg": Range(-90.0, 90.0, "degrees above the level"),
+        **dict.fromkeys(("slope_east_frac", "slope_north_frac"), Range(-100.0, 100.0, "rise over run")),
+        "cloud_frac": Range(0.0, 1.0, "write 40 % as 0.40"),
+        **dict.fromkeys(("ghi_wm2", "dni_wm2", "dhi_wm2"), _LIGHT),
+        "air_c": Range(-90.0, 60.0, "degrees Celsius"),
+        "wind_mps": Range(0.0, 115.0, "metres per second"),
+        **dict.fromkeys(("from_clock_s", "to_clock_s"), Range(0.0, 172_800.0, "seconds after midnight")),
+    }
+)
 
 
-def complaint(key: str, value: float) -> str:
-    """Return what is wrong with a value under a key of RANGES, or "" if nothing is."""
-    low, high, advice = RANGES[key]
+def complaint(key: str, value: float, table: Mapping[str, Range] = RANGES) -> str:
+    """Return what is wrong with a value under a key of a table, or "" if nothing is."""
+    low, high, advice = table[key]
     if not isnan(value) and low <= value <= high:
         return ""
     span = f"at least {low:.9g}" if high == inf else f"from {low:.9g} to {high:.9g}"
     return f"should be {span}; {advice}"
 
 
-def check_ranges(noun: object, names: tuple[str, ...]) -> None:
-    """Raise ValueError that lists every one of the named fields outside its range; None passes."""
-    values = {name: getattr(noun, name) for name in names if name in RANGES}
+def check_ranges(noun: object, names: tuple[str, ...], table: Mapping[str, Range] = RANGES) -> None:
+    """Raise UsageError that lists every one of the named fields outside its range; None passes."""
+    values = {name: getattr(noun, name) for name in names if name in table}
     wrong = [
-        f"{name} is {value:g}: {complaint(name, value)}"
+        f"{name} is {_shown(value)}: {said}"
         for name, value in values.items()
-        if value is not None and complaint(name, value)
+        if value is not None and (said := _complaint_of(name, value, table))
     ]
     if wrong:
-        raise ValueError("; ".join(wrong))
+        raise UsageError("; ".join(wrong))
+
+
+def _shown(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float | int) else repr(value)
+
+
+def _complaint_of(name: str, value: object, table: Mapping[str, Range]) -> str:
+    """Return what is wrong with a value of any kind, or "" if nothing is."""
+    return complaint(name, float(value), table) if isinstance(value, Real) else "should be a number"
+
+
+def check_arrays(noun: object, names: tuple[str, ...], unknown: tuple[str, ...] = ()) -> None:
+    """Raise UsageError for the first value outside its range of ALONG in the named arrays.
+
+    NaN passes in those named in `unknown`.
+    """
+    for name in names:
+        values = np.asarray(getattr(noun, name))
+        low, high, _ = ALONG[name]
+        wrong = (values < low) | (values > high) | (np.isnan(values) & (name not in unknown))
+        if wrong.any():
+            place = np.unravel_index(int(np.argmax(wrong)), values.shape)
+            where = ", ".join(str(int(index)) for index in place)
+            value, count = float(values[place]), int(wrong.sum())
+            many = f" (and {count - 1} more)" if count > 1 else ""
+            raise UsageError(f"{name}[{where}] is {value:g}{many}: {complaint(name, value, ALONG)}")
+
+
+class _Points(NamedTuple):
+    latitude_deg: FloatArray
+    longitude_deg: FloatArray
+
+
+def check_points(latitude_deg: FloatArray, longitude_deg: FloatArray) -> int:
+    """Return how many points there are; UsageError unless each has a latitude and a longitude in range."""
+    count = length_of(latitude_deg, "latitude_deg")
+    if length_of(longitude_deg, "longitude_deg") != count:
+        raise UsageError(
+            f"there are {count} latitudes and {len(longitude_deg)} longitudes; give one each a point"
+        )
+    points = _Points(numbers(latitude_deg, "latitude_deg"), numbers(longitude_deg, "longitude_deg"))
+    check_arrays(points, points._fields)
+    return count

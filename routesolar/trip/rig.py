@@ -7,6 +7,7 @@ from math import inf, isnan, nan
 from types import MappingProxyType
 from typing import NamedTuple
 
+from routesolar.errors import UsageError
 from routesolar.trip.loads import Load
 from routesolar.trip.ranges import check_ranges
 
@@ -21,7 +22,7 @@ YIELDS = ("alternator", "solar")
 
 def _check_word(name: str, value: str, allowed: tuple[str, ...]) -> None:
     if value not in allowed:
-        raise ValueError(f"{name} is {value!r}; use one of: {', '.join(allowed)}")
+        raise UsageError(f"{name} is {value!r}; use one of: {', '.join(allowed)}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,11 +58,11 @@ class Panel:
         _check_word("use", self.use, USES)
         _check_word("aim", self.aim, AIMS)
         if self.aim == "sun" and self.use != "stopped":
-            raise ValueError('a panel with aim "sun" is set out by hand: it needs use = "stopped"')
+            raise UsageError('a panel with aim "sun" is set out by hand: it needs use = "stopped"')
         if self.length_m is not None and self.width_m is not None:
             density = self.rated_w / (self.length_m * self.width_m)
             if density > DENSEST_WM2:
-                raise ValueError(
+                raise UsageError(
                     f"rated_w on length_m x width_m makes {density:.0f} W/m2, {density / 10:.0f} % of the sun; "
                     f"no panel reaches {DENSEST_WM2:.0f}, so one of the three is wrong"
                 )
@@ -104,7 +105,7 @@ class Controller:
         check_ranges(self, tuple(self.__dataclass_fields__))
         check_curve(self.efficiency_curve)
         if self.start_up_w >= self.max_input_w:
-            raise ValueError(
+            raise UsageError(
                 f"start_up_w {self.start_up_w:g} is not below max_input_w {self.max_input_w:g}; "
                 "the controller would never start"
             )
@@ -116,11 +117,11 @@ class Controller:
 
 
 def check_curve(points: tuple[tuple[float, float], ...]) -> None:
-    """Raise ValueError unless the points rise in load and give shares."""
+    """Raise UsageError unless the points rise in load and give shares."""
     if any(not (0.0 <= load <= 1.0 and 0.0 < efficiency <= 1.0) for load, efficiency in points):
-        raise ValueError("each point is [share of full load, efficiency], both at most 1")
+        raise UsageError("each point is [share of full load, efficiency], both at most 1")
     if any(later[0] <= earlier[0] for earlier, later in pairwise(points)):
-        raise ValueError("the points' loads must rise")
+        raise UsageError("the points' loads must rise")
 
 
 class BatteryKind(NamedTuple):
@@ -181,7 +182,7 @@ class Battery:
             if name in filled and name not in given:
                 object.__setattr__(self, name, filled[name])
         if self.parasitic_w >= self.max_charge_w:
-            raise ValueError(
+            raise UsageError(
                 f"parasitic_w {self.parasitic_w:g} is not below max_charge_w {self.max_charge_w:g}; "
                 "such a battery could never be charged"
             )
@@ -229,7 +230,7 @@ class Rig:
     def __post_init__(self) -> None:
         check_ranges(self, ("soiling_frac", "wiring_frac", "roof_height_m", "albedo_frac"))
         if not self.panels:
-            raise ValueError("a rig needs at least one panel")
+            raise UsageError("a rig needs at least one panel")
 
     @property
     def rated_w(self) -> float:

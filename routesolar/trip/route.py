@@ -3,8 +3,13 @@
 from dataclasses import dataclass
 from enum import Enum
 
+import numpy as np
+
 from routesolar.errors import UsageError
-from routesolar.trip.arrays import FloatArray, IntArray, lock_fields
+from routesolar.trip.arrays import FloatArray, IntArray, length_of, lock_fields
+from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
+
+WIDTH_BETWEEN = ("opening", "trunks", "crowns")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +27,9 @@ class Waypoint:
     name: str
     latitude_deg: float
     longitude_deg: float
+
+    def __post_init__(self) -> None:
+        check_ranges(self, ("latitude_deg", "longitude_deg"), ALONG)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +53,7 @@ class Route:
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        n = (len(self.latitude_deg),)
+        n = (length_of(self.latitude_deg, "latitude_deg"),)
         lock_fields(
             self,
             dict.fromkeys(
@@ -53,6 +61,10 @@ class Route:
             ),
             {"file_index": "i8", "piece": "i8"},
         )
+        unknown = ("elevation_m", "time_utc_s")
+        check_arrays(self, ("latitude_deg", "longitude_deg", *unknown), unknown)
+        if np.any(self.file_index < 0) or np.any(self.file_index >= len(self.files)):
+            raise UsageError(f"file_index counts the {len(self.files)} files from 0")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,8 +87,9 @@ class Stop:
     def __post_init__(self) -> None:
         if (self.duration_s is None) == (self.until is None):
             raise UsageError(f"the stop at {self.at} needs a duration or a time until, and not both")
-        if self.duration_s is not None and self.duration_s <= 0:
+        if self.duration_s is not None and not self.duration_s > 0:
             raise UsageError(f"the stop at {self.at} lasts {self.duration_s:g} s; it must last longer than 0")
+        check_ranges(self, ("heading_deg", "duration_s"), ALONG)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +104,7 @@ class Pace:
     def __post_init__(self) -> None:
         _check_order("pace", self.from_m, self.to_m)
         _check_speed(self.speed_mps)
+        check_ranges(self, ("road_width_m",), ALONG)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,6 +131,9 @@ class Stretch:
 
     def __post_init__(self) -> None:
         _check_order("stretch of surroundings", self.from_m, self.to_m)
+        check_ranges(self, tuple(self.__dataclass_fields__), ALONG)
+        if self.road_width_between is not None:
+            check_width_between(self.road_width_between)
 
 
 class LegsBy(Enum):
@@ -180,6 +197,12 @@ class Plan:
             if pace.road_width_m is not None
         )
         return (*widths, *self.stretches)
+
+
+def check_width_between(word: str) -> None:
+    """Raise UsageError unless it is known what a road's width lies between."""
+    if word not in WIDTH_BETWEEN:
+        raise UsageError(f"road_width_between is {word!r}; use one of: {', '.join(WIDTH_BETWEEN)}")
 
 
 def _check_order(what: str, from_m: float, to_m: float) -> None:

@@ -3,7 +3,11 @@
 from dataclasses import dataclass, replace
 from typing import Self
 
-from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, lock_fields
+import numpy as np
+
+from routesolar.errors import UsageError
+from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, length_of, lock_fields
+from routesolar.trip.ranges import ALONG, check_arrays
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +59,8 @@ class Segments:
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        n, d = len(self.latitude_deg), len(self.departure_utc_s)
+        n = length_of(self.latitude_deg, "latitude_deg")
+        d = length_of(self.departure_utc_s, "departure_utc_s")
         flat = [
             name
             for name in self.__dataclass_fields__
@@ -64,6 +69,11 @@ class Segments:
         shapes: dict[str, tuple[int, ...]] = dict.fromkeys(flat, (n,))
         shapes |= {"start_utc_s": (d, n), "duration_s": (d, n), "departure_utc_s": (d,)}
         lock_fields(self, shapes, {"leg": "i8", "stopped": bool, "roofed": bool, "driven_on": bool})
+        check_arrays(self, tuple(name for name in shapes if name in ALONG))
+        if self.leg[0] < 0 or self.leg[-1] >= len(self.legs) or np.any(np.diff(self.leg) < 0):
+            raise UsageError(f"leg counts the {len(self.legs)} legs from 0, in the order of the segments")
+        if np.any(np.diff(self.start_utc_s, axis=1) < 0):
+            raise UsageError("start_utc_s falls along the drive; segments stand in the order they are driven")
 
     def last(self, count: int) -> Self:
         """Return the last `count` segments; their legs keep their numbers."""

@@ -4,7 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from routesolar.trip.arrays import FloatArray, lock_fields
+from routesolar.errors import UsageError
+from routesolar.trip.arrays import FloatArray, length_of, lock_fields, numbers
+from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -14,6 +16,9 @@ class SkySpan:
     from_clock_s: float
     to_clock_s: float
     name: str
+
+    def __post_init__(self) -> None:
+        check_ranges(self, ("from_clock_s", "to_clock_s"), ALONG)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,12 +49,14 @@ class WeatherSeries:
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        steps, places = len(self.time_utc_s), len(self.latitude_deg)
-        if np.any(np.diff(self.time_utc_s) <= 0):
-            raise ValueError("time_utc_s must increase")
+        steps = length_of(self.time_utc_s, "time_utc_s")
+        places = length_of(self.latitude_deg, "latitude_deg")
         shapes: dict[str, tuple[int, ...]] = dict.fromkeys(WEATHER_VALUES, (steps, places))
-        shapes |= dict.fromkeys(("latitude_deg", "longitude_deg", "elevation_m"), (places,))
-        lock_fields(self, {**shapes, "time_utc_s": (steps,)})
+        at = ("latitude_deg", "longitude_deg", "elevation_m")
+        lock_fields(self, {**shapes, **dict.fromkeys(at, (places,)), "time_utc_s": (steps,)})
+        check_arrays(self, (*at, "time_utc_s"), unknown=("elevation_m",))
+        if np.any(np.diff(self.time_utc_s) <= 0):
+            raise UsageError("time_utc_s must increase")
 
 
 WEATHER_VALUES = ("cloud_frac", "ghi_wm2", "dni_wm2", "dhi_wm2", "air_c", "wind_mps", "wind_from_deg")
@@ -76,6 +83,13 @@ class Sky:
     spans: tuple[SkySpan, ...] = ()
     weather: WeatherSeries | None = None
 
+    def __post_init__(self) -> None:
+        check_ranges(self, ("air_c", "wind_mps"), ALONG)
+        if not np.isnan(self.wind_from_deg):
+            check_ranges(self, ("wind_from_deg",), ALONG)
+        if self.weather is not None:
+            check_arrays(self.weather, WEATHER_VALUES, unknown=WEATHER_VALUES)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SkyStates:
@@ -98,6 +112,6 @@ class SkyStates:
 
     def __post_init__(self) -> None:
         for name in self.__dataclass_fields__:
-            array = np.asarray(getattr(self, name), dtype=np.float64)
+            array = numbers(getattr(self, name), name)
             array.setflags(write=False)
             object.__setattr__(self, name, array)

@@ -6,10 +6,13 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from routesolar.trip.arrays import FloatArray, IntArray, lock_fields
-from routesolar.trip.route import SourceFile
+from routesolar.errors import UsageError
+from routesolar.trip.arrays import FloatArray, IntArray, length_of, lock_fields
+from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
+from routesolar.trip.route import SourceFile, check_width_between
 
 TILE = 256  # cells along a tile's side
+MOST_IN_CELL = {"cover_frac": 1.0001, "height_m": 150.0}  # single precision rounds; no tree is taller
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,6 +29,20 @@ class TiledGrid:
     slot: NDArray[np.int32]
     height: int
     width: int
+
+    def __post_init__(self) -> None:
+        shape = np.shape(self.tiles)
+        if len(shape) != 3 or shape[1] != shape[2] or shape[1].bit_count() != 1:
+            raise UsageError(f"tiles has shape {shape}; give k square tiles, their sides a power of 2")
+        needed = (-(-self.height // shape[1]), -(-self.width // shape[1]))
+        slot_shape = np.shape(self.slot)
+        if len(slot_shape) != 2 or slot_shape[0] < needed[0] or slot_shape[1] < needed[1]:
+            raise UsageError(
+                f"slot has shape {slot_shape}, but {self.height} rows and {self.width} columns in tiles of "
+                f"{shape[1]} need {needed}"
+            )
+        if np.any(self.slot < -1) or np.any(self.slot >= shape[0]):
+            raise UsageError(f"slot counts the {shape[0]} tiles from 0, or is -1 where none was read")
 
 
 def values_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
@@ -51,8 +68,11 @@ class Placement:
     cells_per_m: FloatArray
 
     def __post_init__(self) -> None:
-        n = len(self.col)
+        n = length_of(self.col, "col")
         lock_fields(self, {"col": (n,), "row": (n,), "cells_per_m": (n, 2, 2)})
+        for name in self.__dataclass_fields__:
+            if not np.isfinite(getattr(self, name)).all():
+                raise UsageError(f"{name} of a placement is not a number everywhere; place points on the grid")
 
     def at(self, rows: IntArray) -> Self:
         """Return the points of these numbers."""
@@ -69,6 +89,10 @@ class Trees:
     lane_offset_m: float = 1.75
     height_spread_frac: float = 0.0
     evergreen_frac: float = 0.0
+
+    def __post_init__(self) -> None:
+        check_ranges(self, tuple(self.__dataclass_fields__), ALONG)
+        check_width_between(self.road_width_between)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,18 +128,36 @@ class Canopy:
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        n = (len(self.uniform_cover_frac),)
-        names = (
-            "uniform_cover_frac",
-            "uniform_height_m",
-            "default_height_m",
-            "road_width_m",
-            "lane_offset_m",
-        )
+        n = (length_of(self.uniform_cover_frac, "uniform_cover_frac"),)
+        said = ("uniform_cover_frac", "uniform_height_m")
+        names = (*said, "default_height_m", "road_width_m", "lane_offset_m")
         lock_fields(self, dict.fromkeys(names, n))
         lock_fields(self, {"kind": n}, {"kind": np.int64})
+        check_arrays(self, names, unknown=said)
+        check_ranges(self, ("width_factor", "cover_shift"), ALONG)
+        if np.any(self.kind < 0) or np.any(self.kind >= len(self.trees)):
+            raise UsageError(f"kind counts the {len(self.trees)} kinds of trees from 0")
         if self.crown_transmittance_frac is not None:
-            lock_fields(self, {"crown_transmittance_frac": self.crown_transmittance_frac.shape})
+            shape = np.shape(self.crown_transmittance_frac)
+            if len(shape) != 2:
+                raise UsageError(f"crown_transmittance_frac has shape {shape}; give (departures or 1, n or 1)")
+            lock_fields(self, {"crown_transmittance_frac": shape})
+            check_arrays(self, ("crown_transmittance_frac",))
+        self._check_grids(n[0])
+
+    def _check_grids(self, count: int) -> None:
+        """Raise UsageError where grids are not placed, lie on different lattices or hold something else."""
+        grids = {"cover_frac": self.cover_frac, "height_m": self.height_m}
+        given = {name: grid for name, grid in grids.items() if grid is not None}
+        if given and (self.placement is None or len(self.placement.col) != count):
+            placed = 0 if self.placement is None else len(self.placement.col)
+            raise UsageError(f"the canopy has {count} segments, but {placed} of them are placed on its raster")
+        if len({(grid.height, grid.width, grid.tiles.shape[1]) for grid in given.values()}) > 1:
+            raise UsageError("the grids of cover and heights have different sizes; give both on one lattice")
+        for name, grid in given.items():
+            most = MOST_IN_CELL[name]
+            if np.any(grid.tiles < 0) or np.any(grid.tiles > most):
+                raise UsageError(f"the grid of {name} holds values that are not from 0 to {most:g}")
 
     @classmethod
     def open(cls, count: int) -> Self:
@@ -165,6 +207,11 @@ class Canopy:
         )
 
     @property
+    def count(self) -> int:
+        """Number of segments n."""
+        return len(self.uniform_cover_frac)
+
+    @property
     def is_open(self) -> bool:
         """True where no tree can shade: no grid, and no uniform cover above zero."""
         return self.cover_frac is None and self.height_m is None and not np.any(self.uniform_cover_frac > 0)
@@ -191,8 +238,19 @@ class Terrain:
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        names = ("horizon_deg", "slope_east_frac", "slope_north_frac")
-        lock_fields(self, {name: np.shape(getattr(self, name)) for name in names})
+        shape = np.shape(self.horizon_deg)
+        if len(shape) != 2 or 0 in shape:
+            raise UsageError(f"horizon_deg has shape {shape}; give (segments, azimuths)")
+        slopes = ("slope_east_frac", "slope_north_frac")
+        lock_fields(self, {"horizon_deg": shape})
+        for name in slopes:
+            lock_fields(self, {name: (np.size(getattr(self, name)) and shape[0],)})
+        check_arrays(self, ("horizon_deg", *slopes), unknown=slopes)
+
+    @property
+    def count(self) -> int:
+        """Number of segments n."""
+        return len(self.horizon_deg)
 
     @classmethod
     def flat(cls, count: int) -> Self:

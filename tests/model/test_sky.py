@@ -89,8 +89,3 @@ def test_air_cools_with_height_unless_given_at_the_vehicle():
     assert_allclose(sky_states(Sky(name="clear"), drive, np.zeros((1, 6))).air_c, 2.0)
     given = Sky(name="clear", air_c=21.0, air_by_height=False)
     assert_allclose(sky_states(given, drive, np.zeros((1, 6))).air_c, 21.0)
-
-
-def test_unknown_height_counts_as_sea_level():
-    drive = hourly_drive(elevation_m=np.nan)
-    assert_allclose(sky_states(Sky(name="clear"), drive, np.zeros((1, 6))).air_c, 15.0)
