@@ -1,8 +1,7 @@
 """Open one raster, from a file or a web address; whatever is wrong with it becomes one clear InputError.
 
-Local files stay local: a mosaic description (VRT) on disk that points to the web is refused by GDAL's own
-filter, and only formats whose pixels lie in the files themselves are tried. The web is used only for an
-address the user gave.
+Only formats whose pixels lie in the files themselves are read: a virtual raster (VRT) names others, on the web,
+in any file or pipe, and is refused. The web is used only for an address the user gave, of a GeoTIFF.
 """
 
 import hashlib
@@ -29,7 +28,9 @@ logging.getLogger("rasterio").addHandler(logging.NullHandler())  # GDAL's chatte
 HTTP_TIMEOUT_S = 20  # a request, and a stall within it; a tile is some 100 kB
 CACHE_BYTES = 64_000_000  # decoded blocks kept: enough for a row of tiles across a raster stored in strips
 HASHED_BYTES = 1 << 30  # larger files are not hashed: only their touched tiles are read
-_DRIVERS = ["GTiff", "VRT", "HFA", "AAIGrid", "SRTMHGT", "JP2OpenJPEG", "ENVI", "EHdr"]
+_TEXT_GRID = "AAIGrid"
+_DRIVERS = ["GTiff", "HFA", _TEXT_GRID, "SRTMHGT", "JP2OpenJPEG", "ENVI", "EHdr"]
+_LEAST_TEXT_BYTES = 2  # a digit and a blank
 _PICTURE_COLOURS = {"red", "green", "blue"}
 
 
@@ -71,10 +72,14 @@ def opened(source: str) -> Iterator[Any]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", NotGeoreferencedWarning)  # _check_place says it better
             # unlike rasterio.open, the class takes several drivers
-            dataset = DatasetReader(f"/vsicurl/{source}" if is_remote(source) else source, driver=_DRIVERS)
+            if is_remote(source):
+                dataset = DatasetReader(f"/vsicurl/{source}", driver=["GTiff"])
+            else:
+                dataset = DatasetReader(source, driver=_DRIVERS)
         with dataset:
             _check_place(dataset, name)
             _check_bands(dataset, name)
+            _check_text_length(dataset, source, name)
             yield dataset
 
 
@@ -91,6 +96,12 @@ def _check_file(source: str) -> None:
     if not is_file:
         way = "give an http:// or https:// address, or a file" if "://" in source else "check the path"
         raise InputError(f"{printable(source)}: there is no such file; {way}")
+    with Path(source).open("rb") as stream:
+        if b"<VRT" in stream.read(1000):
+            raise InputError(
+                f"{printable(source)} is a virtual raster, which only names other files; give those files "
+                "themselves (the option may be repeated), or make one GeoTIFF of them"
+            )
 
 
 def _gdal_options(source: str) -> dict[str, Any]:
@@ -146,6 +157,16 @@ def _check_place(dataset: Any, name: str) -> None:
         raise InputError(
             f"{name} says its coordinates are metres ({dataset.crs}), but they look like degrees ({span}); "
             "its CRS is wrong: assign EPSG:4326"
+        )
+
+
+def _check_text_length(dataset: Any, source: str, name: str) -> None:
+    """Raise InputError for a grid of text too short for its cells, which GDAL would seek for minutes."""
+    cells = dataset.width * dataset.height
+    if dataset.driver == _TEXT_GRID and Path(source).stat().st_size < _LEAST_TEXT_BYTES * cells - 1:
+        raise InputError(
+            f"{name} says it has {dataset.width} x {dataset.height} cells but is too short to hold them; "
+            "copy or download it again"
         )
 
 

@@ -323,19 +323,27 @@ def test_a_file_far_from_the_route_is_left_out_and_said(tmp_path):
     assert along.warnings == ("far.tif has no data near the route and is not used",)
 
 
-def test_a_virtual_mosaic_is_read(tmp_path):
-    write(tmp_path / "tile.tif", np.full((50, 60), 35, "uint8"))
+def test_a_virtual_mosaic_is_refused_and_its_parts_asked_for(tmp_path):
     vrt = tmp_path / "all.vrt"
-    vrt.write_text(
-        f"""<VRTDataset rasterXSize="120" rasterYSize="50"><SRS>EPSG:32755</SRS>
-        <GeoTransform>{EAST}, 30, 0, {NORTH}, 0, -30</GeoTransform>
-        <VRTRasterBand dataType="Byte" band="1"><NoDataValue>255</NoDataValue><SimpleSource>
-        <SourceFilename relativeToVRT="1">tile.tif</SourceFilename><SourceBand>1</SourceBand>
-        <SrcRect xOff="0" yOff="0" xSize="60" ySize="50"/><DstRect xOff="0" yOff="0" xSize="60" ySize="50"/>
-        </SimpleSource></VRTRasterBand></VRTDataset>"""
-    )
-    along = read_cover([str(vrt)], *points([900, 2700], [700, 700]))
-    np.testing.assert_allclose(values_of(along), [0.35, np.nan], atol=1e-6)
+    vrt.write_text('<VRTDataset rasterXSize="120" rasterYSize="50"><SRS>EPSG:32755</SRS></VRTDataset>')
+    with pytest.raises(InputError, match=r"all\.vrt is a virtual raster.*give those files"):
+        read_cover([str(vrt)], *points([900, 2700], [700, 700]))
+
+
+def test_a_grid_of_text_cut_short_is_refused_at_once(tmp_path):
+    grid = tmp_path / "cut.asc"
+    grid.write_text("ncols 60000\nnrows 60000\nxllcorner 500000\nyllcorner 4000000\ncellsize 30\n1 2 3\n")
+    (tmp_path / "cut.prj").write_text(pyproj.CRS("EPSG:32755").to_wkt("WKT1_ESRI"))
+    with pytest.raises(InputError, match=r"cut\.asc says it has 60000 x 60000 cells but is too short"):
+        read_cover([str(grid)], *points([900, 2700], [700, 700]))
+
+
+def test_a_grid_of_text_is_read(tmp_path):
+    grid = tmp_path / "cover.asc"
+    cells = "\n".join(" ".join(["35"] * 100) for _ in range(100))
+    grid.write_text(f"ncols 100\nnrows 100\nxllcorner {EAST}\nyllcorner {NORTH - 3000}\ncellsize 30\n{cells}\n")
+    (tmp_path / "cover.prj").write_text(pyproj.CRS("EPSG:32755").to_wkt("WKT1_ESRI"))
+    assert values_of(read_cover([str(grid)], *points(1500, 1500)))[0] == pytest.approx(0.35)
 
 
 @pytest.mark.parametrize("left", [-180.0, 0.0])

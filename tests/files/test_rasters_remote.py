@@ -101,6 +101,6 @@ def test_a_local_mosaic_does_not_reach_the_web_behind_the_users_back(tmp_path, c
             dataset.read(1, window=((0, 9), (0, 9)))
         asked = len(server.asked)
         assert asked
-        with pytest.raises(InputError, match=r"web\.vrt cannot be read"):
+        with pytest.raises(InputError, match=r"web\.vrt is a virtual raster"):
             read_cover([str(vrt)], *points(30_000, 30_000))
         assert len(server.asked) == asked
