@@ -9,6 +9,8 @@ Hay & Davies (1980) part the diffuse irradiance on a plane in two:
 with the anisotropy index A = `hay_davies(dni, extra)`. The first part comes and goes with the beam.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 from importlib.resources import as_file, files
 from typing import TypeVar
@@ -28,6 +30,9 @@ LOWEST_COS_ZENITH = 0.01745  # 89 deg: below, the projected brightness around th
 OZONE_CM, WATER_CM = 0.3, 1.0  # overhead, of clean air
 PURE_AIR_MOST_WM2 = 60.0  # of diffuse light: what pure air scatters stays below, the ground's share included
 BARE_GROUND_FRAC, CLEAN_SKY_FRAC = 0.2, 0.0685  # reflected by the land around and by the sky above it
+CLEAR_DAY_FRAC = 0.75  # of the climatology's mean turbidity
+HAZE_SCALE_M = 8434.5  # over which height thins the haze
+CELLS_PER_DEG, BLOCK_DEG = 12, 10  # of the world maps, and read at once
 GLASS_INDEX = 1.526
 GLASS_EXTINCTION_PER_M = 4.0
 GLASS_THICKNESS_M = 0.002
@@ -149,17 +154,18 @@ def linke_turbidity(
 ) -> FloatArray:
     """Return the Linke turbidity of a truly clear day, about 2 to 6, without unit.
 
-    Three quarters of the monthly climatology (Remund et al. 2003, carried by pvlib), since its mean is
-    hazier than clear days are; brought from its grid cell's height to `elevation_m` by
-    exp(-rise / 8434.5 m) (the same source); at least 2. Interpolated between the middles of the months.
-    Place and time broadcast, for example (n,) and (d, n).
+    CLEAR_DAY_FRAC of the monthly climatology (Remund et al. 2003, carried by pvlib), since its mean is hazier
+    than clear days are; brought from sea level to `elevation_m` by exp(-elevation / 8434.5 m) (the same
+    source); at least 2. The map's cells of 5 arc minutes are brought to sea level and smoothed over about
+    100 km: a day's haze spans regions, and single cells differ by 10 % from their neighbours. Interpolated
+    between the middles of the months. Place and time broadcast, for example (n,) and (d, n).
     """
-    place = np.broadcast_arrays(
+    latitude, longitude, elevation = np.broadcast_arrays(
         *(np.asarray(v, np.float64) for v in (latitude_deg, longitude_deg, elevation_m))
     )
-    rise_m = place[2] - ground_altitude_m(place[0], place[1])
-    thinning = 0.75 * np.exp(-rise_m / 8434.5)
-    return np.maximum(2.0, thinning * _climatology(place[0], place[1], np.asarray(utc_s, dtype=np.float64)))
+    known = 0.0 * (latitude + longitude)  # NaN without a place
+    thinning = CLEAR_DAY_FRAC * np.exp(-elevation / HAZE_SCALE_M) + known
+    return np.maximum(2.0, thinning * _climatology(latitude, longitude, np.asarray(utc_s, dtype=np.float64)))
 
 
 def ground_altitude_m(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
@@ -168,21 +174,64 @@ def ground_altitude_m(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floa
     pvlib's map; off by 100 m and more in mountains and along coasts. 0 where it has no data: at sea, and
     in the last cell on either side of the antimeridian.
     """
-    codes, cell = _read_cells("Altitude.h5", "Altitude", latitude_deg, longitude_deg)
-    altitude_m = np.where(codes == 255, 0.0, codes * 28.0 - 450.0)[cell]
-    return np.where(np.isnan(latitude_deg) | np.isnan(longitude_deg), np.nan, altitude_m)
+    latitude, longitude = np.broadcast_arrays(np.nan_to_num(latitude_deg), np.nan_to_num(longitude_deg))
+    row = np.rint((90.0 - latitude) * CELLS_PER_DEG - 0.5).astype(np.int64).clip(0, 2159)
+    column = np.rint((longitude + 180.0) * CELLS_PER_DEG - 0.5).astype(np.int64) % 4320
+    cells, index = np.unique(row * 4320 + column, return_inverse=True)
+    with _world_map("Altitude.h5") as world:
+        altitude_m = _altitude_m(np.array([world[cell // 4320, cell % 4320] for cell in cells]))
+    unknown = np.isnan(latitude_deg) | np.isnan(longitude_deg)
+    return np.where(unknown, np.nan, altitude_m[index.reshape(row.shape)])
+
+
+def _altitude_m(codes: NDArray[np.uint8]) -> FloatArray:
+    return np.where(codes == 255, 0.0, codes * 28.0 - 450.0)
 
 
 def _climatology(latitude_deg: FloatArray, longitude_deg: FloatArray, utc_s: FloatArray) -> FloatArray:
-    months, cell = _read_cells("LinkeTurbidities.h5", "LinkeTurbidity", latitude_deg, longitude_deg)
+    """Return the climatological turbidity at sea level; NaN where the time is."""
     day = np.floor(np.nan_to_num(utc_s) / 86_400.0).astype(np.int64)
     first, last = (day.min(), day.max()) if day.size else (0, 0)
     date = np.arange(first, last + 1).astype("M8[D]")
     year = date.astype("M8[Y]")
     leap = (year + 1).astype("M8[D]") - year.astype("M8[D]") == np.timedelta64(366, "D")
     weights = _month_weights()[(date - year.astype("M8[D]")).astype(np.int64) + 366 * leap]
-    turbidity = (months / 20.0 @ weights.T)[cell, day - first]
-    return np.where(np.isnan(utc_s), np.nan, turbidity)
+    turbidity = _haze_months(latitude_deg.ravel(), longitude_deg.ravel()) @ weights.T
+    place = np.arange(latitude_deg.size).reshape(latitude_deg.shape)
+    return np.where(np.isnan(utc_s), np.nan, turbidity[place, day - first])
+
+
+def _haze_months(latitude_deg: FloatArray, longitude_deg: FloatArray) -> FloatArray:
+    """Return the twelve months' turbidity at sea level, (n, 12): linear between the middles of square degrees."""
+    north = np.clip(np.nan_to_num(latitude_deg), -80.0, 80.0) - 0.5  # nearer to the poles nobody drives
+    east = np.nan_to_num(longitude_deg) - 0.5
+    row, column = np.floor(north).astype(np.int64), np.floor(east).astype(np.int64)
+    total = np.zeros((len(row), 12))
+    for up, right in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        weight = np.abs(1 - up - north + row) * np.abs(1 - right - east + column)
+        squares, index = np.unique((90 + row + up) * 360 + (180 + column + right) % 360, return_inverse=True)
+        months = [_square_months(*divmod(int(square), 360)) for square in squares]
+        total += weight[:, None] * np.reshape(months, (-1, 12))[index]
+    return total
+
+
+def _square_months(row: int, column: int) -> FloatArray:
+    """Return a square degree's months, (12,), counted from the south pole and from 180 degrees west."""
+    return _block_months(row // BLOCK_DEG, column // BLOCK_DEG)[row % BLOCK_DEG, column % BLOCK_DEG]
+
+
+@cache
+def _block_months(row: int, column: int) -> FloatArray:
+    """Return the months' mean turbidity of the square degrees of a block, at sea level, (10, 10, 12)."""
+    cells = BLOCK_DEG * CELLS_PER_DEG
+    south, west = 180 * CELLS_PER_DEG - row * cells, column * cells
+    part = np.s_[south - cells : south, west : west + cells]
+    with _world_map("LinkeTurbidities.h5") as world, _world_map("Altitude.h5") as ground:
+        turbidity, altitude_m = world[part] / 20.0, _altitude_m(ground[part])
+    at_sea_level = turbidity * np.exp(altitude_m / HAZE_SCALE_M)[..., None]
+    squares = at_sea_level[::-1].reshape(BLOCK_DEG, CELLS_PER_DEG, BLOCK_DEG, CELLS_PER_DEG, 12)
+    mean: FloatArray = squares.mean(axis=(1, 3))
+    return mean
 
 
 @cache
@@ -197,17 +246,11 @@ def _month_weights() -> FloatArray:
     return np.concatenate(rows, axis=1).T
 
 
-def _read_cells(
-    file: str, dataset: str, latitude_deg: ArrayLike, longitude_deg: ArrayLike
-) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
-    """Return the values of the cells needed from one of pvlib's world maps, and each place's index in them."""
-    row = np.rint((90.0 - np.nan_to_num(latitude_deg)) * 12.0 - 0.5).astype(np.int64).clip(0, 2159)
-    column = np.rint((np.nan_to_num(longitude_deg) + 180.0) * 12.0 - 0.5).astype(np.int64) % 4320
-    cells, index = np.unique(row * 4320 + column, return_inverse=True)
+@contextmanager
+def _world_map(file: str) -> Iterator[h5py.Dataset]:
+    """Open the one map in a file of pvlib's: rows from the north pole, columns from 180 degrees west."""
     with as_file(files("pvlib") / "data" / file) as path, h5py.File(path) as maps:
-        world = maps[dataset]
-        values = np.array([world[cell // 4320, cell % 4320] for cell in cells])
-    return values, index.reshape(row.shape)
+        yield next(iter(maps.values()))
 
 
 @cache
