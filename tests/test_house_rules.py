@@ -154,7 +154,7 @@ def test_only_files_opens_paths() -> None:
         if name_of(path) == "physics.sky":
             # pvlib's own maps, read in one private function.
             openings -= {"h5py", "importlib.resources"}
-            assert functions_using(path, "h5py") == ["_read_cells"]
+            assert functions_using(path, "h5py") == ["_world_map"]
         assert not openings, name_of(path)
         assert not [
             node for node in ast.walk(tree_of(path)) if isinstance(node, ast.Name) and node.id == "open"

@@ -202,7 +202,7 @@ def _climatology(latitude_deg: FloatArray, longitude_deg: FloatArray, utc_s: Flo
 
 
 def _haze_months(latitude_deg: FloatArray, longitude_deg: FloatArray) -> FloatArray:
-    """Return the twelve months' turbidity at sea level, (n, 12): linear between the middles of square degrees."""
+    """Return the months' turbidity at sea level, (n, 12): linear between the middles of square degrees."""
     north = np.clip(np.nan_to_num(latitude_deg), -80.0, 80.0) - 0.5  # nearer to the poles nobody drives
     east = np.nan_to_num(longitude_deg) - 0.5
     row, column = np.floor(north).astype(np.int64), np.floor(east).astype(np.int64)

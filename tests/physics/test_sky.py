@@ -131,7 +131,7 @@ def test_turbidity_is_three_quarters_of_the_mean_of_pvlibs_climatology_around(la
 
 @pytest.mark.parametrize("month", [1, 4, 6, 10])
 def test_roads_side_by_side_have_the_same_haze(month: int) -> None:
-    # Flat roads through Europe. Cell by cell the beam jumped by 25 W/m2, and at 50 km roads were up to 37 % apart.
+    # Flat roads through Europe. Cell by cell the beam jumped by 25 W/m2; roads at 50 km were up to 37 % apart.
     rng = np.random.default_rng(5)
     lat, lon = rng.uniform(35, 50, 200), rng.uniform(-5, 25, 200)
     utc = datetime(2026, month, 15, tzinfo=UTC).timestamp()
