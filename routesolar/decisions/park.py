@@ -82,7 +82,7 @@ def find_parking(stay: Stay, places: Segments, rig: Rig, canopy: Canopy, terrain
             "its height is not known; look farther with --within"
         )
     sun = sun_on(places)
-    ahead = replace(canopy, lane_offset_m=np.zeros(places.count))
+    ahead = replace(canopy, lane_offset_m=np.zeros(canopy.count))
     shade = cast_shade(places, ahead, terrain, sun.azimuth_deg, sun.apparent_elevation_deg, rig.roof_height_m)
     lit = shade.beam_transmittance_frac
     if not np.any(sun.apparent_elevation_deg > 0):
