@@ -5,13 +5,14 @@ from typing import Any
 
 import numpy as np
 
+from routesolar.decisions.shade_times import shade_times_utc_s
 from routesolar.decisions.spot_energy import spot_energies_wh
 from routesolar.decisions.stay import Stay
 from routesolar.errors import InputError, UsageError
 from routesolar.model.scene import sun_on, warnings_of
 from routesolar.model.shade import cast_shade
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
-from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, lock_fields
+from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields
 from routesolar.trip.clock import iso_local
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
@@ -22,15 +23,16 @@ HEADINGS_DEG = np.arange(0.0, 360.0, 10.0)
 TREE_M = 2.0  # anything taller fills the place: a crown above it or a trunk in it
 VEHICLE_M = 2.0  # around a spot that must be free
 FINE_CELL_M = 5.0
-SHADED_FRAC = 0.5  # of the beam left, below which a spot counts as in the shade
 INDIFFERENT_FRAC = 0.002  # of the energy: less between all headings is none
+EQUAL_FRAC = 0.01  # of the energy: spots this near each other are equal, since heights tell no more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spot:
     """One spot at its best heading, None where the heading does not matter.
 
-    `first_shade_utc_s`, `last_shade_utc_s` bound the times in which trees or hills hide the sun; None if never.
+    `first_shade_utc_s`, `last_shade_utc_s` are the first and last minute in which trees or hills hide the sun;
+    None if never.
     """
 
     rank: int
@@ -45,7 +47,7 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parking:
-    """The spots around a stop, most energy first; of equal ones the nearest first.
+    """The spots around a stop, most energy first; of those within EQUAL_FRAC of each other the nearest first.
 
     `here_wh` is what the stop itself brings facing as the vehicle arrives, None where it stands under trees.
     `occupied_latitude_deg` and `occupied_longitude_deg` are the places left out for trees or unknown heights.
@@ -84,15 +86,14 @@ def find_parking(stay: Stay, places: Segments, rig: Rig, canopy: Canopy, terrain
     sun = sun_on(places)
     ahead = replace(canopy, lane_offset_m=np.zeros(canopy.count))
     shade = cast_shade(places, ahead, terrain, sun.azimuth_deg, sun.apparent_elevation_deg, rig.roof_height_m)
-    lit = shade.beam_transmittance_frac
     if not np.any(sun.apparent_elevation_deg > 0):
         raise UsageError(f"the stay at {stay.name} sees no sun; give a --depart or --for that reaches the day")
     headings_deg = np.append(HEADINGS_DEG, stay.heading_deg)
     energy_wh, open_wh = spot_energies_wh(stay, rig, shade, sky, headings_deg)
-    best = energy_wh[:-1].argmax(axis=0)
+    shaded_utc_s = shade_times_utc_s(places, ahead, terrain, shade.beam_transmittance_frac, rig.roof_height_m)
     return Parking(
         stay=stay,
-        spots=_ranked(stay, places, energy_wh[:-1], best, free, lit),
+        spots=_ranked(stay, places, energy_wh[:-1], free, shaded_utc_s),
         here_wh=float(energy_wh[-1, 0]) if free[0] else None,
         open_wh=open_wh,
         occupied_latitude_deg=places.latitude_deg[~free],
@@ -180,20 +181,19 @@ def _ranked(
     stay: Stay,
     places: Segments,
     energy_wh: FloatArray,
-    best: IntArray,
     free: BoolArray,
-    lit: FloatArray,
+    shaded_utc_s: tuple[FloatArray, FloatArray],
 ) -> tuple[Spot, ...]:
     """Return the free places as spots, the best first."""
+    best = energy_wh.argmax(axis=0)
     most_wh = np.round(energy_wh.max(axis=0), 9)  # rounding errors make no rank
     least_wh = energy_wh.min(axis=0)
     indifferent = most_wh - least_wh <= INDIFFERENT_FRAC * most_wh
     distance_m = _distance_m(stay, places)
-    order = [i for i in np.lexsort((distance_m, -most_wh)) if free[i]]
-    ends_utc_s = places.start_utc_s[:, 0] + places.duration_s[:, 0]
+    first, last = ([None if np.isnan(t) else float(t) for t in times] for times in shaded_utc_s)
+    order = np.flatnonzero(free)[_best_first(most_wh[free], distance_m[free])]
     spots = []
     for rank, i in enumerate(order, start=1):
-        shaded = np.flatnonzero(lit[:, i] < SHADED_FRAC)
         spots.append(
             Spot(
                 rank=rank,
@@ -202,11 +202,23 @@ def _ranked(
                 distance_m=float(distance_m[i]),
                 heading_deg=None if indifferent[i] else float(HEADINGS_DEG[best[i]]),
                 energy_wh=float(most_wh[i]),
-                first_shade_utc_s=float(places.start_utc_s[shaded[0], i]) if len(shaded) else None,
-                last_shade_utc_s=float(ends_utc_s[shaded[-1]]) if len(shaded) else None,
+                first_shade_utc_s=first[i],
+                last_shade_utc_s=last[i],
             )
         )
     return tuple(spots)
+
+
+def _best_first(energy_wh: FloatArray, distance_m: FloatArray) -> list[int]:
+    """Return the places by energy; those as good as the best of the rest come together, the nearest first."""
+    order: list[int] = []
+    left = np.argsort(-energy_wh, kind="stable")
+    while len(left):
+        equal = energy_wh[left] >= (1 - EQUAL_FRAC) * energy_wh[left[0]]
+        some = left[equal]
+        order += some[np.lexsort((-energy_wh[some], distance_m[some]))].tolist()
+        left = left[~equal]
+    return order
 
 
 def _distance_m(stay: Stay, places: Segments) -> FloatArray:

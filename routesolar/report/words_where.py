@@ -2,7 +2,7 @@
 
 import math
 
-from routesolar.decisions.park import INDIFFERENT_FRAC, Parking, Spot
+from routesolar.decisions.park import EQUAL_FRAC, Parking, Spot
 from routesolar.report.clock_words import clock, clock_after
 from routesolar.report.decision_text import Words
 from routesolar.report.units import Units, duration, energy, height, percent, readable
@@ -18,10 +18,16 @@ def park_words(result: Parking, units: Units) -> Words:
     """Return what the search says; a row a spot, the best first."""
     best, stay = result.spots[0], result.stay
     zone = stay.time_zone
+    staying = _as_good_here(result)
+    action = (
+        f"Stay where you are, at {stay.name}"
+        if staying
+        else f"Park {_where(result, best, units)}{_facing(best)}"
+    )
+    expected_wh = result.here_wh if staying and result.here_wh is not None else best.energy_wh
     answer = (
-        f"Park {_where(result, best, units)}{_facing(best)}: expect {energy(best.energy_wh)} from "
-        f"{clock(stay.start_utc_s, zone)} to {clock_after(stay.start_utc_s, stay.end_utc_s, zone)} under "
-        f"{result.sky} sky."
+        f"{action}: expect {energy(expected_wh)} from {clock(stay.start_utc_s, zone)} to "
+        f"{clock_after(stay.start_utc_s, stay.end_utc_s, zone)} under {result.sky} sky."
     )
     remarks = (_here(result, best), _shade(result, best), _choice(result), JUDGE)
     return Words(
@@ -47,6 +53,12 @@ def bearing_deg(result: Parking, spot: Spot) -> float:
     east = (spot.longitude_deg - stay.longitude_deg + 180) % 360 - 180
     north = spot.latitude_deg - stay.latitude_deg
     return math.degrees(math.atan2(east * math.cos(math.radians(stay.latitude_deg)), north)) % 360
+
+
+def _as_good_here(result: Parking) -> bool:
+    """Tell whether staying as the vehicle arrives is as good as any free spot."""
+    most_wh = max(spot.energy_wh for spot in result.spots)
+    return result.here_wh is not None and result.here_wh >= (1 - EQUAL_FRAC) * most_wh
 
 
 def _where(result: Parking, spot: Spot, units: Units) -> str:
@@ -79,8 +91,9 @@ def _here(result: Parking, best: Spot) -> str:
     """Return what the stop itself brings as the vehicle arrives."""
     if result.here_wh is None:
         return f"{result.stay.name} itself stands under trees."
-    if best.energy_wh - result.here_wh <= INDIFFERENT_FRAC * best.energy_wh:
-        return "Standing as the vehicle arrives is as good."
+    if _as_good_here(result):
+        most_wh = max(spot.energy_wh for spot in result.spots)
+        return f"No free spot brings {percent(EQUAL_FRAC)} more: the most is {energy(most_wh)}."
     sentence = f"Standing as it arrives, the vehicle gets {energy(result.here_wh)}"
     return f"{sentence}; in the open it would get {energy(result.open_wh)} at best."
 
@@ -90,7 +103,7 @@ def _shade(result: Parking, best: Spot) -> str:
     zone, start_utc_s = result.stay.time_zone, result.stay.start_utc_s
     if best.first_shade_utc_s is None or best.last_shade_utc_s is None:
         return "No tree or hill hides the sun there during the stay."
-    if best.first_shade_utc_s <= start_utc_s and best.last_shade_utc_s >= result.stay.end_utc_s - 1:
+    if best.first_shade_utc_s <= start_utc_s + 60 and best.last_shade_utc_s >= result.stay.end_utc_s - 60:
         return "Shade falls on it at the beginning and at the end of the stay, at least."
     first, last = best.first_shade_utc_s, best.last_shade_utc_s
     return (
@@ -101,7 +114,7 @@ def _shade(result: Parking, best: Spot) -> str:
 
 def _choice(result: Parking) -> str:
     """Return how many spots are nearly as good."""
-    best_wh = result.spots[0].energy_wh
+    best_wh = max(spot.energy_wh for spot in result.spots)
     good = sum(spot.energy_wh >= 0.95 * best_wh for spot in result.spots)
     if good == 1:
         return ""

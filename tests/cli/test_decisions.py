@@ -153,6 +153,13 @@ def test_a_stay_takes_the_trees_that_are_said_of_its_kilometre(tmp_path: Path) -
     assert best_wh(15, 25) > 1.02 * best_wh(30, 40)
 
 
+def test_shade_times_of_parking_are_told_to_the_minute(tmp_path: Path) -> None:
+    rows = run(*words_of("park", tmp_path), "--for", "5h", "--json").json["rows"]
+    times = [row[key] for row in rows for key in ("first_shade", "last_shade") if row[key]]
+    assert times and all(":00+11:00" in time and "." not in time for time in times)
+    assert len({time[14:16] for time in times}) > 10  # not every ten minutes
+
+
 def test_roads_of_one_name_are_told_apart(tmp_path: Path) -> None:
     (tmp_path / "other").mkdir()
     longer = road(tmp_path / "other", length_km=15.0)

@@ -7,9 +7,11 @@ import numpy as np
 import pytest
 from drives import straight_drive, utc
 
-from routesolar.decisions.park import HEADINGS_DEG, find_parking, heights_at, park_dict, park_rows
+from routesolar.decisions.park import EQUAL_FRAC, HEADINGS_DEG, find_parking, heights_at, park_dict, park_rows
 from routesolar.decisions.stay import Stay, spots_around, stay_along, stay_at_stop
 from routesolar.errors import InputError, UsageError
+from routesolar.model.scene import sun_on
+from routesolar.model.shade import cast_shade
 from routesolar.model.simulation import simulate
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.report.park_chart import park_png
@@ -88,6 +90,44 @@ def test_east_of_a_wall_the_shade_comes_in_the_afternoon_and_west_of_it_goes_wit
     assert all(spot.last_shade_utc_s < noon for spot in west)
 
 
+def test_shade_times_are_whole_minutes_and_those_of_a_look_every_minute():
+    at = stay(50.0, "2026-06-15T05:07+00:00", 14.0)
+    places = spots_around(at, 40.0)
+    canopy = trees(places, at, wall(along_east=False))
+    found = find_parking(at, places, LEVEL, canopy, Terrain.flat(places.count), Sky(name="clear"))
+    minutes_utc_s = np.arange(at.start_utc_s, at.end_utc_s + 1, 60.0)
+    each = np.repeat(minutes_utc_s[:, None], places.count, axis=1)
+    then = replace(places, start_utc_s=each, duration_s=0 * each, departure_utc_s=minutes_utc_s)
+    sun = sun_on(then)
+    shade = cast_shade(
+        then,
+        replace(canopy, lane_offset_m=np.zeros(places.count)),
+        Terrain.flat(places.count),
+        sun.azimuth_deg,
+        sun.apparent_elevation_deg,
+        LEVEL.roof_height_m,
+    )
+    dark = shade.beam_transmittance_frac < 0.5
+    index = {pair: i for i, pair in enumerate(zip(places.latitude_deg, places.longitude_deg, strict=True))}
+    shaded = [spot for spot in found.spots if spot.first_shade_utc_s is not None]
+    assert len(shaded) > 100
+    for spot in shaded:
+        looks = minutes_utc_s[dark[:, index[spot.latitude_deg, spot.longitude_deg]]]
+        assert spot.first_shade_utc_s % 60 == spot.last_shade_utc_s % 60 == 0
+        assert spot.first_shade_utc_s == pytest.approx(looks[0], abs=60.0)
+        assert spot.last_shade_utc_s == pytest.approx(looks[-1], abs=60.0)
+
+
+def test_where_no_spot_is_better_the_vehicle_stays():
+    found = parked(stay(), np.zeros((SIDE, SIDE)))
+    assert found.spots[0].distance_m == 0.0
+    distances_m = [spot.distance_m for spot in found.spots]
+    assert distances_m == sorted(distances_m)  # all are equal in the open
+    assert park_words(found, METRIC).answer.startswith("Stay where you are, at Camp: expect ")
+    tilted = parked(stay(), np.zeros((SIDE, SIDE)), LEANING)  # arrives heading east, better facing the sun
+    assert park_words(tilted, METRIC).answer.startswith("Park at Camp itself, nose to 180° (S)")
+
+
 def test_spots_under_trees_are_left_out_and_so_are_those_that_touch_one():
     found = parked(stay(), wall())
     assert found.here_wh is None
@@ -132,7 +172,8 @@ def test_ranks_rows_and_json_follow_the_contract():
         == ("rank latitude_deg longitude_deg distance_m heading_deg energy_wh first_shade last_shade").split()
     )
     energies = [row["energy_wh"] for row in rows]
-    assert energies == sorted(energies, reverse=True)
+    # Nobody behind another brings more than what counts as equal.
+    assert all(max(energies[k:]) * (1 - EQUAL_FRAC) <= energies[k] for k in range(len(energies)))
     assert [row["rank"] for row in rows] == list(range(1, len(rows) + 1))
     written = json.loads(json.dumps(park_dict(found), allow_nan=False))
     assert written["schema"] == "routesolar.park/1" and written["here_wh"] is None
