@@ -4,7 +4,6 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from routesolar.physics.geodesy import earth_centred_m
 from routesolar.timetable.driven import LINK_M
@@ -35,6 +34,8 @@ def waypoint_passes(line: Line, waypoints: Sequence[Waypoint]) -> list[Pass]:
         np.array([waypoint.latitude_deg for waypoint in waypoints]),
         np.array([waypoint.longitude_deg for waypoint in waypoints]),
     )
+    from scipy.spatial import cKDTree  # slow to import, and most routes have no waypoint to look for
+
     tree = cKDTree((knots_m[:-1] + knots_m[1:]) / 2)
     found = []
     for waypoint, place_m, links in zip(
