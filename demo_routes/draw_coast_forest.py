@@ -4,6 +4,7 @@ Run: python demo_routes/draw_coast_forest.py
 It also prints the table by leg that README.md here shows.
 """
 
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -12,19 +13,19 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 
-from routesolar.cli.options import TripOptions
-from routesolar.cli.request import Request, rig_of, skies_of, surroundings_of, timed, understand
-from routesolar.decisions.calendar import YearCalendar, calendar_grid, year_calendar
-from routesolar.decisions.starts import year_starts_utc_s
-from routesolar.model.simulation import simulate
-from routesolar.model.sweeping import sweep
+from routesolar.decisions.calendar import YearCalendar, calendar_grid
+from routesolar.files.stated import Stated, overridden
+from routesolar.files.tripfile import read_trip_file
 from routesolar.report.charts import INK, PAPER
 from routesolar.report.colours import LOSS
+from routesolar.trips.assembling import trip_of
+from routesolar.trips.deciding import ClockRange, calendar
+from routesolar.trips.harvesting import harvest_trip
 
 HERE = Path(__file__).parent
 PICTURE = HERE.parent / "outputs" / "coast_forest.png"
 YEAR = 2026
-HOURS = 8, 16, 2  # first and last hour of leaving, and hours between
+HOURS = ClockRange(first_s=8 * 3600.0, last_s=16 * 3600.0, every_s=2 * 3600.0)  # of leaving
 ROADS = {
     "Coast road: fields, few trees, 16 m wide": "coast.toml",
     "Forest road: 60-90 % cover, 11 m wide": "forest.toml",
@@ -41,20 +42,11 @@ def main() -> None:
     figure.text(0.04, 0.945, "percent, by month and hour of leaving, broken sky", size=10, color=INK)
     for (title, file), bottom in zip(ROADS.items(), (0.51, 0.045), strict=True):
         axes = figure.add_axes((0.1, bottom, 0.86, 0.385))
-        draw_year(axes, year_of(understand([HERE / file], TripOptions())))
+        draw_year(axes, calendar(trip_of(read_trip_file(HERE / file)), YEAR, HOURS))
         axes.set_title(title, loc="left", size=11, color=INK)
     FigureCanvasAgg(figure).print_png(str(PICTURE))
     for file in ROADS.values():
         print_legs(HERE / file)
-
-
-def year_of(request: Request) -> YearCalendar:
-    """Return a road's year of departures."""
-    first, last, step = (hour * 3600.0 for hour in HOURS)
-    segments = timed(request, year_starts_utc_s(YEAR, first, last, step, request.time_zone))
-    rig = rig_of(request)
-    around = surroundings_of(request, segments, rig)
-    return year_calendar(sweep(segments, rig, around.canopy, around.terrain, skies_of(request)[:1]))
 
 
 def draw_year(axes: Axes, year: YearCalendar) -> None:
@@ -76,10 +68,8 @@ def print_legs(path: Path) -> None:
     """Print what is lost on every leg, in rows of a table."""
     losses = []
     for depart in LEG_STARTS:
-        request = understand([path], TripOptions(depart=depart))
-        segments, rig = timed(request), rig_of(request)
-        around = surroundings_of(request, segments, rig)
-        harvest = simulate(segments, rig, around.canopy, around.terrain, skies_of(request)[:1])
+        said = overridden(read_trip_file(path), Stated(depart=datetime.fromisoformat(depart)))
+        harvest = harvest_trip(trip_of(said)).harvest
         losses.append([leg.shade_loss_frac for leg in harvest.legs])
     for leg, shares in zip(harvest.legs, np.transpose(losses), strict=True):
         cells = " | ".join(f"{share:.0%}" for share in shares)

@@ -21,6 +21,7 @@ FLOORS = (
     {"model"},
     {"decisions"},
     {"files", "report"},
+    {"trips"},
     {"cli"},
 )
 # A library's home: the beginnings of the modules that may import it.

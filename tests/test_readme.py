@@ -25,12 +25,12 @@ def test_the_python_example_runs_and_prints_a_line_a_leg(monkeypatch, capsys):
 
 
 def test_the_trip_file_example_is_accepted(tmp_path):
-    from routesolar.files.tripfile import read_trip
+    from routesolar.files.tripfile import read_trip_file
 
     (example,) = blocks("toml")
     path = tmp_path / "friday.toml"
     path.write_text(example, encoding="utf-8")
-    trip = read_trip(path)
+    trip = read_trip_file(path)
     assert trip.stops[0].duration_s == 2700
     assert trip.stretches[0].canopy_cover_frac == 0.6
 

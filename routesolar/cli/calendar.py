@@ -1,6 +1,7 @@
 """`routesolar calendar`: months x departure hours of a route."""
 
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -28,21 +29,16 @@ def run(
 
     routesolar calendar my.gpx --panel 200W --speed 70km/h --sky fair --from 06:00 --to 18:00 --every 1h
     """
-    from datetime import date
-
     from routesolar.cli import deciding
-    from routesolar.cli.request import rig_of
-    from routesolar.cli.running import requested
-    from routesolar.decisions.calendar import calendar_dict, year_calendar
-    from routesolar.decisions.starts import year_starts_utc_s
+    from routesolar.cli.running import progress, requested
+    from routesolar.cli.stating import clock_range
+    from routesolar.decisions.calendar import calendar_dict
     from routesolar.report.words_when import calendar_words
+    from routesolar.trips.deciding import calendar
 
-    request = requested(route, trip)
-    rig = rig_of(request)
-    year = date.today().year if day.date is None else deciding.day_of(request, day).year
-    starts = year_starts_utc_s(year, *deciding.clock_range_s(day), time_zone=request.time_zone)
-    sweep, _ = deciding.swept(request, rig, deciding.timed_at(request, starts))
-    result = year_calendar(sweep)
+    asked, given = requested(route, trip), deciding.day_given(day)
+    with progress("computing a year of departures"):
+        result = calendar(asked, (given or date.today()).year, clock_range(day))
     words = calendar_words(result)
 
     def draw(report: DecisionReport) -> tuple[DecisionReport, str]:
@@ -53,4 +49,4 @@ def run(
         report = replace(report, chart_png=calendar_png(result))
         return report, decision_html(report, calendar_png(result, BY_NIGHT))
 
-    deciding.deliver_decision(request.route.name, words, calendar_dict(result), out, draw)
+    deciding.deliver_decision(asked.route.name, words, calendar_dict(result), out, draw)

@@ -36,32 +36,26 @@ def run(
     routesolar compare coast.toml forest.toml --best --date 2026-11-20 -o outputs/which
     """
     from routesolar.cli import deciding
-    from routesolar.cli.comparing import contenders_of, entry_of, ground_under, told_apart, watts_of
-    from routesolar.cli.running import units_of
-    from routesolar.decisions.compare import (
-        compare_across_days,
-        compare_dict,
-        compare_routes,
-    )
-    from routesolar.decisions.same_terms import one_sky, rig_differences
+    from routesolar.cli.running import progress, requested, units_of
+    from routesolar.cli.stating import clock_range
+    from routesolar.decisions.compare import compare_dict
     from routesolar.report.words_which import compare_words
+    from routesolar.trips.comparing import compare
 
-    entries = told_apart([entry_of(path, trip, day, at_its_best=best) for path in route])
-    one_sky([entry.name for entry in entries], [entry.skies[0] for entry in entries])
-    contenders = contenders_of(entries)
-    judge = compare_across_days if any_day else compare_routes
-    differ = rig_differences([entry.rig for entry in entries])
-    result = judge([contender.candidate for contender in contenders], seed, differ)
-    units = units_of(entries[0].request.said)
+    asked, clock = [requested([path], trip) for path in route], clock_range(day)
+    with progress("computing every route"):
+        result = compare(asked, best=best, day=deciding.day_given(day), clock=clock, any_day=any_day, seed=seed)
+    units = units_of(asked[0])
     words = compare_words(result, units)
 
     def draw(report: DecisionReport) -> tuple[DecisionReport, str]:
         from routesolar.report.compare_page import compare_html
         from routesolar.report.decision_charts import compare_png
+        from routesolar.trips.drawing import ground_under, watts_of
 
         report = replace(report, chart_png=compare_png(result, units))
-        drives = [watts_of(contender) for contender in contenders]
-        return report, compare_html(report, result, drives, ground_under(contenders), units)
+        drives = [watts_of(drive) for drive in result.drives]
+        return report, compare_html(report, result, drives, ground_under(result.drives), units)
 
-    title = " or ".join(contender.candidate.name for contender in contenders)
+    title = " or ".join(road.name for road in result.routes)
     deciding.deliver_decision(title, words, compare_dict(result), out, draw)

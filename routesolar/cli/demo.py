@@ -22,12 +22,12 @@ def run(
 
     routesolar demo forest -o outputs/forest
     """
-    from routesolar.cli.running import deliver, harvest_report, requested, tell
+    from routesolar.cli.running import deliver, harvested, requested, tell
 
     path = demo_folder() / f"{_known(trip)}.toml"
     tell(f"demo: routesolar harvest {path}")
-    request = requested([path], TripOptions())
-    deliver(harvest_report(request), request, out)
+    asked = requested([path], TripOptions())
+    deliver(harvested(asked), asked, out)
 
 
 def demo_folder() -> Path:

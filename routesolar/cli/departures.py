@@ -33,34 +33,25 @@ def run(
     routesolar departures trip.toml --date 2026-11-20 --then-park -o outputs/when
     """
     from routesolar.cli import deciding
-    from routesolar.cli.request import rig_of, skies_of
-    from routesolar.cli.running import requested, units_of
-    from routesolar.decisions.daylight import parked_until_sunset
-    from routesolar.decisions.departures import departures_dict, rank_departures
-    from routesolar.decisions.starts import day_starts_utc_s
-    from routesolar.model.sweeping import departure_watts
+    from routesolar.cli.running import progress, requested, units_of
+    from routesolar.cli.stating import clock_range
+    from routesolar.decisions.departures import departures_dict
     from routesolar.report.words_when import departures_words
+    from routesolar.trips.deciding import rank_departures
 
-    request = requested(route, trip)
-    rig = rig_of(request)
-    starts = day_starts_utc_s(
-        deciding.day_of(request, day), *deciding.clock_range_s(day), time_zone=request.time_zone
-    )
-    segments = deciding.timed_at(request, starts)
-    if then_park:
-        segments = parked_until_sunset(segments)
-    sweep, around = deciding.swept(request, rig, segments)
-    result = rank_departures(sweep)
+    asked, clock = requested(route, trip), clock_range(day)
+    with progress("computing every departure"):
+        result = rank_departures(asked, deciding.day_given(day), clock, then_park=then_park)
     words = departures_words(result)
 
     def draw(report: DecisionReport) -> tuple[DecisionReport, str]:
-        from routesolar.cli.ground import with_hills
         from routesolar.report.decision_charts import departures_png
         from routesolar.report.departures_page import departures_html
+        from routesolar.trips.drawing import ground_under, watts_of
 
         report = replace(report, chart_png=departures_png(result))
-        watts = departure_watts(segments, rig, around.canopy, around.terrain, skies_of(request)[0])
-        ground = with_hills(around.picture, [(request, segments)])
-        return report, departures_html(report, result, watts, ground, units_of(request.said))
+        (drive,) = result.drives
+        ground = ground_under(result.drives)
+        return report, departures_html(report, result, watts_of(drive), ground, units_of(asked))
 
-    deciding.deliver_decision(request.route.name, words, departures_dict(result), out, draw)
+    deciding.deliver_decision(asked.route.name, words, departures_dict(result), out, draw)

@@ -26,19 +26,18 @@ def run(
 
     routesolar harvest trip.toml --forecast today --json
     """
-    from routesolar.cli.running import deliver, harvest_report, requested
+    from routesolar.cli.running import deliver, harvested, requested
 
-    request = requested(route, trip)
-    formats = _formats(also, request.trip.options.get("also"), out)
-    deliver(harvest_report(request), request, out, formats)
+    asked = requested(route, trip)
+    formats = _formats(also, asked.also, out)
+    deliver(harvested(asked), asked, out, formats)
 
 
-def _formats(also: Text, in_trip_file: Text, out: OutputOptions) -> tuple[str, ...]:
+def _formats(also: Text, in_trip_file: tuple[str, ...], out: OutputOptions) -> tuple[str, ...]:
     """Return the further formats to write; a trip file's go without saying where nothing is written."""
     from routesolar.errors import UsageError
     from routesolar.files.wording import formats_of
 
     if also is not None and out.output is None:
         raise UsageError("--also writes files, but no folder is given for them; add -o outputs/friday")
-    wanted = also if also is not None else in_trip_file
-    return () if wanted is None else formats_of(wanted)
+    return in_trip_file if also is None else formats_of(also)

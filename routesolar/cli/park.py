@@ -34,17 +34,18 @@ def run(
     routesolar park trip.toml --at 42km --for 3h --within 150m --canopy-height heights.tif
     """
     from routesolar.cli import deciding
-    from routesolar.cli.parking import look_around
-    from routesolar.cli.request import rig_of, skies_of
-    from routesolar.cli.running import requested, units_of
-    from routesolar.decisions.park import find_parking, park_dict
+    from routesolar.cli.running import progress, requested, units_of
+    from routesolar.decisions.park import park_dict
+    from routesolar.files import values
     from routesolar.report.words_where import park_words
+    from routesolar.trips.parking import park
 
-    request = requested(route, trip)
-    rig = rig_of(request)
-    there, places, around = look_around(request, rig, at, stay, within)
-    result = find_parking(there, places, rig, around.canopy, around.terrain, skies_of(request)[0])
-    units = units_of(request.said)
+    asked = requested(route, trip)
+    for_s = None if stay is None else values.duration_s(stay, "for")
+    place = values.length_m(at, "at") if values.is_quantity(at, "length") else at
+    with progress("looking at every spot around the stop"):
+        result = park(asked, place, for_s=for_s, within_m=values.length_m(within, "within"))
+    units = units_of(asked)
     words = park_words(result, units)
 
     def draw(report: DecisionReport) -> tuple[DecisionReport, str]:
@@ -54,5 +55,5 @@ def run(
         report = replace(report, chart_png=park_png(result, units))
         return report, park_html(report, result, units)
 
-    title = f"{request.route.name}: {there.name}"
+    title = f"{asked.route.name}: {result.stay.name}"
     deciding.deliver_decision(title, words, park_dict(result), out, draw)

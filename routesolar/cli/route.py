@@ -24,18 +24,17 @@ def run(
     routesolar route my.gpx --depart "2026-11-20 07:30" --speed 70km/h --stop 42km:45min
     """
     import sys
+    from dataclasses import replace
 
-    from routesolar.cli.request import timed, understand
     from routesolar.cli.running import progress, units_of, warn
+    from routesolar.cli.stating import stated
     from routesolar.report.route_text import route_json, route_text
+    from routesolar.trips.assembling import trip_of
 
     with progress("reading the route"):
-        request = understand(route, trip)
-        segments = timed(request)
-    text = (
-        route_json(request.route, segments)
-        if out.json
-        else route_text(request.route, segments, units_of(request.said))
-    )
+        said = stated(route, trip)
+        asked = trip_of(replace(said, rig=None, sky=None, weather=None))  # none of it moves the vehicle
+        segments = asked.drive()
+    text = route_json(asked.route, segments) if out.json else route_text(asked.route, segments, units_of(asked))
     sys.stdout.write(text)
     warn(segments.warnings)

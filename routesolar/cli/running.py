@@ -8,82 +8,53 @@ from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 
-from routesolar.cli.ground import with_hills
 from routesolar.cli.options import OutputOptions, TripOptions
-from routesolar.cli.request import (
-    Request,
-    pace_words,
-    rig_of,
-    skies_of,
-    surroundings_of,
-    timed,
-    understand,
-)
-from routesolar.decisions.set_out import set_out_gain
+from routesolar.cli.stating import trip_asked_for
 from routesolar.files.exports import write_harvest
 from routesolar.files.results import result_json
-from routesolar.model.simulation import simulate
 from routesolar.physics.compiled import cache_folder
 from routesolar.report.table import harvest_text
 from routesolar.report.units import IMPERIAL, METRIC, Units
-from routesolar.trip.ground import Ground
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
-from routesolar.version import VERSION
+from routesolar.trips.drawing import ground_under
+from routesolar.trips.harvesting import harvest_trip
+from routesolar.trips.trip import Trip
 
 NARROW, WIDE = 60, 120
 FIRST_RUN = " (first run: compiling, half a minute)"
 
 
-def requested(paths: Sequence[Path], options: TripOptions) -> Request:
-    """Return the request that files and options make together."""
+def requested(paths: Sequence[Path], options: TripOptions) -> Trip:
+    """Return the trip that files and options make together."""
     with progress("reading the route"):
-        return understand(paths, options)
+        return trip_asked_for(paths, options)
 
 
-def harvest_report(request: Request) -> HarvestReport:
+def harvested(trip: Trip) -> HarvestReport:
     """Return the harvest of one drive with all that went into it."""
-    with progress("putting the drive on the clock"):
-        rig, skies = rig_of(request), skies_of(request)
-        segments = timed(request)
-    with progress("reading what stands along the road"):
-        around = surroundings_of(request, segments, rig)
     with progress("computing sun, shade and power"):
-        harvest = simulate(segments, rig, around.canopy, around.terrain, skies)
-        loose = set_out_gain(harvest, rig, around.canopy, around.terrain, skies[0])
-    return HarvestReport(
-        harvest=harvest,
-        route_name=request.route.name,
-        files=request.route.files,
-        rig=rig,
-        sky=skies[0],
-        canopy=around.canopy,
-        terrain=around.terrain,
-        pace=pace_words(request),
-        software=f"routesolar {VERSION}",
-        ground=Ground(trees=around.picture),
-        set_out=loose,
-    )
+        return harvest_trip(trip)
 
 
-def deliver(report: HarvestReport, request: Request, out: OutputOptions, also: Collection[str] = ()) -> None:
+def deliver(report: HarvestReport, trip: Trip, out: OutputOptions, also: Collection[str] = ()) -> None:
     """Write the files if a folder was given, and print the answer."""
-    units = units_of(request.said)
+    units = units_of(trip)
     if out.output is not None:
         with progress("drawing map and page"):
-            report, drawn = _drawn(report, request, units)
+            report, drawn = _drawn(report, units)
         write_harvest(out.output, report, drawn=drawn, also=also, force=out.force)
         tell(f"written: {out.output}")
     sys.stdout.write(result_json(report) if out.json else harvest_text(report, units, terminal_width()))
     warn(report.harvest.warnings)
 
 
-def _drawn(report: HarvestReport, request: Request, units: Units) -> tuple[HarvestReport, dict[str, bytes]]:
+def _drawn(report: HarvestReport, units: Units) -> tuple[HarvestReport, dict[str, bytes]]:
     """Return the report with the ground under its map, and the drawn files; loads what draws only here."""
     from routesolar.report.map_sheet import map_png
     from routesolar.report.page import page_html
 
-    report = replace(report, ground=with_hills(report.ground.trees, [(request, report.harvest.segments)]))
+    report = replace(report, ground=ground_under(report.drives))
     return report, {"page.html": page_html(report, units).encode(), "map.png": map_png(report, units)}
 
 
@@ -92,9 +63,9 @@ def terminal_width() -> int:
     return min(max(shutil.get_terminal_size((100, 24)).columns, NARROW), WIDE)
 
 
-def units_of(said: TripOptions) -> Units:
+def units_of(trip: Trip) -> Units:
     """Return the units to show; results stay metric."""
-    return IMPERIAL if said.units == "imperial" else METRIC
+    return IMPERIAL if trip.units == "imperial" else METRIC
 
 
 def tell(message: str) -> None:

@@ -32,21 +32,18 @@ def run(
     routesolar size trip.toml --roof 2.6x1.4 --offer 200W:1.58x0.70 --offer 100W:1.05x0.55
     """
     from routesolar.cli import deciding
-    from routesolar.cli.request import rig_of, skies_of, surroundings_of, timed
     from routesolar.cli.running import progress, requested
     from routesolar.cli.sizes import offers_of, ratings_of, roof_of
     from routesolar.decisions.roof import GAP_M, fit_roof
-    from routesolar.decisions.size import size_dict, size_panels
+    from routesolar.decisions.size import size_dict
     from routesolar.report.words_which import roof_sentences, size_words
+    from routesolar.trips.deciding import size
 
     ratings = ratings_of(rated)
     fits = () if roof is None else fit_roof(*roof_of(roof), offers_of(offer or []))
-    request = requested(route, trip)
-    rig = rig_of(request)
+    asked = requested(route, trip)
     with progress("computing every size"):
-        segments = timed(request)
-        around = surroundings_of(request, segments, rig)
-        result = size_panels(segments, rig, around.canopy, around.terrain, skies_of(request)[0], ratings)
+        result = size(asked, ratings)
     words = size_words(result)
     if fits:
         words = words._replace(remarks=(*words.remarks, *roof_sentences(fits, GAP_M)))
@@ -59,4 +56,4 @@ def run(
         report = replace(report, chart_png=size_png(result))
         return report, decision_html(report, size_png(result, BY_NIGHT))
 
-    deciding.deliver_decision(request.route.name, words, size_dict(result), out, draw)
+    deciding.deliver_decision(asked.route.name, words, size_dict(result), out, draw)

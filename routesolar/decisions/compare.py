@@ -1,6 +1,6 @@
 """Which road: routes side by side under one sky, and where along the way they part."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -10,6 +10,7 @@ from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, lock_fields
 from routesolar.trip.clock import iso_local, to_local
+from routesolar.trip.drawable import Drawable
 from routesolar.trip.sweep import Sweep
 
 GRID_S = 300.0
@@ -78,6 +79,7 @@ class Comparison:
     """Routes in the order given; `best` is the index of that with the most energy, `second` of the next.
 
     Every route is counted for `counted_s` from its departure. `differ` says what else than the road differs.
+    `drives` is for drawing them.
     """
 
     routes: tuple[ComparedRoute, ...]
@@ -89,6 +91,7 @@ class Comparison:
     counted_s: float = 0.0
     differ: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    drives: tuple[Drawable, ...] = field(default=(), repr=False)
 
 
 def at_best(name: str, sweep: Sweep) -> Candidate:

@@ -1,6 +1,6 @@
 """When to leave: the departures of a sweep, best first, and which of them the clouds do not tell apart."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -10,6 +10,7 @@ from routesolar.decisions.same_sky import best_wins_frac
 from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
 from routesolar.trip.clock import iso_local, to_local
+from routesolar.trip.drawable import Drawable
 from routesolar.trip.sweep import Sweep
 
 SURE_FRAC = 0.75  # the best is told apart from what it beats on three days in four under the same sky
@@ -39,7 +40,7 @@ class Departure:
 class Departures:
     """The departures of one route, most energy first; equal ones as they leave.
 
-    `best_by_sky` is the best departure (UTC seconds) and its energy under each sky.
+    `best_by_sky` is the best departure (UTC seconds) and its energy under each sky. `drives` is for drawing.
     """
 
     ranked: tuple[Departure, ...]
@@ -48,6 +49,7 @@ class Departures:
     best_by_sky: tuple[tuple[str, float, float], ...]
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    drives: tuple[Drawable, ...] = field(default=(), repr=False)
 
     @property
     def best(self) -> Departure:

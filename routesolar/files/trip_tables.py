@@ -2,16 +2,11 @@
 
 from collections.abc import Callable
 from datetime import date, datetime, time
+from functools import partial
 from typing import Annotated, Any, Literal
 
-from pydantic import (
-    AfterValidator,
-    BeforeValidator,
-    Field,
-    ValidationInfo,
-    field_validator,
-    model_validator,
-)
+from pydantic import Field, PlainValidator, field_validator, model_validator
+from pydantic_core import PydanticCustomError
 
 from routesolar.files.toml_checked import Table
 from routesolar.files.values import STRONGEST_WIND_MPS, length_m
@@ -19,49 +14,57 @@ from routesolar.files.wording import (
     ALTERNATIVES,
     STEP_M,
     TALLEST_TREE_M,
-    check_text,
     clock_s,
+    read_text,
+    sky_name,
     speed_mps,
     stop_at_m,
 )
 from routesolar.model.sky import named_sky
-from routesolar.trip.route import Pace, Stop, Stretch
+from routesolar.timetable.departure import read_departure
+from routesolar.trip.rig import Rig
+from routesolar.trip.route import LegsBy, LegsEvery, Pace, Stop, Stretch
 from routesolar.trip.sky import SkySpan
 
 LONGEST_STOP_MIN = 30 * 1440.0
 
-# Keys that hold a bare number: the option they stand for, and the unit it is written with there.
+# Keys that hold a bare number, and the option they stand for.
 NUMBERS = {
-    "cloud_okta": ("cloud_okta", ""),
-    "air_c": ("air", "C"),
-    "wind_mps": ("wind", "m/s"),
-    "canopy_cover_pct": ("canopy_cover", ""),
-    "canopy_height_m": ("canopy_height", "m"),
-    "road_width_m": ("road_width", "m"),
-    "step_m": ("step", "m"),
+    "air_c": "air",
+    "wind_mps": "wind",
+    "canopy_cover_pct": "canopy_cover",
+    "canopy_height_m": "canopy_height",
+    "road_width_m": "road_width",
+    "step_m": "step",
 }
 
 
-def _reads(parse: Callable[[str], object]) -> AfterValidator:
-    """Return a check that the text can be read; the text itself is kept."""
+def _text(read: Callable[[str], object]) -> PlainValidator:
+    """Return a check that a value is text that can be read; what it means is kept."""
 
-    def check(text: str) -> str:
-        parse(text)
-        return text
+    def meaning(value: object) -> object:
+        if not isinstance(value, str):
+            raise PydanticCustomError("string_type", "Input should be a valid string")
+        return read(value)
 
-    return AfterValidator(check)
-
-
-def _as_text(value: object) -> object:
-    """Let dates and times stand without quotes, as TOML's own kinds."""
-    if isinstance(value, datetime):
-        return value.isoformat(" ")
-    return value.isoformat() if isinstance(value, date | time) else value
+    return PlainValidator(meaning)
 
 
-Clock = Annotated[str, _reads(clock_s)]
-Distance = Annotated[str, _reads(length_m)]
-Speed = Annotated[str, _reads(speed_mps)]
+def _option(name: str) -> PlainValidator:
+    return _text(partial(read_text, name))
+
+
+def _departure(value: object) -> object:
+    """Return a departure; dates and times may stand without quotes, as TOML's own kinds."""
+    if not isinstance(value, str | date | time):  # a datetime is a date
+        raise PydanticCustomError("string_type", "Input should be a valid string")
+    return read_departure(value if isinstance(value, str) else value.isoformat())
+
+
+Clock = Annotated[float, _text(clock_s)]
+Distance = Annotated[float, _text(length_m)]
+Speed = Annotated[float, _text(speed_mps)]
+Wind = Annotated[float, _option("wind")]
 Percent = Annotated[float, Field(ge=0, le=100)]
 Share = Annotated[float, Field(ge=0, le=1)]
 TreeHeight = Annotated[float, Field(gt=0, le=TALLEST_TREE_M)]
@@ -74,12 +77,17 @@ WidthBetween = Literal["opening", "trunks", "crowns"]
 Texts = str | list[str]
 
 
+def _clock_time(text: str) -> str:
+    clock_s(text)
+    return text
+
+
 class StopTable(Table):
     """One [[stop]]."""
 
-    at: Annotated[str, _reads(stop_at_m)]
+    at: Annotated[tuple[str, float | None], _text(lambda at: (at, stop_at_m(at)))]
     minutes: Annotated[float, Field(gt=0, le=LONGEST_STOP_MIN)] | None = None
-    until: Clock | None = None
+    until: Annotated[str, _text(_clock_time)] | None = None
     heading_deg: Annotated[float, Field(ge=0, le=360)] | None = None
     roofed: bool = False
 
@@ -91,9 +99,10 @@ class StopTable(Table):
 
     def noun(self) -> Stop:
         """Return the planned stop."""
+        at, at_m = self.at
         return Stop(
-            at=self.at,
-            at_m=stop_at_m(self.at),
+            at=at,
+            at_m=at_m,
             duration_s=None if self.minutes is None else self.minutes * 60,
             until=self.until,
             heading_deg=self.heading_deg,
@@ -107,8 +116,8 @@ class _Between(Table):
 
     @model_validator(mode="after")
     def _forward(self) -> "_Between":
-        if length_m(self.to) <= length_m(self.from_):
-            raise ValueError(f"to ({self.to}) has to lie beyond from ({self.from_})")
+        if self.to <= self.from_:
+            raise ValueError(f"to ({self.to / 1000:g} km) has to lie beyond from ({self.from_ / 1000:g} km)")
         return self
 
 
@@ -121,9 +130,9 @@ class PaceTable(_Between):
     def noun(self) -> Pace:
         """Return the pace, in metres and m/s."""
         return Pace(
-            from_m=length_m(self.from_),
-            to_m=length_m(self.to),
-            speed_mps=speed_mps(self.speed),
+            from_m=self.from_,
+            to_m=self.to,
+            speed_mps=self.speed,
             road_width_m=self.road_width_m,
         )
 
@@ -153,8 +162,8 @@ class SurroundingsTable(_Between):
     def noun(self) -> Stretch:
         """Return the stretch, in metres and shares."""
         return Stretch(
-            from_m=length_m(self.from_),
-            to_m=length_m(self.to),
+            from_m=self.from_,
+            to_m=self.to,
             canopy_cover_frac=None if self.canopy_cover_pct is None else self.canopy_cover_pct / 100,
             canopy_height_m=self.canopy_height_m,
             road_width_m=self.road_width_m,
@@ -182,22 +191,27 @@ class TreesTable(Table):
     leaf_type: Texts | None = None
 
 
+def _named(text: str) -> str:
+    named_sky(text)
+    return text
+
+
 class SkyTable(Table):
     """One [[sky]]: another sky between two clock times."""
 
     from_: Annotated[Clock, Field(alias="from")]
     to: Clock
-    sky: Annotated[str, _reads(named_sky)]
+    sky: Annotated[str, _text(_named)]
 
     @model_validator(mode="after")
     def _lasts(self) -> "SkyTable":
-        if clock_s(self.from_) == clock_s(self.to):
-            raise ValueError(f"from and to are both {self.to}, so this sky never stands; let it last")
+        if self.from_ == self.to:
+            raise ValueError("from and to are the same time, so this sky never stands; let it last")
         return self
 
     def noun(self) -> SkySpan:
         """Return the span of the day, in seconds after midnight."""
-        return SkySpan(from_clock_s=clock_s(self.from_), to_clock_s=clock_s(self.to), name=self.sky)
+        return SkySpan(from_clock_s=self.from_, to_clock_s=self.to, name=self.sky)
 
 
 class TripTable(Table):
@@ -205,52 +219,50 @@ class TripTable(Table):
 
     route: Texts
     rig: str | None = None
-    panel: str | None = None
-    depart: Annotated[str | None, BeforeValidator(_as_text)] = None
-    speed: str | None = None
-    legs: str | None = None
+    panel: Annotated[Rig, _option("panel")] | None = None
+    depart: Annotated[datetime, PlainValidator(_departure)] | None = None
+    speed: Speed | None = None
+    legs: Annotated[LegsBy | LegsEvery, _option("legs")] | None = None
     sky: str | list[SkyTable] | None = None
     cloud_okta: Annotated[float, Field(ge=0, le=8)] | None = None
     weather: str | None = None
-    forecast: str | None = None
-    air: str | None = None
+    forecast: Annotated[str, _option("forecast")] | None = None
+    air: Annotated[float, _option("air")] | None = None
     air_c: Annotated[float, Field(ge=-90, le=60)] | None = None
-    wind: str | None = None
+    wind: Wind | None = None
     wind_mps: Annotated[float, Field(ge=0, le=STRONGEST_WIND_MPS)] | None = None
     canopy: Texts | None = None
-    canopy_cover: str | None = None
+    canopy_cover: Annotated[float, _option("canopy_cover")] | None = None
     canopy_cover_pct: Percent | None = None
-    canopy_height: str | None = None
+    canopy_height: Annotated[float | str, _option("canopy_height")] | None = None
     canopy_height_m: TreeHeight | None = None
     terrain: Texts | None = None
-    road_width: str | None = None
+    road_width: Annotated[float | str, _option("road_width")] | None = None
     road_width_m: RoadWidth | None = None
-    drive_side: str | None = None
-    season: str | None = None
-    step: str | None = None
+    drive_side: Annotated[str, _option("drive_side")] | None = None
+    season: Annotated[str, _option("season")] | None = None
+    step: Annotated[float, _option("step")] | None = None
     step_m: Annotated[float, Field(ge=STEP_M[0], le=STEP_M[1])] | None = None
-    tz: str | None = None
-    units: str | None = None
-    also: str | None = None
+    tz: Annotated[str, _option("tz")] | None = None
+    units: Annotated[str, _option("units")] | None = None
+    also: Annotated[tuple[str, ...], _option("also")] | None = None
     strict: bool = False
     trees: TreesTable | None = None
     stop: tuple[StopTable, ...] = Field(default=(), strict=False)
     pace: tuple[PaceTable, ...] = Field(default=(), strict=False)
     surroundings: tuple[SurroundingsTable, ...] = Field(default=(), strict=False)
 
-    @field_validator("*")
+    @field_validator("sky")
     @classmethod
-    def _can_be_read(cls, value: Any, info: ValidationInfo) -> Any:
-        if isinstance(value, str):
-            check_text(str(info.field_name), value)
-        return value
+    def _is_a_sky(cls, value: Any) -> Any:
+        return sky_name(value) if isinstance(value, str) else value
 
     @model_validator(mode="after")
     def _says_one_thing(self) -> "TripTable":
         # A sky for some hours of the day goes together with any other sky.
         said = self.model_fields_set - ({"sky"} if isinstance(self.sky, list) else set())
-        for group in (*ALTERNATIVES, *((option,) for option, _ in NUMBERS.values())):
-            several = sorted(key for key in said if NUMBERS.get(key, (key, ""))[0] in group)
+        for group in (*ALTERNATIVES, *((option,) for option in NUMBERS.values())):
+            several = sorted(key for key in said if NUMBERS.get(key, key) in group)
             if len(several) > 1:
                 raise ValueError(f"{' and '.join(several)} contradict each other; keep one of them")
         return self

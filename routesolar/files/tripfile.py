@@ -1,87 +1,101 @@
 """Read a trip file: the route and everything said about one drive, as the command line would say it."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from routesolar.errors import InputError
+from routesolar.files.stated import Stated
 from routesolar.files.toml_checked import read_checked
-from routesolar.files.trip_tables import NUMBERS, Texts, TreesTable, TripTable
-from routesolar.files.wording import tree_height_m
-from routesolar.trip.route import Pace, Stop, Stretch
-from routesolar.trip.sky import SkySpan
+from routesolar.files.trip_tables import Texts, TripTable
 from routesolar.trip.surroundings import Trees
 
-_NOT_OPTIONS = {"route", "stop", "pace", "surroundings", "trees"}
+# Keys whose value is what is stated, under its own name there.
+_AS_STATED = {
+    "depart": "depart",
+    "speed": "speed_mps",
+    "legs": "legs",
+    "forecast": "forecast",
+    "air": "air_c",
+    "air_c": "air_c",
+    "wind": "wind_mps",
+    "wind_mps": "wind_mps",
+    "canopy_cover": "canopy_cover_frac",
+    "canopy_height": "canopy_height",
+    "canopy_height_m": "canopy_height",
+    "road_width": "road_width",
+    "road_width_m": "road_width",
+    "drive_side": "drive_side",
+    "season": "season",
+    "step": "step_m",
+    "step_m": "step_m",
+    "tz": "time_zone",
+    "units": "units",
+    "also": "also",
+    "strict": "strict",
+}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TripFile:
-    """What a trip file says. `options` holds the command line's words and texts; paths are resolved.
-
-    `crown_transmittance_frac` None leaves it to the season.
-    """
-
-    routes: tuple[Path, ...]
-    options: dict[str, Any]
-    stops: tuple[Stop, ...] = ()
-    paces: tuple[Pace, ...] = ()
-    stretches: tuple[Stretch, ...] = ()
-    sky_spans: tuple[SkySpan, ...] = ()
-    trees: Trees = field(default_factory=Trees)
-    crown_transmittance_frac: float | None = None
-    leaf_type: tuple[str, ...] = ()
-
-
-def read_trip(path: Path) -> TripFile:
-    """Return a trip file's content; InputError that lists everything wrong with it."""
+def read_trip_file(path: Path) -> Stated:
+    """Return what a trip file states, paths resolved; InputError that lists everything wrong with it."""
     table = read_checked(path, TripTable)
     routes = _several(table.route)
     if not routes:
         raise InputError(f'{path}: route names no file; write it as route = ["coast.gpx"]')
     folder = path.parent
-    trees = table.trees or TreesTable()
-    habit = trees.model_dump(exclude={"crown_transmittance_frac", "leaf_type"})
-    return TripFile(
+    return Stated(
         routes=tuple(folder / name for name in routes),
-        options=_options(table, folder),
+        rig=table.panel if table.rig is None else folder / table.rig,
+        paces=tuple(pace.noun() for pace in table.pace),
         stops=tuple(
             replace(stop.noun(), said_in=f"{path}, [[stop]] {number}")
             for number, stop in enumerate(table.stop, 1)
         ),
-        paces=tuple(pace.noun() for pace in table.pace),
         stretches=tuple(stretch.noun() for stretch in table.surroundings),
-        sky_spans=tuple(span.noun() for span in table.sky) if isinstance(table.sky, list) else (),
-        trees=Trees(**habit),
-        crown_transmittance_frac=trees.crown_transmittance_frac,
-        leaf_type=tuple(_beside(folder, name) for name in _several(trees.leaf_type)),
+        weather=None if table.weather is None else folder / table.weather,
+        **_sky(table),
+        **_around(table, folder),
+        **_as_stated(table, folder),
     )
 
 
-def _options(table: TripTable, folder: Path) -> dict[str, Any]:
-    """Return what the file says in the command line's words; what it does not say is left out."""
-    said: dict[str, Any] = {
-        name: value
-        for name, value in table.model_dump(exclude=_NOT_OPTIONS).items()
-        if value is not None and value is not False and name not in NUMBERS
-    }
-    for key, (option, unit) in NUMBERS.items():
-        number = getattr(table, key)
-        if number is not None:
-            said[option] = f"{np.format_float_positional(number, trim='-')}{unit}"
+def _as_stated(table: TripTable, folder: Path) -> dict[str, Any]:
+    """Return what stands in the file as it is stated."""
+    values = {name: getattr(table, key) for key, name in _AS_STATED.items() if getattr(table, key) is not None}
+    if table.canopy_cover_pct is not None:
+        values["canopy_cover_frac"] = table.canopy_cover_pct / 100
+    if isinstance(table.canopy_height, str):
+        values["canopy_height"] = _beside(folder, table.canopy_height)
+    return values
+
+
+def _sky(table: TripTable) -> dict[str, Any]:
     if isinstance(table.sky, list):
-        del said["sky"]
-    for name in ("rig", "weather"):
-        if name in said:
-            said[name] = folder / said[name]
-    for name in ("canopy", "terrain"):
-        if name in said:
-            said[name] = [_beside(folder, each) for each in _several(said[name])]
-    height = said.get("canopy_height")
-    if height is not None and tree_height_m(height) is None:
-        said["canopy_height"] = _beside(folder, height)
+        return {"sky": _okta(table), "sky_spans": tuple(span.noun() for span in table.sky)}
+    return {"sky": _okta(table) if table.sky is None else table.sky}
+
+
+def _okta(table: TripTable) -> str | None:
+    return (
+        None if table.cloud_okta is None else f"okta {np.format_float_positional(table.cloud_okta, trim='-')}"
+    )
+
+
+def _around(table: TripTable, folder: Path) -> dict[str, Any]:
+    """Return the rasters of trees and hills, and what is said of all trees."""
+    said: dict[str, Any] = {
+        "canopy": tuple(_beside(folder, name) for name in _several(table.canopy)),
+        "terrain": tuple(_beside(folder, name) for name in _several(table.terrain)),
+    }
+    if table.trees is not None:
+        habit = table.trees.model_dump(exclude={"crown_transmittance_frac", "leaf_type"})
+        said |= {
+            "trees": Trees(**habit),
+            "crown_transmittance_frac": table.trees.crown_transmittance_frac,
+            "leaf_type": tuple(_beside(folder, name) for name in _several(table.trees.leaf_type)),
+        }
     return said
 
 

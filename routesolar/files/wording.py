@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime
 from types import MappingProxyType
+from typing import Any
 
 from routesolar.errors import UsageError
 from routesolar.files import values
@@ -11,7 +12,7 @@ from routesolar.files.exports import ALSO
 from routesolar.files.reading import printable
 from routesolar.files.rigfile import panel_only_rig
 from routesolar.model.sky import named_sky
-from routesolar.timetable.departure import checked_zone, parse_departure
+from routesolar.timetable.departure import checked_zone, parse_departure, read_departure
 from routesolar.trip.route import LegsBy, LegsEvery, Plan, Stop
 
 # Ways to say the same thing, of which one may be given.
@@ -70,6 +71,17 @@ def road_width_m(text: str) -> float:
             f'road-width is "{printable(text)}"; give up to {WIDEST_ROAD_M:.0f}m, or no trees at all'
         )
     return width
+
+
+def road_width(text: str) -> float | str:
+    """Return the opening between the trees in metres, or the word that leaves it to the cover raster."""
+    return FIT if text == FIT else road_width_m(text)
+
+
+def canopy_height(text: str) -> float | str:
+    """Return the trees' height in metres, or the raster of heights that the text names."""
+    metres = tree_height_m(text)
+    return text if metres is None else metres
 
 
 def tree_height_m(text: str) -> float | None:
@@ -132,10 +144,20 @@ def formats_of(text: str) -> tuple[str, ...]:
     return names
 
 
-def _sky(text: str) -> None:
-    """Refuse what names no sky; "typical" stands for the usual weather of month and place."""
-    if text != "typical":
+TYPICAL = "typical"  # instead of a sky: the usual weather of month and place
+
+
+def sky_name(text: str) -> str:
+    """Return the name of a sky; UsageError if there is none of that name."""
+    if text != TYPICAL:
         named_sky(text)
+    return text
+
+
+def _okta(text: str) -> str:
+    """Return the name of the sky with so many eighths of cloud."""
+    named_sky(f"okta {text}")
+    return f"okta {text}"
 
 
 def _one_of(option: str, *words: str) -> Callable[[str], str]:
@@ -150,17 +172,17 @@ def _one_of(option: str, *words: str) -> Callable[[str], str]:
 _READERS: Mapping[str, Callable[[str], object]] = MappingProxyType(
     {
         "panel": lambda text: panel_only_rig(values.power_w(text)),
-        "depart": lambda text: parse_departure(text, "UTC"),
+        "depart": read_departure,
         "speed": speed_mps,
         "legs": legs_by,
-        "sky": _sky,
-        "cloud_okta": lambda text: named_sky(f"okta {text}"),
+        "sky": sky_name,
+        "cloud_okta": _okta,
         "forecast": _one_of("forecast", "known", "today", "tomorrow", "week"),
         "air": values.temperature_c,
         "wind": values.wind_mps,
         "canopy_cover": lambda text: values.percent_frac(text, "canopy-cover"),
-        "canopy_height": tree_height_m,
-        "road_width": lambda text: None if text == FIT else road_width_m(text),
+        "canopy_height": canopy_height,
+        "road_width": road_width,
         "drive_side": _one_of("drive-side", "left", "right"),
         "season": _one_of("season", "auto", "leaf-on", "leaf-off"),
         "step": step_m,
@@ -171,7 +193,9 @@ _READERS: Mapping[str, Callable[[str], object]] = MappingProxyType(
 )
 
 
-def check_text(option: str, text: str) -> None:
-    """Raise UsageError unless the text is a value that this option can have."""
-    if option in _READERS:
-        _READERS[option](text)
+def read_text(option: str, text: str) -> Any:
+    """Return what a text means under an option: a number in SI units, a word, a noun; UsageError if nothing.
+
+    What names a file stays a text.
+    """
+    return _READERS[option](text) if option in _READERS else text

@@ -1,7 +1,15 @@
 """From a route and a departure to timed segments."""
 
-from routesolar.timetable.departure import parse_departure, time_zone_at
+from routesolar.timetable.departure import Departure, departure_at, parse_departure, time_zone_at
 from routesolar.timetable.schedule import drive
 from routesolar.timetable.stretches import kinds_of_trees, stretch_values
 
-__all__ = ["drive", "kinds_of_trees", "parse_departure", "stretch_values", "time_zone_at"]
+__all__ = [
+    "Departure",
+    "departure_at",
+    "drive",
+    "kinds_of_trees",
+    "parse_departure",
+    "stretch_values",
+    "time_zone_at",
+]

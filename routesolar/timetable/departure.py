@@ -47,14 +47,30 @@ def parse_departure(text: str, time_zone: str) -> Departure:
         UsageError: the text is not a date and time.
         InputError: the clock never shows that time, as it jumps over it.
     """
+    return departure_at(read_departure(text), time_zone)
+
+
+def read_departure(text: str) -> datetime:
+    """Return the ISO date and time of a text, with its offset if it has one; UsageError if it is none."""
     try:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
         raise UsageError(f'the departure "{printable(text)}" is not a date and time; {EXAMPLE}') from None
     if ":" not in text:
         raise UsageError(f'the departure "{printable(text)}" has no time of day; {EXAMPLE}')
-    if not 1900 < moment.year < 2100:  # beyond, neither the zones nor the sun's position are known well
-        raise UsageError(f'the departure "{printable(text)}" is outside the years 1901 to 2099; {EXAMPLE}')
+    return _in_known_years(moment)
+
+
+def departure_at(moment: datetime, time_zone: str) -> Departure:
+    """Return a departure at a date and time, local in `time_zone` unless it has an offset.
+
+    Of a time that the clock shows twice the first is meant, with a note.
+
+    Raises:
+        UsageError: the year is beyond those whose clocks and sun are known well.
+        InputError: the clock never shows that time, as it jumps over it.
+    """
+    _in_known_years(moment)
     if moment.tzinfo is not None:
         return Departure(moment.timestamp(), ())
     zone = ZoneInfo(checked_zone(time_zone))
@@ -70,6 +86,14 @@ def parse_departure(text: str, time_zone: str) -> Departure:
         note = f"the clock shows {moment:%H:%M} twice that day; the first ({first.isoformat()}) is meant"
         return Departure(first.timestamp(), (note,))
     return Departure(first.timestamp(), ())
+
+
+def _in_known_years(moment: datetime) -> datetime:
+    if not 1900 < moment.year < 2100:  # beyond, neither the zones nor the sun's position are known well
+        raise UsageError(
+            f'the departure "{moment.isoformat(" ")}" is outside the years 1901 to 2099; {EXAMPLE}'
+        )
+    return moment
 
 
 def _jump(first: datetime, second: datetime) -> timedelta:

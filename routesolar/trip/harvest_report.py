@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from routesolar.trip.drawable import Drawable
 from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.rig import Rig
@@ -22,8 +23,9 @@ class SetOut:
 class HarvestReport:
     """One drive's harvest, the files it came from and what was assumed.
 
-    `pace` says in words where the speeds came from ("80 km/h", "as recorded"); `software` is the
-    program's name and version. `set_out` is None where there is no stop or a loose panel is there already.
+    `pace` says in words where the speeds came from ("80 km/h", "as recorded"); `software` is the program's
+    name and version. `drives` is what a map of it needs. `set_out` is None where there is no stop or a loose
+    panel is there already.
     """
 
     harvest: Harvest
@@ -36,4 +38,5 @@ class HarvestReport:
     pace: str
     software: str
     ground: Ground = field(default_factory=Ground)
+    drives: tuple[Drawable, ...] = ()
     set_out: SetOut | None = None

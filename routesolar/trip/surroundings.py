@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, IntArray, length_of, lock_fields
+from routesolar.trip.ground import MapPicture
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
 from routesolar.trip.route import SourceFile, check_width_between
 
@@ -269,3 +270,13 @@ class Terrain:
     def is_flat(self) -> bool:
         """True where the horizon hides nothing."""
         return not np.any(self.horizon_deg > 0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """Trees and terrain along a drive. For maps: a picture of the trees, and where hills are read from."""
+
+    canopy: Canopy
+    terrain: Terrain
+    picture: MapPicture | None = None
+    hills: tuple[str, ...] = ()

@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 from drives import straight_drive, utc
 
-from routesolar.cli.crowns import with_crowns
-from routesolar.files.tripfile import TripFile
 from routesolar.model.scene import sun_on
 from routesolar.model.simulation import simulate
 from routesolar.timetable import stretch_values
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain, Trees
+from routesolar.trips.crowns import with_crowns
+from routesolar.trips.trip import Sources
 
 # Six months apart, so that the other hemisphere has the same sun mirrored; 16 July and 15 January.
 NOON = {"Jul": "2026-07-16T12:06+00:00", "Jan": "2026-01-15T12:09+00:00"}
@@ -31,8 +31,7 @@ def avenue_loss_frac(
     # Mirrored roads have their lane on the other side.
     trees = Trees(evergreen_frac=evergreen_frac, lane_offset_m=1.75 * np.sign(aside_deg))
     avenue = Canopy.uniform(drive.count, cover_frac=0.5, height_m=15.0, road_width_m=12.0, trees=trees)
-    trip = TripFile(routes=(), options={}, trees=trees)
-    canopy = with_crowns(avenue, drive, trip, season, stretch_values(drive, ()))
+    canopy = with_crowns(avenue, drive, Sources(trees=trees, season=season), stretch_values(drive, ()))
     rig = Rig(panels=(Panel(rated_w=200),))
     harvest = simulate(drive, rig, canopy, Terrain.flat(drive.count), [Sky(name="clear")])
     loss_frac = harvest.totals.shade_loss_frac

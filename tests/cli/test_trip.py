@@ -172,8 +172,8 @@ def test_a_speed_and_paces_are_both_named(tmp_path: Path) -> None:
     pace = trip(tmp_path, '[[pace]]\nfrom = "0km"\nto = "5km"\nspeed = "40km/h"\n')
     said = " ".join(run("harvest", pace, "--speed", "80km/h").out.split())
     # 5 km at 40 and 5 km at 80 km/h are 10 km in 11.25 minutes.
-    assert "Pace: 80km/h, other paces by the trip file; 53 km/h on average while driving." in said
-    assert "Pace: 80km/h; 80 km/h on average" in run("harvest", trip(tmp_path), "--speed", "80km/h").out
+    assert "Pace: 80 km/h, other paces by the trip file; 53 km/h on average while driving." in said
+    assert "Pace: 80 km/h; 80 km/h on average" in run("harvest", trip(tmp_path), "--speed", "80km/h").out
 
 
 @pytest.mark.parametrize(

@@ -118,7 +118,7 @@ FREE = {"canopy_height", "rig", "weather", "canopy", "terrain", "stop", "strict"
 @pytest.mark.parametrize("option", sorted({field.name for field in fields(TripOptions)} - FREE))
 def test_every_option_is_checked_before_anything_is_read(option: str) -> None:
     with pytest.raises(RoutesolarError):
-        wording.check_text(option, "7 furlongs")
+        wording.read_text(option, "7 furlongs")
 
 
 READERS: list[Callable[[str], object]] = [
@@ -132,7 +132,7 @@ READERS: list[Callable[[str], object]] = [
 
 @given(st.text(max_size=20))
 def test_no_text_gives_anything_but_an_answer_or_one_line(text: str) -> None:
-    checks = [lambda t, o=option: wording.check_text(o, t) for option in ("depart", "tz", "sky", "cloud_okta")]
+    checks = [lambda t, o=option: wording.read_text(o, t) for option in ("depart", "tz", "sky", "cloud_okta")]
     for read in (*READERS, *checks):
         try:
             read(text)

@@ -1,30 +1,32 @@
-"""What the crowns let through along a drive, from the season and the trip file's words about the trees."""
+"""What the crowns let through along a drive, from the season and what is said of the trees."""
 
 from dataclasses import replace
 
 import numpy as np
 
 from routesolar.files.leaf_type import read_evergreen_frac
-from routesolar.files.tripfile import TripFile
 from routesolar.physics.seasons import crown_transmittance_frac, day_of_year, leaf_frac
 from routesolar.timetable.stretches import StretchValues
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy
+from routesolar.trips.trip import Sources
 
 KIND_NOTE = "all trees are taken as deciduous; if some keep leaves, say evergreen_frac in a trip file's [trees]"
 
 
-def with_crowns(canopy: Canopy, segments: Segments, trip: TripFile, season: str, said: StretchValues) -> Canopy:
+def with_crowns(canopy: Canopy, segments: Segments, sources: Sources, said: StretchValues) -> Canopy:
     """Return the canopy with its crowns' transmittance, (d or 1, n or 1): auto, leaf-on or leaf-off.
 
     What is said of a stretch comes before what is said of the whole route. A warning says so where the season
     decides and nothing tells which trees keep their leaves.
     """
-    leaf = _leaf_frac(segments, season)
-    evergreen = np.array([trip.trees.evergreen_frac])
-    if trip.leaf_type:
-        read = read_evergreen_frac(trip.leaf_type, segments.middle_latitude_deg, segments.middle_longitude_deg)
+    leaf = _leaf_frac(segments, sources.season)
+    evergreen = np.array([sources.trees.evergreen_frac])
+    if sources.leaf_type:
+        read = read_evergreen_frac(
+            sources.leaf_type, segments.middle_latitude_deg, segments.middle_longitude_deg
+        )
         evergreen = read.evergreen_frac
         canopy = replace(
             canopy,
@@ -32,14 +34,14 @@ def with_crowns(canopy: Canopy, segments: Segments, trip: TripFile, season: str,
             data_frac=min(canopy.data_frac, read.data_frac),
             warnings=(*canopy.warnings, *read.warnings),
         )
-    fixed = trip.crown_transmittance_frac
+    fixed = sources.crown_transmittance_frac
     crowns = crown_transmittance_frac(leaf, evergreen) if fixed is None else np.full((1, 1), fixed)
     for known in (crown_transmittance_frac(leaf, said.evergreen_frac), said.crown_transmittance_frac):
         if np.isfinite(known).any():
             crowns = np.where(np.isnan(known), crowns, known)
     told = np.isfinite([said.evergreen_frac, said.crown_transmittance_frac]).any() or fixed is not None
-    told = bool(told or trip.leaf_type or trip.trees.evergreen_frac > 0)
-    notes = () if canopy.is_open or season == "leaf-on" or told else (KIND_NOTE,)
+    told = bool(told or sources.leaf_type or sources.trees.evergreen_frac > 0)
+    notes = () if canopy.is_open or sources.season == "leaf-on" or told else (KIND_NOTE,)
     return replace(canopy, crown_transmittance_frac=crowns, warnings=(*canopy.warnings, *notes))
 
 

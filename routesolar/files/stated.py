@@ -1,0 +1,74 @@
+"""What is said of a trip, in a trip file or on the command line: read once, and put together."""
+
+from dataclasses import dataclass, fields, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from routesolar.trip.rig import Rig
+from routesolar.trip.route import LegsBy, LegsEvery, Pace, Stop, Stretch
+from routesolar.trip.sky import SkySpan
+from routesolar.trip.surroundings import Trees
+
+# Ways to say the same thing: what says one of them leaves nothing of the others.
+_ONE_OF = (("sky", "weather"), ("canopy", "canopy_cover_frac"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stated:
+    """What is said, in SI units and shares; None, empty or False where nothing is.
+
+    `depart` is local at the route's start unless it has an offset. `rig` is a file or the rig itself.
+    `canopy_height` is metres or a raster, `road_width` metres or "fit". `also` are further formats to write.
+    """
+
+    routes: tuple[Path, ...] = ()
+    depart: datetime | None = None
+    rig: Rig | Path | None = None
+    speed_mps: float | None = None
+    paces: tuple[Pace, ...] = ()
+    stops: tuple[Stop, ...] = ()
+    stretches: tuple[Stretch, ...] = ()
+    legs: LegsBy | LegsEvery | None = None
+    step_m: float | None = None
+    time_zone: str | None = None
+    sky: str | None = None
+    weather: Path | None = None
+    sky_spans: tuple[SkySpan, ...] = ()
+    forecast: str | None = None
+    air_c: float | None = None
+    wind_mps: float | None = None
+    canopy: tuple[str, ...] = ()
+    canopy_cover_frac: float | None = None
+    canopy_height: float | str | None = None
+    road_width: float | str | None = None
+    drive_side: str | None = None
+    season: str | None = None
+    trees: Trees | None = None
+    crown_transmittance_frac: float | None = None
+    leaf_type: tuple[str, ...] = ()
+    terrain: tuple[str, ...] = ()
+    strict: bool = False
+    units: str | None = None
+    also: tuple[str, ...] = ()
+
+
+def overridden(below: Stated, above: Stated) -> Stated:
+    """Return what is said below with what is said above in its place.
+
+    Of two ways to say the same thing, such as a cover and a raster of it, a way above drops the other below; a
+    sky above also drops the skies for some hours of the day. Stops come together.
+    """
+    said = _said(above)
+    dropped = {name: _EMPTY[name] for group in _ONE_OF if said.keys() & set(group) for name in group}
+    if said.keys() & {"sky", "weather"}:
+        dropped["sky_spans"] = ()
+    return replace(below, **{**dropped, **said, "stops": (*below.stops, *above.stops)})
+
+
+def _said(stated: Stated) -> dict[str, Any]:
+    values = {field.name: getattr(stated, field.name) for field in fields(stated)}
+    return {name: value for name, value in values.items() if value != _EMPTY[name]}
+
+
+_EMPTY = {field.name: field.default for field in fields(Stated)}

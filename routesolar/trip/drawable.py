@@ -1,0 +1,20 @@
+"""A drive with all that its map needs."""
+
+from dataclasses import dataclass
+
+from routesolar.trip.departure_watts import DepartureWatts
+from routesolar.trip.rig import Rig
+from routesolar.trip.segments import Segments
+from routesolar.trip.sky import Sky
+from routesolar.trip.surroundings import Surroundings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawable:
+    """A drive that can be drawn. `watts` along the road are None where they are still to be computed."""
+
+    segments: Segments
+    rig: Rig
+    around: Surroundings
+    sky: Sky
+    watts: DepartureWatts | None = None

@@ -1,0 +1,99 @@
+"""Trees and hills along a drive, read from what a trip says of them."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from routesolar.errors import CoverageError, UsageError
+from routesolar.files.canopy_files import CanopySources, Said, canopy_from
+from routesolar.files.terrain import read_terrain
+from routesolar.model.road_width import fit_road
+from routesolar.timetable import kinds_of_trees, stretch_values
+from routesolar.trip.segments import Segments
+from routesolar.trip.surroundings import Canopy, Surroundings, Terrain
+from routesolar.trips.crowns import with_crowns
+from routesolar.trips.trip import Sources, Trip
+
+HEIGHT_M = 15.0
+ROAD_WIDTH_M = 12.0
+LEAST_KNOWN_FRAC = 0.999  # with --strict, a smaller known share is an error
+
+
+def surroundings(trip: Trip, segments: Segments) -> Surroundings:
+    """Return trees and terrain along a drive of the trip, read from the sources it names.
+
+    Raises:
+        InputError: a raster cannot be used. UsageError: what is said of the trees contradicts itself.
+        CoverageError: the sources are strict, and the data do not cover the route.
+    """
+    sources, stretches = trip.sources, trip.plan.surroundings
+    latitude, longitude = segments.middle_latitude_deg, segments.middle_longitude_deg
+    values = stretch_values(segments, stretches)
+    said = Said(
+        cover_frac=values.canopy_cover_frac,
+        height_m=values.canopy_height_m,
+        road_width_m=values.road_width_m,
+        lane_offset_m=values.lane_offset_m,
+    )
+    read = canopy_from(latitude, longitude, _canopy_sources(sources), said)
+    trees, kind = kinds_of_trees(segments, stretches, sources.trees)
+    canopy = _with_fitted_road(sources, segments, replace(read.canopy, trees=trees, kind=kind), said)
+    canopy = with_crowns(canopy, segments, sources, values)
+    terrain = Terrain.flat(segments.count)
+    if sources.terrain:
+        height_m = segments.middle_elevation_m if segments.has_elevation else np.full(segments.count, np.nan)
+        terrain = read_terrain(sources.terrain, latitude, longitude, height_m, trip.fitted().roof_height_m)
+    if sources.strict and min(canopy.data_frac, terrain.data_frac) < LEAST_KNOWN_FRAC:
+        raise CoverageError(
+            f"--strict: the canopy is known on {canopy.data_frac:.1%} and the terrain on "
+            f"{terrain.data_frac:.1%} of the route; give rasters that cover it, or leave --strict out"
+        )
+    return Surroundings(canopy=canopy, terrain=terrain, picture=read.picture, hills=sources.terrain)
+
+
+def _canopy_sources(sources: Sources) -> CanopySources:
+    cover_frac, height_m, width_m = sources.canopy_cover_frac, sources.canopy_height_m, sources.road_width_m
+    return CanopySources(
+        cover=sources.canopy,
+        height=sources.canopy_heights,
+        cover_frac=np.nan if cover_frac is None else cover_frac,
+        height_m=HEIGHT_M if height_m is None else height_m,
+        road_width_m=ROAD_WIDTH_M if width_m is None else width_m,
+        trees=sources.trees,
+        drive_side=sources.drive_side,
+    )
+
+
+def _with_fitted_road(sources: Sources, segments: Segments, canopy: Canopy, said: Said) -> Canopy:
+    """Return the canopy with the opening its raster shows, if that was asked for; else offer it in a warning.
+
+    Raises:
+        UsageError: a fit was asked for and the raster does not bear one.
+    """
+    asked = sources.fit_road_width
+    otherwise = np.array([trees.road_width_between != "opening" for trees in canopy.trees])[canopy.kind]
+    if (otherwise & np.isnan(said.road_width_m)).any():
+        if asked:
+            raise UsageError(
+                "--road-width fit finds the opening as seen from above; leave road_width_between out of the "
+                "trip file, or give the width between trunks or crowns beside it, as road_width_m = 12"
+            )
+        return canopy
+    fit = fit_road(segments, canopy) if asked or sources.road_width_m is None else None
+    if fit is None:
+        if asked:
+            raise UsageError(
+                "--road-width fit needs a cover raster of 30 m or finer and at least 5 km of wooded road whose "
+                "pixels some opening explains; give the width instead, as 12m"
+            )
+        return canopy
+    seen = (
+        f"a road opening of {fit.width_m:.1f} m (+- {fit.doubt_m:.1f} m, {fit.road_km:.0f} km of wooded road)"
+    )
+    if not asked:
+        if abs(fit.width_m - ROAD_WIDTH_M) < max(2 * fit.doubt_m, 1.0):
+            return canopy
+        note = f"the cover raster shows {seen}, not the {ROAD_WIDTH_M:g} m assumed; --road-width fit takes it"
+        return replace(canopy, warnings=(*canopy.warnings, note))
+    widths = np.where(np.isnan(said.road_width_m), fit.width_m, canopy.road_width_m)
+    return replace(canopy, road_width_m=widths, warnings=(*canopy.warnings, f"fitted to the raster: {seen}"))

@@ -1,0 +1,127 @@
+"""A trip from what is said of it: files read, words that stand for data replaced by these."""
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from routesolar.files.climate import climate_file, typical_weather
+from routesolar.files.gpx import read_route
+from routesolar.files.rigfile import read_rig
+from routesolar.files.stated import Stated
+from routesolar.files.terrain import read_ground_elevation
+from routesolar.files.weather import read_weather
+from routesolar.files.wording import FIT, TYPICAL
+from routesolar.timetable import departure_at, time_zone_at
+from routesolar.trip.rig import Rig
+from routesolar.trip.route import LegsBy, Plan, Route
+from routesolar.trip.sky import Sky, WeatherSeries
+from routesolar.trip.surroundings import Trees
+from routesolar.trips.trip import Sources, Trip
+
+FIVE_SKIES = ("broken", "clear", "thin", "overcast", "rain")
+
+
+def trip_of(stated: Stated) -> Trip:
+    """Return the trip that is stated.
+
+    Raises:
+        UsageError: what is said makes no trip. InputError: a file cannot be used.
+    """
+    route = _with_heights(read_route(stated.routes), stated.terrain)
+    zone = stated.time_zone or time_zone_at(float(route.latitude_deg[0]), float(route.longitude_deg[0]))[0]
+    return Trip(
+        route=route,
+        plan=_plan(stated),
+        departure=None if stated.depart is None else departure_at(stated.depart, zone),
+        rig=stated.rig if stated.rig is None or isinstance(stated.rig, Rig) else read_rig(stated.rig),
+        skies=_skies(stated, route),
+        sources=_sources(stated),
+        units=stated.units or "metric",
+        also=stated.also,
+    )
+
+
+def _with_heights(route: Route, terrain: tuple[str, ...]) -> Route:
+    """Return the route with the terrain raster's heights where its files have none at all."""
+    if not terrain or not np.isnan(route.elevation_m).all():
+        return route
+    height_m = read_ground_elevation(terrain, route.latitude_deg, route.longitude_deg)
+    note = "the route has no elevations: heights and grades are the terrain raster's"
+    return replace(route, elevation_m=height_m, warnings=(*route.warnings, note))
+
+
+def _plan(stated: Stated) -> Plan:
+    return Plan(
+        speed_mps=stated.speed_mps,
+        paces=stated.paces,
+        stops=stated.stops,
+        stretches=stated.stretches,
+        legs=stated.legs or LegsBy.AUTO,
+        step_m=50.0 if stated.step_m is None else stated.step_m,
+        time_zone=stated.time_zone,
+    )
+
+
+def _skies(stated: Stated, route: Route) -> tuple[Sky, ...]:
+    """Return the skies to compute, the leading one first: one if named, else five."""
+    names = FIVE_SKIES if stated.sky is None else (stated.sky,)
+    weather = _weather(stated, route)
+    if weather is not None and _tells_light(weather):
+        names = (weather.name,)
+    usual = "climate" if weather is not None and weather.typical else "tomorrow"
+    air: dict[str, Any] = {}
+    if stated.air_c is not None:
+        air = {"air_c": stated.air_c, "air_by_height": False}
+    return tuple(
+        Sky(
+            name=name,
+            wind_mps=1.0 if stated.wind_mps is None else stated.wind_mps,
+            forecast=stated.forecast or usual,
+            spans=stated.sky_spans,
+            weather=weather,
+            **air,
+        )
+        for name in names
+    )
+
+
+def _weather(stated: Stated, route: Route) -> WeatherSeries | None:
+    """Return the weather of a file, or the usual weather of month and place where the sky is "typical".
+
+    Air and wind said beside a file override its own.
+    """
+    if stated.sky == TYPICAL:
+        return typical_weather(route.latitude_deg, route.longitude_deg, climate_file())
+    if stated.weather is None:
+        return None
+    weather = read_weather(stated.weather)
+    silent = np.full_like(weather.air_c, np.nan)
+    if stated.air_c is not None:
+        weather = replace(weather, air_c=silent)
+    return weather if stated.wind_mps is None else replace(weather, wind_mps=silent, wind_from_deg=silent)
+
+
+def _tells_light(weather: WeatherSeries) -> bool:
+    """Tell whether a weather file says anything of clouds or irradiance, so that no sky has to be named."""
+    light = (weather.cloud_frac, weather.ghi_wm2, weather.dni_wm2, weather.dhi_wm2)
+    return any(bool(np.isfinite(values).any()) for values in light)
+
+
+def _sources(stated: Stated) -> Sources:
+    height, width = stated.canopy_height, stated.road_width
+    return Sources(
+        canopy=stated.canopy,
+        canopy_cover_frac=stated.canopy_cover_frac,
+        canopy_heights=(height,) if isinstance(height, str) else (),
+        canopy_height_m=None if isinstance(height, str) else height,
+        road_width_m=None if isinstance(width, str) else width,
+        fit_road_width=width == FIT,
+        trees=stated.trees or Trees(),
+        leaf_type=stated.leaf_type,
+        crown_transmittance_frac=stated.crown_transmittance_frac,
+        season=stated.season or "leaf-on",
+        drive_side=stated.drive_side or "right",
+        terrain=stated.terrain,
+        strict=stated.strict,
+    )

@@ -1,0 +1,58 @@
+"""Where to park near a stop of a trip, and which way to face."""
+
+from dataclasses import replace
+
+from routesolar.decisions.park import Parking, find_parking
+from routesolar.decisions.stay import Stay, spots_around, stay_along, stay_at_stop
+from routesolar.errors import InputError, UsageError
+from routesolar.trip.route import Stretch
+from routesolar.trip.segments import Segments
+from routesolar.trips.around import surroundings
+from routesolar.trips.trip import Trip
+
+WITHIN_M = 300.0
+
+
+def park(trip: Trip, at: str | float, *, for_s: float | None = None, within_m: float = WITHIN_M) -> Parking:
+    """Return the spots around a stop, most energy first: `at` is its name, or metres along the drive.
+
+    A distance needs `for_s`; a stop lasts as planned. The height raster stands alone there: cover says how
+    dense trees are, not where each stands. What else is said of trees at that kilometre holds.
+
+    Raises:
+        UsageError: there is no such stop, or a distance comes without a time.
+        InputError: no height raster is given, or every place stands under trees.
+    """
+    rig = trip.fitted()
+    stay = _stay(trip.drive(), at, for_s)
+    if not trip.sources.canopy_heights:
+        raise InputError(
+            "parking needs a height raster that shows single trees, 5 m or finer, around the stop; "
+            "give it with --canopy-height heights.tif"
+        )
+    places = spots_around(stay, within_m)
+    around = surroundings(_with_heights_alone(trip), places)
+    return find_parking(stay, places, rig, around.canopy, around.terrain, trip.skies[0])
+
+
+def _stay(drive: Segments, at: str | float, for_s: float | None) -> Stay:
+    if isinstance(at, str):
+        return stay_at_stop(drive, at, for_s)
+    if for_s is None:
+        where = f"{at / 1000:g}km"
+        raise UsageError(f"how long is the stay at {where}? add --for 3h: --at {where} --for 3h")
+    return stay_along(drive, at, for_s)
+
+
+def _with_heights_alone(trip: Trip) -> Trip:
+    """Return the trip with no word on where trees stand but its height raster."""
+    return replace(
+        trip,
+        sources=replace(trip.sources, canopy=(), canopy_cover_frac=None),
+        plan=replace(trip.plan, stretches=tuple(map(_habit_only, trip.plan.stretches))),
+    )
+
+
+def _habit_only(stretch: Stretch) -> Stretch:
+    """Return what is said of the trees themselves, without where they stand."""
+    return replace(stretch, canopy_cover_frac=None, canopy_height_m=None, road_width_m=None, lane_offset_m=None)
