@@ -2,9 +2,21 @@
 
 from datetime import datetime
 
+import numpy as np
 import pytest
-from page_in_browser import PHONE, mark_on_map, painted, pixels, place_on_map, pointed_row, reading, written
+from page_in_browser import (
+    PHONE,
+    mark_on_map,
+    painted,
+    pixels,
+    place_on_map,
+    pointed_row,
+    reading,
+    written,
+)
+from routes import gpx, point, straight, track
 from sample_harvest import winding_report
+from terminal import asked, run
 
 from routesolar.report.colours import POWER
 from routesolar.report.page import page_html
@@ -97,6 +109,44 @@ def test_a_stop_can_be_chosen_although_it_has_no_length(opened, address):
     page.locator(".leg-choice").select_option("1")
     assert 120 <= pointed_row(page) < 240
     assert "11:30" in " ".join(page.locator(".chart text").all_text_contents())
+
+
+@pytest.fixture(scope="module")
+def many_stops(tmp_path_factory):
+    """The page of a road of 30 km out and back with 29 stops, of which each but one shares its place."""
+    folder = tmp_path_factory.mktemp("stops")
+    there = np.append(np.arange(0, 30_001, 1000), np.arange(29_000, -1, -1000))
+    latitude, longitude = straight(there)
+    points = [point(*place, "<ele>100</ele>") for place in zip(latitude, longitude, strict=True)]
+    (folder / "road.gpx").write_text(gpx(track(*points)), encoding="utf-8")
+    stops = [word for km in range(2, 60, 2) for word in ("--stop", f"{km}km:15min")]
+    assert (
+        run("harvest", *asked(folder / "road.gpx"), *stops, "--sky", "broken", "-o", folder / "out").code == 0
+    )
+    return (folder / "out" / "page.html").as_uri()
+
+
+def test_pointing_at_a_stops_number_reads_that_stop(opened, many_stops):
+    page = opened(many_stops)
+    numbers = page.locator(".leaflet-marker-pane .badge.stop")
+    assert numbers.count() == 29
+    for number in range(29):
+        box = numbers.nth(number).bounding_box()
+        for across, down in ((0.5, 0.5), (0.1, 0.15), (0.9, 0.85)):
+            page.mouse.move(box["x"] + across * box["width"], box["y"] + down * box["height"])
+            assert reading(page)["leg"].split()[0] == numbers.nth(number).inner_text()
+
+
+def test_a_finger_on_a_stops_number_reads_that_stop(opened, many_stops):
+    page = opened(many_stops, **PHONE)
+    page.locator("#map_drive").scroll_into_view_if_needed()
+    numbers = page.locator(".leaflet-marker-pane .badge.stop")
+    for number in range(29):
+        box = numbers.nth(number).bounding_box()
+        assert min(box["width"], box["height"]) >= 24
+        page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        page.wait_for_timeout(300)  # two taps at once would zoom
+        assert reading(page)["leg"].split()[0] == numbers.nth(number).inner_text()
 
 
 def test_a_finger_on_the_chart_marks_a_place(opened, address):

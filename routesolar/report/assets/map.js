@@ -9,7 +9,7 @@ function makeMap(map, drive) {
   const mark = L.circleMarker(drive.place(0), { renderer: markRenderer, pane: "mark", radius: 8, weight: 3, fillOpacity: 1, opacity: 1, interactive: false });
   const flat = flattened(map, drive);
 
-  addNumbers(map, drive);
+  const numbers = addNumbers(map, drive);
 
   return {
     show(layer) {
@@ -35,6 +35,14 @@ function makeMap(map, drive) {
         const row = nearestRow(map, flat, event.latlng, range());
         if (row !== null) point(row);
       });
+      // A stop has no length: its number takes hold of it.
+      for (const { leg, marker } of numbers.filter((one) => one.leg.stop)) {
+        marker.on("mouseover mousemove click", (event) => {
+          L.DomEvent.stopPropagation(event); // the road beneath would answer too
+          const [first, after] = range();
+          if (leg.first >= first && leg.after <= after) point(leg.middle);
+        });
+      }
     },
     resized: () => map.invalidateSize(),
   };
@@ -113,12 +121,47 @@ function addGround(map, { ground }, pane) {
   }
 }
 
+const NUMBER = { width: 26, height: 24 }; // pixels, and no smaller: a finger has to hit them
+
+// The legs' numbers, at the middle of their roads; the stops' above them and side by side where they would touch.
 function addNumbers(map, drive) {
-  for (const leg of drive.legs) {
+  const numbers = drive.legs.map((leg) => {
     const html = element("span", leg.stop ? "badge stop" : "badge", leg.leg);
-    const icon = L.divIcon({ html, className: "", iconSize: [24, 22] });
-    L.marker(drive.place(leg.middle), { icon, interactive: false, keyboard: false }).addTo(map);
+    const marker = L.marker(drive.place(leg.middle), {
+      icon: numberIcon(html), interactive: leg.stop, keyboard: false, zIndexOffset: leg.stop ? 1000 : 0,
+    });
+    return { leg, html, marker: marker.addTo(map) };
+  });
+  const stops = numbers.filter((one) => one.leg.stop);
+  map.on("zoomend viewreset", () => setApart(map, stops));
+  setApart(map, stops);
+  return numbers;
+}
+
+function numberIcon(html, [east, south] = [0, 0]) {
+  const { width, height } = NUMBER;
+  return L.divIcon({ html, className: "", iconSize: [width, height], iconAnchor: [width / 2 - east, height / 2 - south] });
+}
+
+// Each number stands as near its place as those before it leave room, in rows and columns around it.
+function setApart(map, stops) {
+  const taken = [];
+  for (const { html, marker } of stops) {
+    const at = map.latLngToLayerPoint(marker.getLatLng());
+    const touches = ([east, south]) => taken.some(([x, y]) =>
+      Math.abs(x - at.x - east) < NUMBER.width && Math.abs(y - at.y - south) < NUMBER.height);
+    const offset = AROUND.find((one) => !touches(one)) ?? AROUND.at(-1);
+    taken.push([at.x + offset[0], at.y + offset[1]]);
+    marker.setIcon(numberIcon(html, offset));
   }
+}
+
+const AROUND = offsetsAround(6);
+
+function offsetsAround(most) {
+  const side = Array.from({ length: 2 * most + 1 }, (_, number) => number - most);
+  const all = side.flatMap((column) => side.map((row) => [column * NUMBER.width, row * NUMBER.height]));
+  return all.sort((a, b) => Math.hypot(...a) - Math.hypot(...b));
 }
 
 function addCompass(map) {
