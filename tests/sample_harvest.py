@@ -100,6 +100,7 @@ def winding_harvest(count: int = 240, **where: float) -> Harvest:
         sky_view_frac=np.full(count, 0.8),
         plane_wm2=ghi * np.nan_to_num(beam),
         cell_c=15 + 20 * height,
+        air_c=np.full(len(height), 15.0),
         power_w=power,
         energy_wh=energy,
         open_sky_w=open_w,

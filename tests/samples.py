@@ -57,6 +57,12 @@ PACKAGES = {
         "58c435f93be516bcedf53dc3a49b2079e9e00af373f5c052cb7cf8d2b973ce62",
         "pvlib-0.16.1/",
     ),
+    "world-temperature-data": Package(
+        "world-temperature-data==0.1.0",
+        "world_temperature_data-0.1.0-py3-none-any.whl",
+        "cb3f00c89a6c0914b5cd5359f14e07571e1d3d9f7445c7060bdb39b6300c9aad",
+        "",
+    ),
 }
 
 

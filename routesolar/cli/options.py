@@ -54,7 +54,9 @@ class TripOptions:
     ] = None
     air: Annotated[
         Text,
-        typer.Option(help="Air temperature at the vehicle: 15C, 59F. Without it 15 C at sea level, cooler up."),
+        typer.Option(
+            help="Air temperature at the vehicle: 15C, 59F. Without it the usual of place, season and hour."
+        ),
     ] = None
     wind: Annotated[Text, typer.Option(help="Wind speed: 3m/s. Without it 1 m/s.")] = None
     canopy: Annotated[

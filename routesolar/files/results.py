@@ -5,6 +5,8 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+import numpy as np
+
 from routesolar.trip.clock import iso_local
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.route import SourceFile
@@ -51,6 +53,7 @@ def result(report: HarvestReport) -> dict[str, Any]:
         "time_zone": zone,
         "sky": harvest.sky,
         "skies": _skies(report),
+        "air": _air(report),
         "canopy": {
             "files": _files(report.canopy.files),
             "data_frac": defined(report.canopy.data_frac),
@@ -117,6 +120,15 @@ def _skies(report: HarvestReport) -> list[dict[str, Any]]:
     skies = report.harvest.skies
     keys = _given(["energy_wh", "energy_p10_wh", "energy_p90_wh"], skies)
     return [{"sky": sky.sky} | _values(sky, keys) for sky in skies]
+
+
+def _air(report: HarvestReport) -> dict[str, Any]:
+    """Return where the air temperature came from, and its range along the drive."""
+    sky, weather, air_c = report.sky, report.sky.weather, report.harvest.air_c
+    source = "usual" if sky.air_c is None else "said"
+    if weather is not None and np.isfinite(weather.air_c).any():
+        source = weather.name
+    return {"source": source, "lowest_c": defined(air_c.min()), "highest_c": defined(air_c.max())}
 
 
 def _hours(report: HarvestReport) -> list[dict[str, Any]]:

@@ -75,6 +75,7 @@ def _drive(scene: Scene, sky: Sky, states: SkyStates, power: Power) -> Harvest:
         **_seen(scene, states),
         plane_wm2=power.plane_wm2[0],
         cell_c=power.cell_c[0],
+        air_c=np.broadcast_to(states.air_c, segments.duration_s.shape)[0],
         power_w=power_w,
         energy_wh=energy_wh,
         open_sky_w=open_w,

@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from routesolar.errors import UsageError
-from routesolar.model.weather import LAPSE_C_PER_M, WeatherAlong, weather_along
+from routesolar.model.weather import WeatherAlong, weather_along
+from routesolar.physics.air import usual_air_c
 from routesolar.physics.clouds import SCENARIOS, States, okta_sun_out_prob, sun_out_states
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments
@@ -99,8 +100,12 @@ def _with_spans(states: States, sky: Sky, segments: Segments) -> States:
 
 
 def _air_c(sky: Sky, segments: Segments) -> FloatArray:
-    """Return the air temperature: as given at the vehicle, or from sea level with the standard lapse."""
-    if not sky.air_by_height:
+    """Return the air temperature as given at the vehicle, or what is usual there and then, (d, n)."""
+    if sky.air_c is not None:
         return np.asarray(sky.air_c)
-    air_c: FloatArray = sky.air_c - LAPSE_C_PER_M * segments.middle_elevation_m
-    return air_c
+    return usual_air_c(
+        segments.middle_latitude_deg,
+        segments.middle_longitude_deg,
+        segments.middle_elevation_m,
+        segments.middle_utc_s,
+    )

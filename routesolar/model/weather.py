@@ -12,13 +12,13 @@ import numpy as np
 
 from routesolar.errors import InputError
 from routesolar.model.clear_sky_index import Nodes, clear_shares, iso
+from routesolar.physics.air import LAPSE_C_PER_M
 from routesolar.physics.clouds import States, forecast_sun_out_prob, irradiance_states, sun_out_states
 from routesolar.physics.geodesy import earth_centred_m
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import WeatherSeries
 
-LAPSE_C_PER_M = 0.0065  # ISO 2533 standard atmosphere
 LONGEST_GAP_S = 3 * 3600.0  # between two values; longer gaps in daylight are refused
 FAR_M = 50_000.0
 SAME_GROUND_M = 10_000.0  # judgement: within a valley; farther off the road's height says little of a place's

@@ -3,7 +3,7 @@
 import numpy as np
 
 from routesolar.physics.clouds import SCENARIOS
-from routesolar.report.units import IMPERIAL, Units, height, percent, power, speed, warmth
+from routesolar.report.units import Units, height, percent, power, speed, warmth
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 from routesolar.trip.rig import Panel
@@ -65,9 +65,15 @@ def _pace(report: HarvestReport, units: Units) -> str:
 
 def _air(report: HarvestReport, units: Units) -> str:
     sky, weather = report.sky, report.sky.weather
-    cooler = "3.6 °F cooler for each 1000 ft up" if units is IMPERIAL else "6.5 °C cooler for each km up"
-    where = f" at sea level, {cooler}" if sky.air_by_height else ""
-    air, wind = f"{warmth(sky.air_c, units)}{where}", speed(sky.wind_mps, units)
+    wind = speed(sky.wind_mps, units)
+    if sky.air_c is not None:
+        air = warmth(sky.air_c, units)
+    else:
+        lowest, highest = (
+            warmth(float(end), units) for end in (report.harvest.air_c.min(), report.harvest.air_c.max())
+        )
+        span = lowest if lowest == highest else f"{lowest} to {highest}"
+        air = f"{span}, the usual of the place, the season and the hour (--air sets it)"
     if weather is not None and np.isfinite(weather.air_c).any():
         air = f"as in {printable(weather.name)}"
     if weather is not None and np.isfinite(weather.wind_mps).any():

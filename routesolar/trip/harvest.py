@@ -112,6 +112,7 @@ class Harvest:
     sky_view_frac: FloatArray
     plane_wm2: FloatArray
     cell_c: FloatArray
+    air_c: FloatArray
     power_w: FloatArray
     energy_wh: FloatArray
     open_sky_w: FloatArray
@@ -135,7 +136,7 @@ class Harvest:
         n = self.segments.count
         per_segment = (
             "sun_azimuth_deg sun_elevation_deg incidence_deg ghi_wm2 dni_wm2 dhi_wm2 "
-            "beam_transmittance_frac sky_view_frac plane_wm2 cell_c power_w energy_wh "
+            "beam_transmittance_frac sky_view_frac plane_wm2 cell_c air_c power_w energy_wh "
             "open_sky_w clear_sky_w sun_out_prob"
         ).split()
         lock_fields(self, {**dict.fromkeys(per_segment, (n,)), "state_power_w": (2, n)})

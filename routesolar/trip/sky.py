@@ -67,16 +67,15 @@ class Sky:
     """A sky for the whole trip, with the air near the ground.
 
     `name` is one of physics.clouds.SCENARIOS or "okta N"; where there is `weather`, what it says goes before
-    the name and the air given here, and the name may be the file's. `air_c` is at sea level when
-    `air_by_height` is True (then it falls by 6.5 C a km), else at the vehicle. `wind_from_deg` is NaN where
-    the direction is unknown. `forecast` says how sure the sky is: "known", "today", "tomorrow", "week" or, for
-    what is only usual there at that time of year, "climate".
+    the name and the air given here, and the name may be the file's. `air_c` is at the vehicle; None: what is
+    usual at the place, in the season and at the hour. `wind_from_deg` is NaN where the direction is unknown.
+    `forecast` says how sure the sky is: "known", "today", "tomorrow", "week" or, for what is only usual there
+    at that time of year, "climate".
     Every day, within each of `spans` the sky is that span's; a later span goes before an earlier one.
     """
 
     name: str
-    air_c: float = 15.0
-    air_by_height: bool = True
+    air_c: float | None = None
     wind_mps: float = 1.0
     wind_from_deg: float = float("nan")
     forecast: str = "tomorrow"
@@ -84,7 +83,9 @@ class Sky:
     weather: WeatherSeries | None = None
 
     def __post_init__(self) -> None:
-        check_ranges(self, ("air_c", "wind_mps"), ALONG)
+        check_ranges(self, ("wind_mps",), ALONG)
+        if self.air_c is not None:
+            check_ranges(self, ("air_c",), ALONG)
         if not np.isnan(self.wind_from_deg):
             check_ranges(self, ("wind_from_deg",), ALONG)
         if self.weather is not None:

@@ -1,11 +1,10 @@
 """A trip from what is said of it: files read, words that stand for data replaced by these."""
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
-from routesolar.files.climate import climate_file, typical_weather
+from routesolar.files.climate import typical_weather
 from routesolar.files.gpx import read_route
 from routesolar.files.rigfile import read_rig
 from routesolar.files.stated import Stated
@@ -70,17 +69,14 @@ def _skies(stated: Stated, route: Route) -> tuple[Sky, ...]:
     if weather is not None and _tells_light(weather):
         names = (weather.name,)
     usual = "climate" if weather is not None and weather.typical else "tomorrow"
-    air: dict[str, Any] = {}
-    if stated.air_c is not None:
-        air = {"air_c": stated.air_c, "air_by_height": False}
     return tuple(
         Sky(
             name=name,
+            air_c=stated.air_c,
             wind_mps=1.0 if stated.wind_mps is None else stated.wind_mps,
             forecast=stated.forecast or usual,
             spans=stated.sky_spans,
             weather=weather,
-            **air,
         )
         for name in names
     )
@@ -92,7 +88,7 @@ def _weather(stated: Stated, route: Route) -> WeatherSeries | None:
     Air and wind said beside a file override its own.
     """
     if stated.sky == TYPICAL:
-        return typical_weather(route.latitude_deg, route.longitude_deg, climate_file())
+        return typical_weather(route.latitude_deg, route.longitude_deg)
     if stated.weather is None:
         return None
     weather = read_weather(stated.weather)

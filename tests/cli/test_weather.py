@@ -60,6 +60,28 @@ def test_a_typical_year_is_named_so(tmp_path: Path) -> None:
     assert any("km from the nearest place in it" in text for text in ran.json["warnings"])
 
 
+def ran_air(drive: list[object]) -> dict[str, object]:
+    return run("harvest", *drive, "--json").json["air"]
+
+
+def test_air_that_nobody_states_follows_season_place_and_hour_and_is_named(tmp_path: Path) -> None:
+    # Hobart's usual January day has 12 to 23 C, its usual July day 5 to 12 C (station normals, from memory).
+    drive = [*asked(road(tmp_path)), "--sky", "clear"]
+    summer, winter, night = (
+        ran_air([*drive, "--depart", when])
+        for when in ("2026-01-15 14:00", "2026-07-15 14:00", "2026-01-15 05:00")
+    )
+    assert summer["source"] == winter["source"] == "usual"
+    assert 18 < summer["lowest_c"] < 28 and 6 < winter["lowest_c"] < 16 and 5 < night["lowest_c"] < 14
+    said = " ".join(run("harvest", *drive, "--depart", "2026-07-15 14:00").out.split())
+    assert "the usual of the place, the season and the hour" in said
+
+
+def test_the_usual_sky_needs_no_further_package(tmp_path: Path) -> None:
+    ran = run("harvest", *asked(road(tmp_path)), "--sky", "typical", "--json")
+    assert (ran.code, ran.json["sky"]) == (0, "typical sky")
+
+
 def test_air_said_beside_a_file_goes_before_the_files(tmp_path: Path) -> None:
     drive = [*asked(road(tmp_path)), "--weather", weather(tmp_path, range(5, 21), air_c=5.0)]
     cold, said_cold, hot = (
@@ -70,4 +92,6 @@ def test_air_said_beside_a_file_goes_before_the_files(tmp_path: Path) -> None:
     # 35 C at -0.35 % per C are 12 % less of the cells' own output.
     assert hot == pytest.approx(cold * (1 - 0.0035 * 35), rel=0.02)
     assert "Air: as in hours.csv" in run("harvest", *drive).out
+    assert ran_air(drive)["source"] == "hours.csv"
+    assert ran_air([*drive, "--air", "40C"]) == {"source": "said", "lowest_c": 40.0, "highest_c": 40.0}
     assert "Air: 40 °C" in run("harvest", *drive, "--air", "40C").out

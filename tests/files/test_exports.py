@@ -175,7 +175,7 @@ def test_the_result_has_the_promised_keys_in_order(report):
     assert (
         list(result)
         == (
-            "schema software route departure arrival time_zone sky skies canopy totals legs hours notes "
+            "schema software route departure arrival time_zone sky skies air canopy totals legs hours notes "
             "warnings"
         ).split()
     )

@@ -33,7 +33,7 @@ def harvest(
     skies: tuple[str, ...] = ("broken",),
 ) -> Harvest:
     n = segments.count
-    named = [Sky(name=name) for name in skies]
+    named = [Sky(name=name, air_c=15.0) for name in skies]
     return simulate(segments, of or rig(), canopy or Canopy.open(n), Terrain.flat(n), named)
 
 
@@ -165,7 +165,7 @@ def test_the_ledger_of_losses_closes():
     drive = straight_drive(-41.5, 146.5, [MORNING], grade_frac=0.03)
     canopy = Canopy.uniform(240, cover_frac=0.4, trees=Trees(lane_offset_m=-1.75))
     scene = set_scene(drive, equipment, canopy, Terrain.flat(240))
-    states = sky_states(Sky(name="broken"), drive, scene.sun.apparent_elevation_deg)
+    states = sky_states(Sky(name="broken", air_c=15.0), drive, scene.sun.apparent_elevation_deg)
     ledger = loss_ledger(scene, states, Terrain.flat(240))
     assert ledger.rated_clear_wh - sum(ledger.losses_wh.values()) == pytest.approx(ledger.battery_wh, abs=1e-9)
     assert ledger.losses_wh["clipped"] > 0 and ledger.losses_wh["canopy"] > 0

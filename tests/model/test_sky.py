@@ -85,7 +85,9 @@ def test_the_local_clock_follows_the_change_to_winter_time():
 
 def test_air_cools_with_height_unless_given_at_the_vehicle():
     # ISO 2533: 6.5 C a km.
-    drive = hourly_drive(elevation_m=2000.0)
-    assert_allclose(sky_states(Sky(name="clear"), drive, np.zeros((1, 6))).air_c, 2.0)
-    given = Sky(name="clear", air_c=21.0, air_by_height=False)
-    assert_allclose(sky_states(given, drive, np.zeros((1, 6))).air_c, 21.0)
+    low, high = (hourly_drive(elevation_m=height_m) for height_m in (0.0, 2000.0))
+    usual = Sky(name="clear")
+    difference_c = (sky_states(usual, drive, np.zeros((1, 6))).air_c for drive in (low, high))
+    assert_allclose(np.subtract(*difference_c), 13.0)
+    given = Sky(name="clear", air_c=21.0)
+    assert_allclose(sky_states(given, high, np.zeros((1, 6))).air_c, 21.0)

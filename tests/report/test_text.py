@@ -116,7 +116,9 @@ def test_what_was_assumed_is_said(report):
     assert said["Trees"] == "cover.tif, known for 97 % of the route; road opening 12 m."
     assert said["Sky"].startswith("broken (")
     assert said["Pace"].startswith("as recorded; ")
-    assert said["Air"].startswith("15 °C at sea level")
+    assert said["Air"].startswith(
+        "15 °C, the usual of the place, the season and the hour (--air sets it); wind"
+    )
     bare = replace(report, canopy=Canopy.open(report.harvest.segments.count))
     assert dict(assumptions(bare, METRIC))["Trees"].startswith("none")
 

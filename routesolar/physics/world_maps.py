@@ -1,0 +1,66 @@
+"""The package's own coarse world maps: read once, and read between their nodes.
+
+Sources, units and the recipe stand in benchmarks/climate_tables.py.
+"""
+
+from functools import cache
+from importlib.resources import as_file, files
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray = NDArray[np.float64]
+
+_NO_VALUE = -32768
+
+
+class WorldMap(NamedTuple):
+    """Values (rows, columns, k) at nodes, from a southern row upwards, eastward around the world; NaN: none."""
+
+    values: FloatArray
+    south_deg: float
+    west_deg: float
+    step_deg: float
+
+
+@cache
+def usual_air() -> WorldMap:
+    """Return the usual air at sea level in C as waves: mean, cosine and sine of the year and of its half."""
+    return _read("usual_air", "tenths_c")
+
+
+@cache
+def usual_swing() -> WorldMap:
+    """Return a day's highest less its lowest air in C, month by month."""
+    return _read("usual_swing", "tenths_c")
+
+
+@cache
+def usual_sky() -> WorldMap:
+    """Return the mean of daily global irradiance over day and night in W/m2, month by month; NaN at sea."""
+    return _read("usual_sky", "tenths_wm2")
+
+
+def between_nodes(world: WorldMap, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
+    """Return bilinear values (n, k) at n places, of the nodes around that hold one; NaN where none does."""
+    rows, columns, kinds = world.values.shape
+    row = (np.asarray(latitude_deg, np.float64) - world.south_deg) / world.step_deg
+    column = (np.asarray(longitude_deg, np.float64) - world.west_deg) % 360 / world.step_deg
+    south, west = np.floor(row).astype(np.int64), np.floor(column).astype(np.int64)
+    total, weights = np.zeros((len(row), kinds)), np.zeros((len(row), 1))
+    for i in (south, south + 1):
+        for j in (west, west + 1):
+            node = world.values[i.clip(0, rows - 1), j % columns]
+            weight = (1 - np.abs(row - i)) * (1 - np.abs(column - j)) * ((i >= 0) & (i < rows))
+            weight = np.where(np.isfinite(node).all(axis=1), weight, 0.0)[:, None]
+            total, weights = total + weight * np.nan_to_num(node), weights + weight
+    mean: FloatArray = np.where(weights > 0, total / np.where(weights > 0, weights, 1.0), np.nan)
+    return mean
+
+
+def _read(name: str, values: str) -> WorldMap:
+    with as_file(files("routesolar") / "data" / f"{name}.npz") as path, np.load(path) as stored:
+        codes = stored[values]
+        place = (float(stored[key]) for key in ("south_deg", "west_deg", "step_deg"))
+        return WorldMap(np.where(codes == _NO_VALUE, np.nan, codes / 10.0), *place)
