@@ -36,7 +36,7 @@ def spot_energies_wh(
         turned = replace(waiting, heading_deg=np.full(steps, heading_deg))
         faces = faces_of(turned, rig, bare.sun)
         views = np.stack([_views(shade, normal[0], n) for normal in faces.normal])
-        scene = replace(crowd, faces=faces, shade=kernel_arrays.Shade(beam, views))
+        scene = replace(crowd, faces=faces, shade=kernel_arrays.Shade(beam, beam, views))
         energy_wh[index] = run(scene, [states]).expected_w[0] @ hours
         alone: Scene = replace(bare, faces=faces)
         open_wh = max(open_wh, float(run(alone, [states]).expected_w[0, 0] @ hours))

@@ -76,12 +76,9 @@ def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) ->
 
 def unshaded(scene: Scene) -> Scene:
     """Return the same scene without trees, terrain or roofs."""
-    return replace(
-        scene,
-        shade=arrays.Shade(
-            np.ones_like(scene.shade.beam_frac), np.ones((len(scene.faces.cooling), 1, scene.segments.count))
-        ),
-    )
+    whole = np.ones_like(scene.shade.beam_frac)
+    open_view = np.ones((len(scene.faces.cooling), 1, scene.segments.count))
+    return replace(scene, shade=arrays.Shade(whole, whole, open_view))
 
 
 def reshaded(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
@@ -96,12 +93,17 @@ def reshaded_at_end(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
     last = scene.segments.last(count)
     faces = scene.faces._replace(normal=np.ascontiguousarray(scene.faces.normal[:, :, -count:]))
     end = shade_on(last, scene.rig, faces, canopy, terrain, sun_on(last))
-    before_beam, before_view = scene.shade.beam_frac[:, :-count], scene.shade.sky_view_frac[:, :, :-count]
-    seasons = max(before_view.shape[1], end.sky_view_frac.shape[1])
+    before = arrays.Shade(*(field[..., :-count] for field in scene.shade))
+    seasons = max(before.sky_view_frac.shape[1], end.sky_view_frac.shape[1])
     views = [
-        np.broadcast_to(view, (len(view), seasons, view.shape[2])) for view in (before_view, end.sky_view_frac)
+        np.broadcast_to(view, (len(view), seasons, view.shape[2]))
+        for view in (before.sky_view_frac, end.sky_view_frac)
     ]
-    shade = arrays.Shade(np.hstack([before_beam, end.beam_frac]), np.concatenate(views, axis=2))
+    shade = arrays.Shade(
+        np.hstack([before.beam_frac, end.beam_frac]),
+        np.hstack([before.lit_frac, end.lit_frac]),
+        np.concatenate(views, axis=2),
+    )
     return replace(scene, shade=shade)
 
 
@@ -193,7 +195,7 @@ def shade_on(
         segments, canopy, terrain, sun.azimuth_deg, sun.apparent_elevation_deg, rig.roof_height_m
     )
     views = [shade.sky_view_frac(normal, segments.heading_deg) for normal in faces.normal]
-    return arrays.Shade(np.array(shade.beam_transmittance_frac), np.stack(views))
+    return arrays.Shade(np.array(shade.beam_transmittance_frac), np.array(shade.lit_frac), np.stack(views))
 
 
 def _stacked(skies: Sequence[SkyStates], drive: tuple[int, ...]) -> arrays.States:

@@ -1,10 +1,12 @@
 """What trees, terrain and roofs leave of the beam and of the sky along a drive."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from routesolar.model.road import Points, points_along
 from routesolar.model.trees import Trees, trees_along
 from routesolar.physics.canopy import beam_overlap
 from routesolar.physics.columns import beam_crossings, sky_crossings
@@ -23,12 +25,15 @@ from routesolar.trip.surroundings import Canopy, Terrain
 class Shade:
     """What is left of the beam, (d, n), and of each part of the sky in each of u seasons, (u, n, 20, 12).
 
+    Both are means over segments. `lit_frac` (d, n) is the beam's mean weighted by itself: what is left of the
+    beam around a place that it reaches. Where all of a segment is alike it equals the mean.
     The sky's directions are those of physics.dome: azimuths from the heading, elevations upwards.
     `season` (d or 1,) says which of the tables a departure has. The beam is NaN at night where trees or terrain
     had to be looked at.
     """
 
     beam_transmittance_frac: FloatArray
+    lit_frac: FloatArray
     sky_transmittance_frac: FloatArray
     season: IntArray
 
@@ -75,43 +80,46 @@ def cast_shade(
     if canopy.is_open and terrain.is_flat and not segments.roofed.any():
         return Shade(
             beam_transmittance_frac=np.ones_like(sun_azimuth_deg),
+            lit_frac=np.ones_like(sun_azimuth_deg),
             sky_transmittance_frac=np.ones((1, 1, 1, 1)),
             season=np.zeros(1, dtype=np.int64),
         )
-    beam = np.ones_like(sun_azimuth_deg)
-    sky, season = np.ones((1, segments.count, AZIMUTHS, ELEVATIONS)), np.zeros(1, dtype=np.int64)
+    points = points_along(segments)
+    sun_deg = sun_azimuth_deg[:, points.segment], sun_apparent_elevation_deg[:, points.segment]
+    beam, season = np.ones_like(sun_deg[0]), np.zeros(1, dtype=np.int64)
+    sky = np.ones((1, len(points.segment), AZIMUTHS, ELEVATIONS))
     if not canopy.is_open:
-        parts = trees_along(segments, canopy, terrain, panel_height_m)
-        sun_deg = np.array(sun_azimuth_deg), np.array(sun_apparent_elevation_deg)
-        beam, sky, season = _through_trees(parts, canopy, sun_deg, np.array(segments.heading_deg))
-    night = ~(sun_apparent_elevation_deg > 0)
-    beam = np.where(night, np.nan, beam)
+        parts = trees_along(segments, points, canopy, terrain, panel_height_m)
+        beam, sky, season = _through_trees(parts, points, canopy, sun_deg)
+    beam = np.where(~(sun_deg[1] > 0), np.nan, beam)
     if not terrain.is_flat:
-        horizon = np.array(terrain.horizon_deg)
-        beam = np.where(
-            sun_apparent_elevation_deg < interpolate_horizon(horizon, sun_azimuth_deg), 0.0 * beam, beam
-        )
-        toward = np.asarray(segments.heading_deg) + azimuth_deg()[:, None]
+        horizon = terrain.horizon_deg[points.segment]
+        beam = np.where(sun_deg[1] < interpolate_horizon(horizon, sun_deg[0]), 0.0 * beam, beam)
+        toward = points.heading_deg + azimuth_deg()[:, None]
         sky = sky * above_horizon_frac(interpolate_horizon(horizon, toward).T)
-    roofed = np.asarray(segments.roofed)
+    roofed = segments.roofed[points.segment]
+    beam = np.where(roofed, 0.0 * beam, beam)
+    mean, squared, sky = points.mean(beam), points.mean(beam**2), points.mean(sky)
     return Shade(
-        beam_transmittance_frac=np.where(roofed, 0.0 * beam, beam),
-        sky_transmittance_frac=np.where(roofed[:, None, None], 0.0, sky),
+        beam_transmittance_frac=mean,
+        lit_frac=np.divide(squared, mean, out=mean.copy(), where=mean > 0),
+        sky_transmittance_frac=np.where(segments.roofed[:, None, None], 0.0, sky),
         season=season,
     )
 
 
 def _through_trees(
-    parts: tuple[Trees, ...], canopy: Canopy, sun_deg: tuple[FloatArray, FloatArray], heading_deg: FloatArray
+    parts: Iterable[Trees], points: Points, canopy: Canopy, sun_deg: tuple[FloatArray, FloatArray]
 ) -> tuple[FloatArray, FloatArray, IntArray]:
-    """Return what the trees leave of the beam (d, n), of the sky (u, n, 20, 12), and whose season it is."""
+    """Return what the trees leave at points: beam (d, p), sky (u, p, 20, 12); and whose season it is."""
     tau = _crown_transmittance_frac(canopy)
     seasons, season = np.unique(tau, axis=0, return_inverse=True)
     beam = np.empty(sun_deg[0].shape)
-    sky = np.empty((len(seasons), len(heading_deg), AZIMUTHS, ELEVATIONS))
+    sky = np.empty((len(seasons), len(points.segment), AZIMUTHS, ELEVATIONS))
     for rows, views, road, grid, habit, single in parts:
-        suns, ahead_deg = (sun_deg[0][:, rows], sun_deg[1][:, rows]), heading_deg[rows]
-        beam_tau, sky_tau = _at(tau, rows), _at(seasons, rows)[..., None, None]
+        suns, ahead_deg = (sun_deg[0][:, rows], sun_deg[1][:, rows]), points.heading_deg[rows]
+        segment = points.segment[rows]
+        beam_tau, sky_tau = _at(tau, segment), _at(seasons, segment)[..., None, None]
         through = crown_transmittance(beam_overlap(views, road, grid, habit, *suns), beam_tau)
         above = crown_transmittance(sky_overlap(views, road, grid, habit, ahead_deg), sky_tau)
         if single is not None:

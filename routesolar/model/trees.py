@@ -2,15 +2,15 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
+from routesolar.model.road import Points, metres_from_middle, road_pieces
 from routesolar.physics.columns import Columns, columns_of, crowns_per_column, tallest_columns_m
 from routesolar.physics.corridor import Line, Road, Vehicle, pieces_near
 from routesolar.physics.crowns import OVERHANG, Habit
-from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 from routesolar.physics.opening import PixelRoad, open_share, stand_cover, trunk_lines_m
 from routesolar.physics.raymarch import Grid, Views
 from routesolar.physics.stand import block_means, block_side, grid_of, no_grid, tallest_m
@@ -20,6 +20,8 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Placement, Terrain, TiledGrid, shifted_cover
 from routesolar.trip.surroundings import Trees as KindOfTrees
 
+AT_A_TIME = 4096  # points looked from at once: the road around each has to be held
+
 
 class SingleTrees(NamedTuple):
     """Trees seen one by one, the views among them, and how many crowns a column stands for there, (n,)."""
@@ -28,12 +30,16 @@ class SingleTrees(NamedTuple):
     columns: Columns
     crowns_per_column: FloatArray
 
+    def at(self, rows: IntArray) -> Self:
+        """Return what some of the points see."""
+        return type(self)(_at(self.views, rows), self.columns, self.crowns_per_column[rows])
+
 
 class Trees(NamedTuple):
-    """The canopy around segments among one kind of trees, as the ray march reads it.
+    """The canopy around some points of a drive among one kind of trees, as the ray march reads it.
 
-    `rows` are the segments' places along the drive. Stands are random; trees are single where heights stand
-    alone.
+    `rows` are the points' places in the order of travel. Stands are random; trees are single where heights
+    stand alone.
     """
 
     rows: IntArray
@@ -50,9 +56,9 @@ def habit_of(trees: KindOfTrees) -> Habit:
 
 
 def trees_along(
-    segments: Segments, canopy: Canopy, terrain: Terrain, panel_height_m: float
-) -> tuple[Trees, ...]:
-    """Return the canopy along a drive as the ray march reads it, a part for each kind of trees.
+    segments: Segments, points: Points, canopy: Canopy, terrain: Terrain, panel_height_m: float
+) -> Iterator[Trees]:
+    """Return the canopy around points of a drive as the ray march reads it, by kind of trees, some at a time.
 
     Raises:
         UsageError: canopy or terrain are of other segments.
@@ -61,29 +67,38 @@ def trees_along(
     check_terrain_fits(segments, terrain)
     canopy, columns = _in_blocks(canopy), _columns(canopy)
     grid = _grid(segments, canopy)
-    views = _views(segments, canopy, terrain, panel_height_m)
-    among = None
+    views = _views(segments, points, canopy, terrain, panel_height_m)
+    single = None
     if columns is not None:
         among = views._replace(tallest_m=tallest_columns_m(views, columns))
-        per_column = crowns_per_column(among, columns)
+        single = SingleTrees(among, columns, crowns_per_column(among, columns))
         # A point that sees single trees has no random stand around it.
         views = views._replace(layers=np.nan_to_num(views.layers))
     views = views._replace(tallest_m=tallest_m(views, grid))
-    line, vehicle = _line(segments, canopy, views, grid), _vehicle(segments, canopy)
-    parts = []
-    for rows, trees in _by_kind(canopy):
-        single = None
-        if among is not None and columns is not None:
-            single = SingleTrees(_at(among, rows), columns, per_column[rows])
-        near = pieces_near(line, Vehicle(*(values[rows] for values in vehicle)))
-        parts.append(Trees(rows, _at(views, rows), near, grid, habit_of(trees), single))
-    return tuple(parts)
+    line = _line(segments, points, canopy, views, grid)
+    vehicle = Vehicle(
+        points.latitude_deg, points.longitude_deg, points.heading_deg, canopy.lane_offset_m[points.segment]
+    )
+    return (
+        Trees(
+            rows,
+            _at(views, rows),
+            pieces_near(line, Vehicle(*(values[rows] for values in vehicle))),
+            grid,
+            habit_of(trees),
+            None if single is None else single.at(rows),
+        )
+        for rows, trees in _by_kind(canopy, points)
+    )
 
 
-def _by_kind(canopy: Canopy) -> Iterator[tuple[IntArray, KindOfTrees]]:
-    """Return the segments among each kind of trees."""
-    for kind in np.unique(canopy.kind):
-        yield np.flatnonzero(canopy.kind == kind).astype(np.int64), canopy.trees[kind]
+def _by_kind(canopy: Canopy, points: Points) -> Iterator[tuple[IntArray, KindOfTrees]]:
+    """Yield the points among each kind of trees, some at a time."""
+    kind = canopy.kind[points.segment]
+    for number in np.unique(kind):
+        rows = np.flatnonzero(kind == number).astype(np.int64)
+        for first in range(0, len(rows), AT_A_TIME):
+            yield rows[first : first + AT_A_TIME], canopy.trees[number]
 
 
 def _at(views: Views, rows: IntArray) -> Views:
@@ -91,29 +106,15 @@ def _at(views: Views, rows: IntArray) -> Views:
     return Views._make(values[rows] if isinstance(values, np.ndarray) else values for values in views)
 
 
-def _line(segments: Segments, canopy: Canopy, views: Views, grid: Grid) -> Line:
-    """Return the road with the trunks' distance from it, by the kind of trees at each piece."""
-    width_m = canopy.width_factor * canopy.road_width_m
-    trunk_line_m = np.empty(segments.count)
-    for rows, trees in _by_kind(canopy):
+def _line(segments: Segments, points: Points, canopy: Canopy, views: Views, grid: Grid) -> Line:
+    """Return the road with the trunks' distance from it, by the kind of trees on each segment."""
+    width_m = (canopy.width_factor * canopy.road_width_m)[points.segment]
+    trunk_line_m = np.empty(len(points.segment))
+    for rows, trees in _by_kind(canopy, points):
         overhang = OVERHANG[trees.road_width_between]
         trunk_line_m[rows] = trunk_lines_m(_at(views, rows), grid, width_m[rows], habit_of(trees), overhang)
-    return Line(
-        np.array(segments.latitude_deg),
-        np.array(segments.longitude_deg),
-        np.array(segments.end_latitude_deg),
-        np.array(segments.end_longitude_deg),
-        trunk_line_m,
-    )
-
-
-def _vehicle(segments: Segments, canopy: Canopy) -> Vehicle:
-    return Vehicle(
-        np.array(segments.middle_latitude_deg),
-        np.array(segments.middle_longitude_deg),
-        np.array(segments.heading_deg),
-        np.array(canopy.lane_offset_m),
-    )
+    pieces = road_pieces(segments)
+    return Line(*pieces[1:], points.mean(trunk_line_m[None])[0, pieces.segment])
 
 
 def _columns(canopy: Canopy) -> Columns | None:
@@ -162,16 +163,17 @@ def _grid(segments: Segments, canopy: Canopy) -> Grid:
     cover, height, place = canopy.cover_frac, canopy.height_m, canopy.placement
     if cover is None or place is None:
         return no_grid()
-    north, east = metres_per_degree(np.asarray(segments.middle_latitude_deg))
-    apart = wrap_longitude_deg(segments.end_longitude_deg - segments.longitude_deg)
-    cells_per_m = np.array(place.cells_per_m)
+    segment, *ends = road_pieces(segments)
+    start, end = (metres_from_middle(segments, segment, *ends[k : k + 2]) for k in (0, 2))
+    cells_per_m = place.cells_per_m[segment]
+    col, row = _moved(place, segment, (start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
     road = PixelRoad(
-        col=np.array(place.col),
-        row=np.array(place.row),
-        half_east_m=apart * east / 2,
-        half_north_m=(segments.end_latitude_deg - segments.latitude_deg) * north / 2,
+        col=col,
+        row=row,
+        half_east_m=(end[0] - start[0]) / 2,
+        half_north_m=(end[1] - start[1]) / 2,
         cells_per_m=cells_per_m,
-        half_width_m=canopy.road_width_m / 2,
+        half_width_m=canopy.road_width_m[segment] / 2,
     )
     slot = np.array(cover.slot)
     share = open_share(road, slot, cover.tiles.shape)
@@ -181,17 +183,28 @@ def _grid(segments: Segments, canopy: Canopy) -> Grid:
     )
 
 
-def _views(segments: Segments, canopy: Canopy, terrain: Terrain, panel_height_m: float) -> Views:
+def _moved(
+    place: Placement, segment: IntArray, east_m: FloatArray, north_m: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return columns and rows of places so many metres from the middles of segments."""
+    cells = np.einsum("kij,kj->ki", place.cells_per_m[segment], np.stack([east_m, north_m], axis=1))
+    return place.col[segment] + cells[:, 0], place.row[segment] + cells[:, 1]
+
+
+def _views(
+    segments: Segments, points: Points, canopy: Canopy, terrain: Terrain, panel_height_m: float
+) -> Views:
     """Return where the panels are among the trees, in their lane, on ground that slopes as the terrain."""
-    n, place = segments.count, canopy.placement
-    heading = np.radians(segments.heading_deg)
-    slope_east, slope_north = _slope(segments, terrain)
-    right = np.stack([np.cos(heading), -np.sin(heading)], axis=1) * canopy.lane_offset_m[:, None]
-    col, row, cells_per_m = np.zeros(n), np.zeros(n), np.zeros((n, 2, 2))
+    segment, place = points.segment, canopy.placement
+    heading = np.radians(points.heading_deg)
+    slope_east, slope_north = _slope(segments, points, terrain)
+    east_m, north_m = metres_from_middle(segments, segment, points.latitude_deg, points.longitude_deg)
+    east_m += np.cos(heading) * canopy.lane_offset_m[segment]
+    north_m -= np.sin(heading) * canopy.lane_offset_m[segment]
+    col, row, cells_per_m = np.zeros_like(heading), np.zeros_like(heading), np.zeros((len(heading), 2, 2))
     if place is not None:
-        cells_per_m = np.array(place.cells_per_m)
-        aside = np.einsum("nij,nj->ni", cells_per_m, right)
-        col, row = place.col + aside[:, 0], place.row + aside[:, 1]
+        cells_per_m = place.cells_per_m[segment]
+        col, row = _moved(place, segment, east_m, north_m)
     uniform = shifted_cover(canopy.uniform_cover_frac, canopy.cover_shift)
     height = np.array(canopy.uniform_height_m)
     if canopy.height_m is None or canopy.cover_frac is None:
@@ -203,18 +216,19 @@ def _views(segments: Segments, canopy: Canopy, terrain: Terrain, panel_height_m:
         panel_height_m=panel_height_m,
         slope_east=slope_east,
         slope_north=slope_north,
-        layers=-np.log1p(-np.minimum(uniform, 0.98)),
-        height_m=height,
-        default_height_m=np.array(canopy.default_height_m),
-        tallest_m=np.zeros((n, 2)),
+        layers=-np.log1p(-np.minimum(uniform, 0.98))[segment],
+        height_m=height[segment],
+        default_height_m=canopy.default_height_m[segment],
+        tallest_m=np.zeros((len(heading), 2)),
     )
 
 
-def _slope(segments: Segments, terrain: Terrain) -> tuple[FloatArray, FloatArray]:
+def _slope(segments: Segments, points: Points, terrain: Terrain) -> tuple[FloatArray, FloatArray]:
     """Return the ground's rise per metre east and north; where unknown, it climbs with the road."""
-    heading, grade = np.radians(segments.heading_deg), np.asarray(segments.grade_frac)
+    heading, grade = np.radians(points.heading_deg), segments.grade_frac[points.segment]
     slopes = [grade * np.sin(heading), grade * np.cos(heading)]
     for k, known in enumerate((terrain.slope_east_frac, terrain.slope_north_frac)):
         if len(known) > 0:
-            slopes[k] = np.where(np.isnan(known), slopes[k], known)
+            at_points = known[points.segment]
+            slopes[k] = np.where(np.isnan(at_points), slopes[k], at_points)
     return slopes[0], slopes[1]

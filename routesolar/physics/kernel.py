@@ -117,7 +117,7 @@ def _view(
         shade.sky_view_frac[f, v, j],
         faces.sky_modifier[f, k, j],
         faces.ground_modifier[f, k, j],
-        even_frac(beam_frac, faces.bypass_blocks[f]) * faces.box_beam_frac[f, h[0], h[1]],
+        even_frac(shade.lit_frac[i, j], faces.bypass_blocks[f]) * faces.box_beam_frac[f, h[0], h[1]],
         faces.box_dome_frac[f],
     )
 

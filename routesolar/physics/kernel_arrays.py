@@ -28,9 +28,13 @@ class OpenSky(NamedTuple):
 
 
 class Shade(NamedTuple):
-    """What trees, terrain and roof load leave: beam (d, n), and each face's dome (f, d or 1, n)."""
+    """What trees, terrain and roof load leave: beam (d, n), and each face's dome (f, d or 1, n).
+
+    `lit_frac` (d, n) is the beam's mean along the segment weighted by itself: what is lit where light falls.
+    """
 
     beam_frac: Array
+    lit_frac: Array
     sky_view_frac: Array
 
 

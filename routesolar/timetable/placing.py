@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.physics.geodesy import distance_m, heading_deg
+from routesolar.timetable.bends import bends_between
 from routesolar.timetable.cutting import Cut
 from routesolar.timetable.line import Line, carried
 from routesolar.timetable.parts import Itinerary
@@ -73,6 +74,7 @@ def place(
         departure_utc_s=departure_utc_s,
         legs=trip.legs,
         time_zone=said.time_zone,
+        bends=bends_between(line, pieces),
         has_elevation=said.has_elevation,
         notes=said.notes,
         warnings=said.warnings + steep + _fast(speed_mps),

@@ -1,6 +1,6 @@
 """The timed drive: one row a segment, one column a departure."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Self
 
 import numpy as np
@@ -19,6 +19,45 @@ class Leg:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Bends:
+    """Where the road turns within segments: b corners in the order of travel.
+
+    `segment` numbers the segment a corner lies in, `share` is the part of its length that lies before the
+    corner. From a segment's start over its corners to its end the road runs straight.
+    """
+
+    segment: IntArray
+    share: FloatArray
+    latitude_deg: FloatArray
+    longitude_deg: FloatArray
+
+    def __post_init__(self) -> None:
+        b = np.shape(self.segment)
+        lock_fields(self, dict.fromkeys(self.__dataclass_fields__, b), {"segment": "i8"})
+        check_arrays(self, ("latitude_deg", "longitude_deg"))
+        if not np.all((self.share >= 0) & (self.share <= 1)) or np.any(np.diff(self.segment + self.share) < 0):
+            raise UsageError("bends are corners in the order of travel; share is from 0 to 1 of a segment")
+
+    @classmethod
+    def none(cls) -> Self:
+        """Return no corner: every segment is straight."""
+        nothing = np.zeros(0)
+        return cls(
+            segment=np.zeros(0, dtype=np.int64), share=nothing, latitude_deg=nothing, longitude_deg=nothing
+        )
+
+    def after(self, first: int) -> Self:
+        """Return the bends of the segments from one on, which then counts as 0."""
+        kept = self.segment >= first
+        return type(self)(
+            segment=self.segment[kept] - first,
+            share=self.share[kept],
+            latitude_deg=self.latitude_deg[kept],
+            longitude_deg=self.longitude_deg[kept],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Segments:
     """n segments in the order of travel, timed for d departures.
 
@@ -30,6 +69,7 @@ class Segments:
     follow each other without a break in time; with more than one departure a stop until a clock time may
     last 0 s for those that come too late for it.
     `leg` numbers the leg of each segment from 0; a leg's segments are consecutive.
+    `bends` are the road's corners between the ends of segments; left out, segments are straight.
     """
 
     latitude_deg: FloatArray
@@ -54,6 +94,7 @@ class Segments:
     departure_utc_s: FloatArray
     legs: tuple[Leg, ...]
     time_zone: str
+    bends: Bends = field(default_factory=Bends.none)
     has_elevation: bool = True
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
@@ -72,13 +113,16 @@ class Segments:
         check_arrays(self, tuple(name for name in shapes if name in ALONG))
         if self.leg[0] < 0 or self.leg[-1] >= len(self.legs) or np.any(np.diff(self.leg) < 0):
             raise UsageError(f"leg counts the {len(self.legs)} legs from 0, in the order of the segments")
+        if np.any((self.bends.segment < 0) | (self.bends.segment >= n)):
+            raise UsageError(f"bends lie in segments from 0 to {n - 1}; give each the number of its own")
         if np.any(np.diff(self.start_utc_s, axis=1) < 0):
             raise UsageError("start_utc_s falls along the drive; segments stand in the order they are driven")
 
     def last(self, count: int) -> Self:
         """Return the last `count` segments; their legs keep their numbers."""
         names = self.__dataclass_fields__.keys() - _NOT_PER_SEGMENT - {"departure_utc_s"}
-        return replace(self, **{name: getattr(self, name)[..., -count:] for name in names})
+        bends = self.bends.after(self.count - count)
+        return replace(self, bends=bends, **{name: getattr(self, name)[..., -count:] for name in names})
 
     @property
     def middle_utc_s(self) -> FloatArray:
@@ -98,4 +142,4 @@ class Segments:
         return len(self.latitude_deg)
 
 
-_NOT_PER_SEGMENT = frozenset({"legs", "time_zone", "has_elevation", "notes", "warnings"})
+_NOT_PER_SEGMENT = frozenset({"legs", "time_zone", "bends", "has_elevation", "notes", "warnings"})
