@@ -160,21 +160,29 @@ def full_report(count: int = 240) -> HarvestReport:
     stored_wh = np.cumsum((harvest.power_w + engine_w - load_w) * hours)
     soc = 0.6 + stored_wh / 1000
     charge = Charge(
+        capacity_wh=1000.0,
+        reserve_soc_frac=0.2,
         soc_frac=soc,
-        soc_p10_frac=soc - 0.02 * np.arange(count) / count,
+        soc_poor_frac=soc - 0.02 * np.arange(count) / count,
         alternator_w=engine_w,
         load_w=load_w,
-        curtailed_wh=12.0,
-        shortfall_wh=34.0,
-        first_full_utc_s=None,
-        first_reserve_utc_s=DEPARTURE_UTC_S + 13 * 3600,
+        stored_wh=400.0,
+        drawn_wh=300.0,
+        cold_s=5400.0,
+        load_share_frac=0.7,
         lowest_soc_frac=float(soc.min()),
         lowest_utc_s=float(harvest.segments.start_utc_s[0, soc.argmin()]),
-        load_share_frac=0.7,
-        engine_hours=0.5,
-        shortfall_p10_wh=56.0,
-        lowest_soc_p10_frac=0.4,
-        reserve_soc_frac=0.2,
+        lowest_soc_poor_frac=0.4,
+        full_prob=0.2,
+        first_full_utc_s=None,
+        first_reserve_utc_s=DEPARTURE_UTC_S + 13 * 3600,
+        short_prob=0.3,
+        short_s=1800.0,
+        shortfall_poor_wh=56.0,
+        first_short_utc_s=None,
+        first_short_poor_utc_s=DEPARTURE_UTC_S + 12 * 3600,
+        alternator_needed_w=80.0,
+        alternator_needed_wh=900.0,
     )
 
     def known(leg: LegResult, rows) -> LegResult:
@@ -185,6 +193,11 @@ def full_report(count: int = 240) -> HarvestReport:
             energy_p90_wh=leg.energy_wh * 1.3,
             alternator_wh=float((engine_w * hours)[rows].sum()),
             load_wh=float((load_w * hours)[rows].sum()),
+            shortfall_wh=34.0 * float(hours[rows].sum() / hours.sum()),
+            idle_wh=0.0,
+            charge_loss_wh=20.0 * float(hours[rows].sum() / hours.sum()),
+            battery_cold_wh=0.0,
+            battery_full_wh=12.0 * float(hours[rows].sum() / hours.sum()),
             soc_start_frac=0.6 if leg.leg < 2 else float(soc[np.flatnonzero(rows)[0] - 1]),
             soc_end_frac=float(soc[rows][-1]),
         )
@@ -195,16 +208,17 @@ def full_report(count: int = 240) -> HarvestReport:
         energy_shade_low_wh=harvest.totals.energy_wh * 0.8,
         energy_shade_high_wh=harvest.totals.energy_wh * 1.1,
     )
-    losses = {"clouds": 300.0, "terrain": 0.0, "canopy": 120.0, "reflection": 20.0, "temperature": -8.0}
+    chain = {"clouds": 300.0, "terrain": 0.0, "canopy": 120.0, "reflection": 20.0, "temperature": -8.0}
+    losses = chain | {"battery_cold": 0.0, "battery_full": 12.0}
     everything = replace(
         harvest,
         legs=legs,
         totals=totals,
         charge=charge,
         hours=tuple(replace(hour, load_wh=90.0) for hour in harvest.hours),
-        rated_clear_wh=totals.energy_wh + sum(losses.values()),
+        rated_clear_wh=totals.energy_wh + sum(chain.values()),
         losses_wh=losses,
-        battery_wh=totals.energy_wh,
+        battery_wh=totals.energy_wh - 12.0,
     )
     rig = replace(
         report.rig,

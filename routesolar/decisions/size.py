@@ -1,17 +1,15 @@
 """How many watts of panel: what each size brings, what of the loads it carries, where more stops helping."""
 
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
-from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
-from routesolar.model.battery import Ledger, run_ledger
-from routesolar.model.scene import Scene, chain_of, run, set_scene, warnings_of
+from routesolar.model.charge import POOR_FRAC, Days, battery_days, cold_warnings
+from routesolar.model.engine import EngineNeed, engine_need
+from routesolar.model.scene import Power, Scene, chain_of, run, set_scene, warnings_of
 from routesolar.model.sky import sky_states
-from routesolar.trip.arrays import FloatArray
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
@@ -19,35 +17,45 @@ from routesolar.trip.surroundings import Canopy, Terrain
 
 KNEE_FRAC = 0.5  # an added watt that brings less than this share of a watt of the smallest size helps little
 CARRIED_FRAC = 0.995
+FULL_PROB = 0.5  # a battery that fills on fewer days is not called full
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PanelSize:
-    """What one size brings; None is undefined, as all of the battery's figures without one.
+    """What one size brings, in the mean over the days of its sky, with the rig's own engine.
 
-    `clipped_wh` is lost at the controller's limit, `curtailed_wh` finds no room in the battery.
-    `added_per_w_wh` is what each watt more than the next smaller size brings into loads and battery.
+    `clipped_wh` is lost at the controller's limit, `cold_wh` to a battery too cold to charge, `full_wh` to one
+    that takes no more. `added_per_w_wh` is what each watt more than the next smaller size brings into loads and
+    battery. `average_need` is what an engine must give for no load to go short on an average day, with the
+    expected watts all along, `poor_need` on nine days in ten; None where no engine suffices. Without a battery
+    the battery's figures are None or 0.
     """
 
     rated_w: float
     energy_wh: float
     clipped_wh: float
-    curtailed_wh: float
+    cold_wh: float
+    full_wh: float
+    full_prob: float
     load_share_frac: float | None
-    alternator_needed_wh: float | None
+    shortfall_wh: float | None
+    short_prob: float | None
+    average_need: EngineNeed | None
+    poor_need: EngineNeed | None
     added_per_w_wh: float
 
     @property
     def used_wh(self) -> float:
         """What reaches loads or battery, in Wh."""
-        return self.energy_wh - self.curtailed_wh
+        return self.energy_wh - self.cold_wh - self.full_wh
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Knee:
-    """The size beyond which more watts help little, and what stops them: "controller", "battery" or "loads".
+    """The size beyond which more watts help little, and what stops them.
 
-    "loads" is a full battery with every load carried.
+    "controller" is its limit, "cold" a battery too cold to charge, "charging" one that takes no more at a time,
+    "battery" a full one, "loads" a full one while no load goes short.
     """
 
     rated_w: float
@@ -70,7 +78,7 @@ def size_panels(
 ) -> Sizing:
     """Return what the rig's panels would give at each rating, all its panels scaled together.
 
-    The engine is left out: the loads live from sun and battery, and `alternator_needed_wh` is all it must give.
+    The battery runs as in `simulate`, the rig's own engine included.
 
     Raises:
         UsageError: no rating is given or one is not above zero.
@@ -84,26 +92,41 @@ def size_panels(
     scene = set_scene(segments, rig, canopy, terrain)
     states = sky_states(sky, segments, scene.sun.apparent_elevation_deg)
     found: list[PanelSize] = []
-    load_wh = None
+    days = None
     for watts in sorted(set(rated_w)):
-        power_w = _power_w(scene, states, watts)
-        ledger = None if rig.battery is None else _without_engine(segments, rig, power_w, states)
-        before = found[-1] if found else None
-        found.append(_size(scene, states, watts, power_w, ledger, before))
-        load_wh = None if ledger is None else float(ledger.load_wh.sum())
+        power = _power(scene, states, watts)
+        days = None if rig.battery is None else battery_days(scene, power, states, sky.forecast)
+        found.append(_size(scene, states, watts, power, days, found[-1] if found else None))
     return Sizing(
         sizes=tuple(found),
         knee=_knee(found),
-        load_wh=load_wh,
+        load_wh=None if days is None else days.total("load_wh"),
         sky=sky.name,
-        warnings=warnings_of(segments, canopy, terrain, sky),
+        warnings=(
+            *warnings_of(segments, canopy, terrain, sky),
+            *(() if days is None else cold_warnings(days, rig)),
+        ),
     )
 
 
 def size_rows(result: Sizing) -> list[dict[str, Any]]:
     """Return a mapping a size, keyed and ordered as the file of rows has them."""
-    keys = ("rated_w", "energy_wh", "load_share_frac", "alternator_needed_wh")
-    return [{key: getattr(size, key) for key in keys} for size in result.sizes]
+    return [
+        {
+            "rated_w": size.rated_w,
+            "energy_wh": size.energy_wh,
+            "load_share_frac": size.load_share_frac,
+            "alternator_needed_wh": None if size.average_need is None else size.average_need.given_wh,
+            "alternator_needed_w": None if size.average_need is None else size.average_need.charge_w,
+            "alternator_needed_poor_wh": None if size.poor_need is None else size.poor_need.given_wh,
+            "alternator_needed_poor_w": None if size.poor_need is None else size.poor_need.charge_w,
+            "shortfall_wh": size.shortfall_wh,
+            "short_prob": size.short_prob,
+            "battery_cold_wh": size.cold_wh,
+            "battery_full_wh": size.full_wh,
+        }
+        for size in result.sizes
+    ]
 
 
 def size_dict(result: Sizing) -> dict[str, Any]:
@@ -119,8 +142,8 @@ def size_dict(result: Sizing) -> dict[str, Any]:
     }
 
 
-def _power_w(scene: Scene, states: SkyStates, rated_w: float, limit_w: float | None = None) -> FloatArray:
-    """Return expected watts (1, n) with the panels scaled to a rating, at another limit if one is given."""
+def _power(scene: Scene, states: SkyStates, rated_w: float, limit_w: float | None = None) -> Power:
+    """Return the power with the panels scaled to a rating, at another limit if one is given."""
     rig = scene.rig
     faces = scene.faces._replace(rated_w=scene.faces.rated_w * (rated_w / rig.rated_w))
     chain = chain_of(rig)
@@ -128,53 +151,77 @@ def _power_w(scene: Scene, states: SkyStates, rated_w: float, limit_w: float | N
         chain = chain._replace(full_load_w=rated_w)
     if limit_w is not None:
         chain = chain._replace(max_input_w=limit_w)
-    power_w: FloatArray = run(replace(scene, faces=faces), [states], chain).expected_w[0]
-    return power_w
-
-
-def _without_engine(segments: Segments, rig: Rig, power_w: FloatArray, states: SkyStates) -> Ledger:
-    return run_ledger(
-        segments.start_utc_s,
-        segments.duration_s,
-        segments.stopped,
-        power_w,
-        states.air_c,
-        replace(rig, alternator=None),
-        segments.time_zone,
-    )
+    return run(replace(scene, faces=faces), [states], chain)
 
 
 def _size(
     scene: Scene,
     states: SkyStates,
     rated_w: float,
-    power_w: FloatArray,
-    ledger: Ledger | None,
+    power: Power,
+    days: Days | None,
     before: PanelSize | None,
 ) -> PanelSize:
-    hours = scene.segments.duration_s / 3600
-    energy_wh = float(np.sum(power_w * hours))
-    unlimited_wh = float(np.sum(_power_w(scene, states, rated_w, np.inf) * hours))
-    curtailed_wh = 0.0 if ledger is None else float(ledger.curtailed_wh.sum())
+    hours, rig = scene.segments.duration_s / 3600, scene.rig
+    energy_wh = float(np.sum(power.expected_w[0] * hours))
+    unlimited_wh = float(np.sum(_power(scene, states, rated_w, np.inf).expected_w[0] * hours))
+    cold_wh, full_wh = (0.0, 0.0) if days is None else (days.total("cold_wh"), days.total("full_wh"))
     used_before_wh, watts_before = (0.0, 0.0) if before is None else (before.used_wh, before.rated_w)
+    average = poor = None
+    if days is not None:
+        average = engine_need(days.draw, power.expected_w[0], np.ones(1), rig, 0.0)
+        poor = engine_need(days.draw, days.solar_w, days.chance, rig, POOR_FRAC)
     return PanelSize(
         rated_w=rated_w,
         energy_wh=energy_wh,
         clipped_wh=unlimited_wh - energy_wh,
-        curtailed_wh=curtailed_wh,
-        load_share_frac=None if ledger is None else defined(float(ledger.load_share_frac[0])),
-        alternator_needed_wh=None if ledger is None else float(ledger.alternator_needed_wh[0]),
-        added_per_w_wh=(energy_wh - curtailed_wh - used_before_wh) / (rated_w - watts_before),
+        cold_wh=cold_wh,
+        full_wh=full_wh,
+        full_prob=0.0 if days is None else days.chance_of("first_full_utc_s"),
+        load_share_frac=None if days is None else days.load_share_frac,
+        shortfall_wh=None if days is None else days.total("shortfall_wh"),
+        short_prob=None if days is None else days.chance_of("first_short_utc_s"),
+        average_need=average,
+        poor_need=poor,
+        added_per_w_wh=(energy_wh - cold_wh - full_wh - used_before_wh) / (rated_w - watts_before),
     )
 
 
 def _knee(sizes: list[PanelSize]) -> Knee | None:
-    """Return the first size after which an added watt brings less than half of one of the smallest size."""
-    for before, after in pairwise(sizes):
-        if after.added_per_w_wh < KNEE_FRAC * sizes[0].added_per_w_wh:
-            clipped_wh = after.clipped_wh - before.clipped_wh
-            if clipped_wh >= after.curtailed_wh - before.curtailed_wh:
-                return Knee(rated_w=before.rated_w, cause="controller")
-            carried = after.load_share_frac is not None and after.load_share_frac >= CARRIED_FRAC
-            return Knee(rated_w=before.rated_w, cause="loads" if carried else "battery")
+    """Return the first size after which every added watt brings less than half of one of the smallest size.
+
+    A size is passed over while a larger one would still let the engine rest or end what no engine can.
+    """
+    least_wh = KNEE_FRAC * sizes[0].added_per_w_wh
+    for place, before in enumerate(sizes[:-1]):
+        larger = sizes[place + 1 :]
+        helps_little = all(size.added_per_w_wh < least_wh for size in larger)
+        if helps_little and not any(_relieves(before, size) for size in larger):
+            return Knee(rated_w=before.rated_w, cause=_cause(before, larger[0]))
     return None
+
+
+def _relieves(before: PanelSize, after: PanelSize) -> bool:
+    """Return whether a larger size does away with a need of the engine, on an average day or a poor one."""
+    if before.short_prob is None:
+        return False
+    for name in ("average_need", "poor_need"):
+        old, new = (getattr(size, name) for size in (before, after))
+        if new is not None and (old is None or (old.charge_w > 0 and new.charge_w == 0)):
+            return True
+    return False
+
+
+def _cause(before: PanelSize, after: PanelSize) -> str:
+    """Return what takes most of the energy that a size brings more than the one before."""
+    more_wh = {
+        "controller": after.clipped_wh - before.clipped_wh,
+        "cold": after.cold_wh - before.cold_wh,
+        "battery": after.full_wh - before.full_wh,
+    }
+    cause = max(more_wh, key=more_wh.__getitem__)
+    if cause != "battery":
+        return cause
+    if after.full_prob < FULL_PROB:
+        return "charging"
+    return "loads" if after.poor_need is not None and after.poor_need.charge_w == 0 else "battery"

@@ -15,18 +15,21 @@ from routesolar.trip.route import SourceFile
 _SUMS = (
     "distance_km duration_s mean_w peak_w energy_wh energy_p10_wh energy_p50_wh energy_p90_wh "
     "open_sky_wh clear_sky_wh shade_loss_frac cloud_loss_frac alternator_wh load_wh "
-    "soc_start_frac soc_end_frac"
+    "shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh soc_start_frac soc_end_frac"
 ).split()
 # Results of features that a run may do without: left out where no leg and no total has them.
 _OPTIONAL = (
     "energy_p10_wh energy_p50_wh energy_p90_wh energy_shade_low_wh energy_shade_high_wh "
-    "alternator_wh load_wh soc_start_frac soc_end_frac"
+    "alternator_wh load_wh shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh "
+    "soc_start_frac soc_end_frac"
 ).split()
 
 _BATTERY = (
-    "lowest_soc_frac lowest_soc_p10_frac reserve_soc_frac curtailed_wh shortfall_wh shortfall_p10_wh "
-    "load_share_frac engine_hours"
+    "capacity_wh reserve_soc_frac stored_wh drawn_wh cold_s load_share_frac lowest_soc_frac "
+    "lowest_soc_poor_frac full_prob short_prob short_s shortfall_poor_wh alternator_needed_w "
+    "alternator_needed_wh"
 ).split()
+_MOMENTS = "first_full first_reserve first_short first_short_poor lowest".split()
 
 
 def result_json(report: HarvestReport) -> str:
@@ -108,8 +111,7 @@ def _battery(report: HarvestReport) -> dict[str, Any]:
     charge, zone = report.harvest.charge, report.harvest.segments.time_zone
     if charge is None:
         return {}
-    times = {"first_full": charge.first_full_utc_s, "first_reserve": charge.first_reserve_utc_s}
-    times["lowest"] = charge.lowest_utc_s
+    times = {name: getattr(charge, f"{name}_utc_s") for name in _MOMENTS}
     return {
         "battery": {name: None if at is None else iso_local(at, zone) for name, at in times.items()}
         | _values(charge, _BATTERY)

@@ -1,100 +1,209 @@
-"""The battery along one drive, on the expected day and on the poor one."""
+"""The battery along one drive: its course over many possible days of the same sky, and what they add up to."""
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from routesolar.model.battery import Ledger, leg_sums, run_ledger
-from routesolar.model.sums import hour_results
+from routesolar.model.battery import Draw, draw_along, ledgers_of
+from routesolar.model.engine import engine_need
+from routesolar.model.percentiles import passage_of, state_energy
+from routesolar.model.scene import Power, Scene
+from routesolar.model.sums import hour_results, leg_sums
+from routesolar.physics.sky_paths import SkyPaths, sky_paths
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.harvest import Charge, Harvest, LegResult
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import SkyStates
 
+DAYS = 400  # scenarios of the sky: a chance of a half is good to 3 points
+SEED = 1
+POOR_FRAC = 0.1  # the day that nine in ten are better than
+_TERMS = (
+    "alternator_wh load_wh idle_wh stored_wh drawn_wh charge_loss_wh cold_wh full_wh shortfall_wh "
+    "sun_to_load_wh short_s soc_frac"
+).split()
+_MOMENTS = "first_full_utc_s first_reserve_utc_s first_short_utc_s".split()
 
-def charge_along(segments: Segments, rig: Rig, result: Harvest, states: SkyStates) -> tuple[Ledger, Ledger]:
-    """Return the ledger of the expected day and that of the poor one.
 
-    On the poor day (nine in ten are better) every watt of the sun is scaled so that the trip brings its
-    10th percentile.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Days:
+    """A drive's battery on s possible days of one sky.
+
+    `mean` holds the terms of model.battery.Ledger on average over the days, (n,); `soc_frac` is (s, n),
+    `chance` and the rest (s,), times in UTC seconds, NaN where it never happens.
     """
-    mean, p10 = result.totals.energy_wh, result.totals.energy_p10_wh
-    poor = p10 / mean if p10 is not None and mean > 0 else 0.0
-    return tuple(  # type: ignore[return-value]
-        run_ledger(
-            segments.start_utc_s,
-            segments.duration_s,
-            segments.stopped,
-            result.power_w[None] * share,
-            states.air_c,
-            rig,
-            segments.time_zone,
-        )
-        for share in (1.0, poor)
+
+    draw: Draw
+    solar_w: FloatArray
+    chance: FloatArray
+    mean: dict[str, FloatArray]
+    soc_frac: FloatArray
+    shortfall_wh: FloatArray
+    lowest_soc_frac: FloatArray
+    moments_utc_s: dict[str, FloatArray]
+
+    def total(self, term: str) -> float:
+        """Return a term's mean over the days, summed along the drive."""
+        return float(self.mean[term].sum())
+
+    def chance_of(self, moment: str) -> float:
+        """Return how likely a moment comes at all."""
+        return float(self.chance @ ~np.isnan(self.moments_utc_s[moment]))
+
+    @property
+    def load_share_frac(self) -> float | None:
+        """What the sun carries of the loads, at once or by way of the battery; None without loads."""
+        load_wh = self.total("load_wh")
+        return self.total("sun_to_load_wh") / load_wh if load_wh > 0 else None
+
+    @property
+    def cold_s(self) -> float:
+        """For how long the battery is too cold to charge, in seconds."""
+        return float(self.draw.duration_s[~self.draw.may_charge].sum())
+
+
+def battery_days(scene: Scene, power: Power, states: SkyStates, forecast: str) -> Days:
+    """Return the battery's course over the days of the first sky of `power`.
+
+    Raises:
+        ValueError: the rig has no battery, or the scene more than one departure.
+    """
+    segments, rig = scene.segments, scene.rig
+    paths = sky_paths(state_energy(scene, power, 0, states), passage_of(scene), forecast, DAYS, SEED)
+    draw = draw_along(
+        segments.start_utc_s, segments.duration_s, segments.stopped, states.air_c, rig, segments.time_zone
+    )
+    return days_of(draw, paths, rig)
+
+
+def days_of(draw: Draw, paths: SkyPaths, rig: Rig) -> Days:
+    """Return the battery's course over scenarios of the sky."""
+    hours = draw.duration_s[0] / 3600
+    solar_w = np.divide(paths.energy_wh, hours, out=np.zeros_like(paths.energy_wh), where=hours > 0)
+    mean = {term: np.zeros(solar_w.shape[1]) for term in _TERMS}
+    soc_frac, lowest, shortfall_wh = np.empty_like(solar_w), np.empty(len(solar_w)), np.empty(len(solar_w))
+    moments = {moment: np.empty(len(solar_w)) for moment in _MOMENTS}
+    for some, ledger in ledgers_of(draw, solar_w, rig):
+        for term in _TERMS:
+            mean[term] += paths.chance[some] @ getattr(ledger, term)
+        for moment in _MOMENTS:
+            moments[moment][some] = getattr(ledger, moment)
+        soc_frac[some], lowest[some] = ledger.soc_frac, ledger.lowest_soc_frac
+        shortfall_wh[some] = ledger.shortfall_wh.sum(axis=1)
+    return Days(
+        draw=draw,
+        solar_w=solar_w,
+        chance=paths.chance,
+        mean=mean,
+        soc_frac=soc_frac,
+        shortfall_wh=shortfall_wh,
+        lowest_soc_frac=lowest,
+        moments_utc_s=moments,
     )
 
 
-def with_charge(result: Harvest, ledgers: tuple[Ledger, Ledger], reserve_soc_frac: float) -> Harvest:
-    """Return the harvest with the battery in legs, hours, totals and losses."""
-    ledger, poor = ledgers
-    segments = result.segments
-    sums = leg_sums(ledger, segments.leg)
+def quantile(values: FloatArray, chance: FloatArray, level: float) -> FloatArray:
+    """Return the least of the values (s, ...) that are not exceeded with probability `level`; NaN is never."""
+    order = np.argsort(values, axis=0, kind="stable")
+    reached = np.cumsum(chance[order], axis=0) >= level - 1e-12
+    first = np.expand_dims(reached.argmax(axis=0), 0)
+    found: FloatArray = np.take_along_axis(np.take_along_axis(values, order, axis=0), first, axis=0)[0]
+    return found
+
+
+def with_charge(result: Harvest, days: Days, rig: Rig) -> Harvest:
+    """Return the harvest with the battery in legs, hours, totals, losses and warnings."""
+    segments, mean = result.segments, days.mean
+    start = 0.0 if rig.battery is None else rig.battery.start_soc_frac
+    ends = [start, *mean["soc_frac"][np.append(np.flatnonzero(np.diff(segments.leg)), -1)]]
+    sums = {term: leg_sums(segments, values) for term, values in mean.items()}
     legs = tuple(
-        replace(
-            leg,
-            alternator_wh=float(sums.alternator_wh[0, index]),
-            load_wh=float(sums.load_wh[0, index]),
-            soc_start_frac=float(sums.soc_start_frac[0, index]),
-            soc_end_frac=float(sums.soc_end_frac[0, index]),
-        )
+        _charged(leg, {term: values[index] for term, values in sums.items()}, ends[index : index + 2])
         for index, leg in enumerate(result.legs)
     )
-    curtailed_wh = float(ledger.curtailed_wh.sum())
+    totals = _charged(result.totals, {term: values.sum() for term, values in mean.items()}, [start, ends[-1]])
+    losses = {"battery_cold": days.total("cold_wh"), "battery_full": days.total("full_wh")}
     return replace(
         result,
         legs=legs,
-        totals=_totals(result.totals, ledger),
-        hours=hour_results(segments, result.energy_wh, ledger.load_wh[0]),
-        losses_wh={**result.losses_wh, "battery_full": curtailed_wh},
-        battery_wh=(result.battery_wh or 0.0) - curtailed_wh,
-        charge=_charge(segments, ledger, poor, reserve_soc_frac),
+        totals=totals,
+        hours=hour_results(segments, result.energy_wh, mean["load_wh"]),
+        losses_wh={**result.losses_wh, **losses},
+        battery_wh=(result.battery_wh or 0.0) - sum(losses.values()),
+        charge=_charge(segments, days, rig),
+        warnings=(*result.warnings, *cold_warnings(days, rig)),
     )
 
 
-def _totals(totals: LegResult, ledger: Ledger) -> LegResult:
+def cold_warnings(days: Days, rig: Rig) -> tuple[str, ...]:
+    """Return the warning of a battery that is too cold to charge while there is something to charge with."""
+    battery, cold_wh = rig.battery, days.total("cold_wh")
+    if battery is None or cold_wh < 0.5:
+        return ()
+    warm = "the air is" if battery.temperature_c is None else "it is said to be"
+    return (
+        f"the battery is not charged below {battery.cold_limit_c:g} C and {warm} colder for "
+        f"{days.cold_s / 3600:.1f} h of this trip: {cold_wh:.0f} Wh of the sun are lost; if it stands warm, "
+        "say temperature_c under [battery], and heat or charge it only as its maker allows",
+    )
+
+
+def _charged(leg: LegResult, sums: dict[str, FloatArray], ends: Sequence[float]) -> LegResult:
+    """Return a leg with the battery's terms."""
     return replace(
-        totals,
-        alternator_wh=float(ledger.alternator_wh.sum()),
-        load_wh=float(ledger.load_wh.sum()),
-        soc_start_frac=float(ledger.start_soc_frac),
-        soc_end_frac=float(ledger.soc_frac[0, -1]),
+        leg,
+        alternator_wh=float(sums["alternator_wh"]),
+        load_wh=float(sums["load_wh"]),
+        shortfall_wh=float(sums["shortfall_wh"]),
+        idle_wh=float(sums["idle_wh"]),
+        charge_loss_wh=float(sums["charge_loss_wh"]),
+        battery_cold_wh=float(sums["cold_wh"]),
+        battery_full_wh=float(sums["full_wh"]),
+        soc_start_frac=float(ends[0]),
+        soc_end_frac=float(ends[1]),
     )
 
 
-def _charge(segments: Segments, ledger: Ledger, poor: Ledger, reserve_soc_frac: float) -> Charge:
-    """Return the battery's course and its answers; what never happened or has no meaning is None."""
+def _charge(segments: Segments, days: Days, rig: Rig) -> Charge:
+    """Return the battery's course and its answers; what never happens or has no meaning is None."""
+    battery, mean, chance = rig.battery, days.mean, days.chance
+    if battery is None:
+        raise ValueError("the rig has no battery")
     hours = segments.duration_s[0] / 3600
     running = np.where(hours > 0, hours, 1.0)
+    start_utc_s = float(segments.start_utc_s[0, 0])
+    course = np.append(battery.start_soc_frac, mean["soc_frac"])
+    ends_utc_s = np.append(start_utc_s, segments.start_utc_s[0] + segments.duration_s[0])
+    need = engine_need(days.draw, days.solar_w, chance, rig, POOR_FRAC) if rig.alternator else None
+
+    def moment(name: str, level: float) -> float | None:
+        utc_s = float(quantile(days.moments_utc_s[name], chance, level))
+        return None if np.isnan(utc_s) else utc_s
+
     return Charge(
-        soc_frac=ledger.soc_frac[0],
-        soc_p10_frac=poor.soc_frac[0],
-        alternator_w=ledger.alternator_wh[0] / running,
-        load_w=ledger.load_wh[0] / running,
-        curtailed_wh=float(ledger.curtailed_wh.sum()),
-        shortfall_wh=float(ledger.shortfall_wh.sum()),
-        first_full_utc_s=_defined(ledger.first_full_utc_s),
-        first_reserve_utc_s=_defined(ledger.first_reserve_utc_s),
-        lowest_soc_frac=float(ledger.lowest_soc_frac[0]),
-        lowest_utc_s=float(ledger.lowest_utc_s[0]),
-        load_share_frac=_defined(ledger.load_share_frac),
-        engine_hours=_defined(ledger.engine_hours),
-        shortfall_p10_wh=float(poor.shortfall_wh.sum()),
-        lowest_soc_p10_frac=float(poor.lowest_soc_frac[0]),
-        reserve_soc_frac=reserve_soc_frac,
+        capacity_wh=battery.capacity_wh,
+        reserve_soc_frac=battery.reserve_soc_frac,
+        soc_frac=mean["soc_frac"],
+        soc_poor_frac=quantile(days.soc_frac, chance, POOR_FRAC),
+        alternator_w=mean["alternator_wh"] / running,
+        load_w=mean["load_wh"] / running,
+        stored_wh=days.total("stored_wh"),
+        drawn_wh=days.total("drawn_wh"),
+        cold_s=days.cold_s,
+        load_share_frac=days.load_share_frac,
+        lowest_soc_frac=float(course.min()),
+        lowest_utc_s=float(ends_utc_s[course.argmin()]),
+        lowest_soc_poor_frac=float(quantile(days.lowest_soc_frac, chance, POOR_FRAC)),
+        full_prob=days.chance_of("first_full_utc_s"),
+        first_full_utc_s=moment("first_full_utc_s", 0.5),
+        first_reserve_utc_s=moment("first_reserve_utc_s", 0.5),
+        short_prob=days.chance_of("first_short_utc_s"),
+        short_s=days.total("short_s"),
+        shortfall_poor_wh=float(quantile(days.shortfall_wh, chance, 1 - POOR_FRAC)),
+        first_short_utc_s=moment("first_short_utc_s", 0.5),
+        first_short_poor_utc_s=moment("first_short_utc_s", POOR_FRAC),
+        alternator_needed_w=None if need is None else need.charge_w,
+        alternator_needed_wh=None if need is None else need.given_wh,
     )
-
-
-def _defined(values: FloatArray) -> float | None:
-    """Return the one departure's value, or None for NaN."""
-    return None if np.isnan(values[0]) else float(values[0])

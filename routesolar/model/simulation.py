@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from routesolar.errors import UsageError
-from routesolar.model.charge import charge_along, with_charge
+from routesolar.model.charge import battery_days, with_charge
 from routesolar.model.losses import loss_ledger
 from routesolar.model.percentiles import trip_bands_wh
 from routesolar.model.scene import Power, Scene, clear_states, reshaded, run, set_scene, unshaded, warnings_of
@@ -57,8 +57,7 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
     )
     if rig.battery is None:
         return result
-    ledgers = charge_along(segments, rig, result, states[0])
-    return with_charge(result, ledgers, rig.battery.reserve_soc_frac)
+    return with_charge(result, battery_days(scene, power, states[0], skies[0].forecast), rig)
 
 
 def _drive(scene: Scene, sky: Sky, states: SkyStates, power: Power) -> Harvest:

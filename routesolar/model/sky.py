@@ -14,7 +14,7 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 
 _DAY_S = 86400.0
-_ZONE_STEP_S = 900.0  # every change of a zone's offset in use falls on a quarter of an hour
+QUARTER_HOUR_S = 900.0  # every change of a zone's offset in use falls on a quarter of an hour
 
 
 def named_sky(name: str) -> States:
@@ -75,15 +75,21 @@ def _with_weather(along: WeatherAlong, *default: FloatArray) -> tuple[FloatArray
 
 def local_clock_s(utc_s: FloatArray, time_zone: str) -> FloatArray:
     """Return seconds after local midnight on the clock of an IANA time zone; same shape as `utc_s`."""
-    zone = ZoneInfo(time_zone)
-    steps, place = np.unique(np.floor(utc_s / _ZONE_STEP_S), return_inverse=True)
-    offset_s = np.array([_utc_offset_s(step * _ZONE_STEP_S, zone) for step in steps])
-    clock: FloatArray = (utc_s + offset_s[place].reshape(utc_s.shape)) % _DAY_S
+    clock: FloatArray = (utc_s + utc_offset_s(utc_s, time_zone)) % _DAY_S
     return clock
 
 
+def utc_offset_s(utc_s: FloatArray, time_zone: str) -> FloatArray:
+    """Return how far the clock of an IANA time zone is ahead of UTC, in seconds; same shape as `utc_s`."""
+    zone = ZoneInfo(time_zone)
+    steps, place = np.unique(np.floor(utc_s / QUARTER_HOUR_S), return_inverse=True)
+    offset_s = np.array([_utc_offset_s(step * QUARTER_HOUR_S, zone) for step in steps])
+    offsets: FloatArray = offset_s[place].reshape(np.shape(utc_s))
+    return offsets
+
+
 def _utc_offset_s(utc_s: float, zone: ZoneInfo) -> float:
-    """Return how far a zone's clock is ahead of UTC at one moment, in seconds."""
+    """Return the same at one moment."""
     moment = datetime.fromtimestamp(utc_s, tz=UTC)
     return (moment.astimezone(zone).replace(tzinfo=None) - moment.replace(tzinfo=None)).total_seconds()
 

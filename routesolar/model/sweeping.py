@@ -167,7 +167,7 @@ def _clouds(
 
 
 def _charge(scene: Scene, power_w: FloatArray, states: SkyStates) -> dict[str, FloatArray]:
-    """Return the battery's figures, (d,), under the leading sky."""
+    """Return the battery's figures, (d,), on an average day of the leading sky."""
     segments = scene.segments
     ledger = run_ledger(
         segments.start_utc_s,
@@ -183,12 +183,12 @@ def _charge(scene: Scene, power_w: FloatArray, states: SkyStates) -> dict[str, F
 
 def charge_figures(ledger: Ledger) -> dict[str, FloatArray]:
     """Return a ledger's figures for each departure, keyed as SweepCharge has them."""
-    sums = ("load_wh", "alternator_wh", "curtailed_wh", "shortfall_wh")
+    sums = ("load_wh", "alternator_wh", "shortfall_wh")
     return {name: getattr(ledger, name).sum(axis=1) for name in sums} | {
+        "curtailed_wh": (ledger.cold_wh + ledger.full_wh).sum(axis=1),
         "soc_end_frac": ledger.soc_frac[:, -1],
         "lowest_soc_frac": ledger.lowest_soc_frac,
         "load_share_frac": ledger.load_share_frac,
-        "alternator_needed_wh": ledger.alternator_needed_wh,
     }
 
 

@@ -150,7 +150,8 @@ def size_png(result: Sizing, inks: Inks = BY_DAY) -> bytes:
         places = np.arange(len(result.sizes))
         stack = (
             ("into loads and battery", SUN, [size.used_wh for size in result.sizes]),
-            ("battery full", inks.grey, [size.curtailed_wh for size in result.sizes]),
+            ("battery too cold", inks.line, [size.cold_wh for size in result.sizes]),
+            ("battery takes no more", inks.grey, [size.full_wh for size in result.sizes]),
             ("over the controller's limit", NOTHING, [size.clipped_wh for size in result.sizes]),
         )
         bottom = np.zeros(len(places))
@@ -168,7 +169,7 @@ def size_png(result: Sizing, inks: Inks = BY_DAY) -> bytes:
         handles, labels = axes.get_legend_handles_labels()
         if any(size.load_share_frac is not None for size in result.sizes):
             handles.append(_load_share(axes, result.sizes, inks.line))
-            labels.append("loads carried (right)")
+            labels.append("loads the sun carries (right)")
         _legend(axes, handles, labels)
 
     return chart_png(10.0, 4.4, f"Energy by panel size, {result.sky} sky", draw, inks)

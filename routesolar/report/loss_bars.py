@@ -2,7 +2,7 @@
 
 from html import escape
 
-from routesolar.report.text import loss_rows
+from routesolar.report.text import battery_loss_rows, loss_rows
 from routesolar.report.units import energy, readable
 from routesolar.trip.harvest_report import HarvestReport
 
@@ -14,15 +14,19 @@ def losses_svg(report: HarvestReport) -> str:
     rated_wh, rows = report.harvest.rated_clear_wh, loss_rows(report)
     if not rated_wh or not rows:
         return ""
-    left_wh = rated_wh - sum(report.harvest.losses_wh.values())
     bars = [("rated, clear open sky", "whole", 0.0, rated_wh)]
+    label = f"Losses from {energy(rated_wh)} rated"
     level_wh = highest_wh = rated_wh
-    for name, loss_wh in rows:
-        bars.append((name, "gain" if loss_wh < 0 else "lost", min(level_wh, level_wh - loss_wh), abs(loss_wh)))
-        level_wh -= loss_wh
-        highest_wh = max(highest_wh, level_wh)
-    bars.append(("at the battery", "whole", 0.0, left_wh))
-    label = f"Losses from {energy(rated_wh)} rated to {energy(left_wh)} at the battery"
+    for after, losses in (("delivered", rows), ("taken by loads, battery", battery_loss_rows(report))):
+        if not losses:
+            continue
+        for name, loss_wh in losses:
+            kind = "gain" if loss_wh < 0 else "lost"
+            bars.append((name, kind, min(level_wh, level_wh - loss_wh), abs(loss_wh)))
+            level_wh -= loss_wh
+            highest_wh = max(highest_wh, level_wh)
+        bars.append((after, "whole", 0.0, level_wh))
+        label += f" to {energy(level_wh)} {after}"
     parts = [f'<svg class="losses" viewBox="0 0 {_WIDTH} {_ROW * len(bars)}" role="img" aria-label="{label}">']
     per_wh = (_WIDTH - _LEFT - _RIGHT) / highest_wh
     for number, (name, kind, from_wh, wide_wh) in enumerate(bars):

@@ -62,7 +62,7 @@ def _battery(harvest: Harvest) -> dict[str, Any]:
         return {}
     return {
         "soc_pct": steps(100 * harvest.charge.soc_frac, TENTHS),
-        "soc_poor_pct": steps(100 * harvest.charge.soc_p10_frac, TENTHS),
+        "soc_poor_pct": steps(100 * harvest.charge.soc_poor_frac, TENTHS),
     }
 
 

@@ -1,10 +1,13 @@
 """What a harvest says, in sentences."""
 
+from collections.abc import Callable
+
 from routesolar.report.clock_words import clock, clock_after, day, offset
-from routesolar.report.units import Units, distance, duration, energy, percent, readable
+from routesolar.report.units import Units, distance, duration, energy, percent, power, readable
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 
+_TRIFLE_WH = 0.5
 CAUTIONS = (
     "Watch the road, not the watts: let a passenger read this page, or stop first.",
     "A panel, its frame and its fixings load the roof in wind, braking and crash: keep to the vehicle's roof "
@@ -30,7 +33,17 @@ def headline_parts(report: HarvestReport) -> tuple[str, str, str]:
     subject = f"A {rated_w:g} W panel" if len(report.rig.panels) == 1 else f"Panels of {rated_w:g} W together"
     least = totals.energy_p10_wh
     bound = "" if least is None else f" (nine days in ten at least {energy(least)})"
-    return f"{subject} should deliver ", energy(totals.energy_wh), f" on this drive{bound}."
+    return f"{subject} should deliver ", energy(totals.energy_wh), f" on this drive{bound}{_taken(report)}."
+
+
+def _taken(report: HarvestReport) -> str:
+    """Return what loads and battery take of it; empty where they take all."""
+    harvest = report.harvest
+    if harvest.charge is None or harvest.battery_wh is None:
+        return ""
+    if harvest.totals.energy_wh - harvest.battery_wh < 0.5:
+        return ""
+    return f", of which loads and battery take {energy(harvest.battery_wh)}"
 
 
 def journey(report: HarvestReport, units: Units) -> str:
@@ -56,10 +69,10 @@ def losses(report: HarvestReport) -> str:
     totals = report.harvest.totals
     if totals.shade_loss_frac is None or totals.cloud_loss_frac is None:
         return "The sun is down for the whole drive." if totals.clear_sky_wh == 0 else ""
-    return (
-        f"Trees and terrain take {percent(totals.shade_loss_frac)} of what an open road would give, "
-        f"clouds {percent(totals.cloud_loss_frac)} of a clear day."
-    )
+    shade = f"Trees and terrain take {percent(totals.shade_loss_frac)} of what an open road would give"
+    if totals.cloud_loss_frac < -0.005:
+        return f"{shade}; there this sky brings {percent(-totals.cloud_loss_frac)} more than a clear one."
+    return f"{shade}; there clouds take {percent(max(totals.cloud_loss_frac, 0.0))} of a clear day."
 
 
 def shade_band(report: HarvestReport) -> str:
@@ -87,16 +100,26 @@ LOSS_WORDS = {
     "wiring": "wiring",
     "controller": "controller",
     "clipped": "controller's limit",
-    "battery_full": "full battery",
+    "battery_cold": "battery too cold",
+    "battery_full": "battery takes no more",
 }
 
 
 def loss_rows(report: HarvestReport) -> tuple[tuple[str, float], ...]:
-    """Return what is lost on the way from rated power to the battery, in Wh; negative is a gain."""
+    """Return what is lost on the way from rated power to the battery's terminals, in Wh; negative is a gain."""
+    return _losses(report, by_battery=False)
+
+
+def battery_loss_rows(report: HarvestReport) -> tuple[tuple[str, float], ...]:
+    """Return what the battery turns away of what reaches its terminals, in Wh."""
+    return _losses(report, by_battery=True)
+
+
+def _losses(report: HarvestReport, *, by_battery: bool) -> tuple[tuple[str, float], ...]:
     return tuple(
         (LOSS_WORDS.get(name, printable(name)), loss_wh)
         for name, loss_wh in report.harvest.losses_wh.items()
-        if abs(loss_wh) >= 0.05
+        if abs(loss_wh) >= 0.05 and name.startswith("battery_") == by_battery
     )
 
 
@@ -107,7 +130,14 @@ def loss_ledger(report: HarvestReport) -> str:
     if rated_wh is None or not rows:
         return ""
     listed = ", ".join(f"{name} {readable(loss_wh)}" for name, loss_wh in rows)
-    return f"Of {energy(rated_wh)} at rated power under a clear open sky, Wh lost to: {listed}."
+    reached = energy(report.harvest.totals.energy_wh)
+    line = f"Of {energy(rated_wh)} at rated power under a clear open sky, Wh lost to: {listed}"
+    line += f"; {reached} delivered"
+    turned_away = battery_loss_rows(report)
+    if not turned_away or report.harvest.battery_wh is None:
+        return f"{line}."
+    away = ", ".join(f"{name} {readable(loss_wh)}" for name, loss_wh in turned_away)
+    return f"{line}. Of these: {away}; {energy(report.harvest.battery_wh)} taken by loads and battery."
 
 
 def battery(report: HarvestReport) -> tuple[str, ...]:
@@ -121,31 +151,73 @@ def battery(report: HarvestReport) -> tuple[str, ...]:
     def at(utc_s: float) -> str:
         return clock_after(start_utc_s, utc_s, segments.time_zone)
 
-    course = f"The battery goes from {percent(own.start_soc_frac)} to {percent(float(charge.soc_frac[-1]))}"
-    poor = f"On the worst day in ten its lowest is {percent(charge.lowest_soc_p10_frac)}"
-    if charge.shortfall_p10_wh > 0:
-        poor += f" and the loads miss {energy(charge.shortfall_p10_wh)}"
+    course = f"On average the battery goes from {percent(own.start_soc_frac)} to"
     lowest = f"lowest {percent(charge.lowest_soc_frac)} at {at(charge.lowest_utc_s)}"
-    sentences = [f"{course}, {lowest}.", f"{poor}."]
+    poor = f"On the worst day in ten its lowest is {percent(charge.lowest_soc_poor_frac)}"
+    if charge.shortfall_poor_wh >= _TRIFLE_WH:
+        poor += f" and the loads miss {energy(charge.shortfall_poor_wh)}"
+    sentences = [f"{course} {percent(float(charge.soc_frac[-1]))}, {lowest}.", f"{poor}."]
     if charge.first_full_utc_s is not None:
-        sentences.append(f"It is full at {at(charge.first_full_utc_s)}.")
-    if charge.curtailed_wh >= 0.5:
-        sentences.append(f"It has no room for {energy(charge.curtailed_wh)} of the sun.")
+        sentences.append(f"It is full at {at(charge.first_full_utc_s)} on half of such days.")
+    elif charge.full_prob >= 0.05:
+        sentences.append(f"It fills on {percent(charge.full_prob)} of such days.")
+    losses_wh = report.harvest.losses_wh
+    cold_wh, full_wh = losses_wh.get("battery_cold", 0.0), losses_wh.get("battery_full", 0.0)
+    if cold_wh >= _TRIFLE_WH:
+        sentences.append(
+            f"It is too cold to charge for {duration(charge.cold_s)}, which loses {energy(cold_wh)} of the sun."
+        )
+    if full_wh >= _TRIFLE_WH:
+        why = "It has no room for" if charge.full_prob >= 0.05 else "It cannot take as fast as they come"
+        sentences.append(f"{why} {energy(full_wh)} of the sun.")
     if charge.load_share_frac is not None:
-        sentences.append(f"The sun carries {percent(charge.load_share_frac)} of what the loads use.")
-    if charge.shortfall_wh > 0:
-        mend = ""
-        if charge.engine_hours is not None:
-            mend = f"; {duration(3600 * charge.engine_hours)} more of the engine's charging would make it good"
-        sentences.append(f"The loads miss {energy(charge.shortfall_wh)}{mend}.")
-    return tuple(sentences)
+        sentences.append(
+            f"The sun carries {percent(charge.load_share_frac)} of what the loads use, at once or by way of "
+            "the battery."
+        )
+    return (*sentences, *_cut_off(report, at))
+
+
+def _cut_off(report: HarvestReport, at: Callable[[float], str]) -> tuple[str, ...]:
+    """Return how likely, when and for how long loads are cut off, and what the engine would have to do."""
+    charge, missed_wh = report.harvest.charge, report.harvest.totals.shortfall_wh
+    if charge is None or missed_wh is None or missed_wh < _TRIFLE_WH:
+        return ()
+    days = "every day" if charge.short_prob > 0.995 else f"{percent(charge.short_prob)} of such days"
+    moments = [
+        f"by {at(utc_s)} on {which}"
+        for utc_s, which in ((charge.first_short_poor_utc_s, "one in ten"), (charge.first_short_utc_s, "half"))
+        if utc_s is not None
+    ]
+    when = f" ({', '.join(moments)})" if moments else ""
+    cut_off = (
+        f"Loads are cut off at the reserve on {days}{when}: on average they miss {energy(missed_wh)} in "
+        f"{duration(charge.short_s)}."
+    )
+    if report.rig.alternator is None or charge.first_short_poor_utc_s is None:
+        return (cut_off,)
+    if charge.alternator_needed_w is None or charge.alternator_needed_wh is None:
+        return (cut_off, "No charging while driving alone would keep them up on nine days in ten.")
+    return (
+        cut_off,
+        f"Charging with {power(charge.alternator_needed_w)} while driving, "
+        f"{energy(charge.alternator_needed_wh)} in all, would keep them up on nine days in ten.",
+    )
 
 
 def other_skies(report: HarvestReport) -> str:
     """Return the same drive under the other skies, in one line; empty if none was computed."""
     harvest = report.harvest
-    others = [f"{sky.sky} {energy(sky.energy_wh)}" for sky in harvest.skies if sky.sky != harvest.sky]
-    return f"Under other skies: {', '.join(others)}." if others else ""
+    others = [sky for sky in harvest.skies if sky.sky != harvest.sky]
+    if not others:
+        return ""
+    line = f"Under other skies: {', '.join(f'{sky.sky} {energy(sky.energy_wh)}' for sky in others)}."
+    if any(sky.sky == "clear" and sky.energy_wh < harvest.totals.energy_wh for sky in others):
+        line += (
+            " Clear brings less here: the sun's beam seldom reaches the roof, and a clear sky sends it little "
+            "else, while clouds scatter light in from above."
+        )
+    return line
 
 
 def warnings(report: HarvestReport) -> tuple[str, ...]:

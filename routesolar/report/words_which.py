@@ -5,16 +5,20 @@ from math import isclose
 from routesolar.decisions.compare import ComparedRoute, Comparison
 from routesolar.decisions.departures import SURE_FRAC
 from routesolar.decisions.roof import RoofFit
-from routesolar.decisions.size import CARRIED_FRAC, KNEE_FRAC, Sizing
+from routesolar.decisions.size import CARRIED_FRAC, KNEE_FRAC, PanelSize, Sizing
+from routesolar.model.engine import EngineNeed
 from routesolar.report.clock_words import clock, clock_after, day
 from routesolar.report.decision_text import AT_LEAST, Words, chance, listed, share
-from routesolar.report.units import Units, distance, duration, energy, percent, readable
+from routesolar.report.units import Units, distance, duration, energy, percent, power, readable
 
 _NO_WAIT_S = 60.0  # a shorter wait is not told
+SHORT_WH = 0.5
 _CAUSES = {
     "controller": "the controller's limit is reached",
+    "cold": "the battery is too cold to charge",
+    "charging": "the battery takes no more at a time",
     "battery": "the battery is full",
-    "loads": "every load is carried and the battery is full",
+    "loads": "the battery is full and no load goes short",
 }
 
 
@@ -149,8 +153,11 @@ def size_words(result: Sizing) -> Words:
     largest = result.sizes[-1]
     return Words(
         answer=_knee(result),
-        remarks=tuple(remark for remark in (_loads(result), _engine(result)) if remark),
-        header=("watts", "Wh", "Wh of use", "Wh per added W", "loads carried", "Wh the engine must give"),
+        remarks=tuple(remark for remark in (_loads(result), _engine(result), _own_engine(result)) if remark),
+        header=(
+            *("watts", "Wh", "Wh of use", "Wh per added W", "loads the sun carries"),
+            *("Wh the engine must give", "the same, 9 days in 10"),
+        ),
         cells=tuple(
             (
                 f"{size.rated_w:g} W",
@@ -158,7 +165,7 @@ def size_words(result: Sizing) -> Words:
                 readable(size.used_wh),
                 f"{size.added_per_w_wh:.1f}",
                 share(size.load_share_frac),
-                "-" if size.alternator_needed_wh is None else readable(size.alternator_needed_wh),
+                *(_need(size, need) for need in (size.average_need, size.poor_need)),
             )
             for size in result.sizes
         ),
@@ -184,6 +191,12 @@ def _knee(result: Sizing) -> str:
     )
 
 
+def _need(size: PanelSize, need: EngineNeed | None) -> str:
+    if size.short_prob is None:
+        return "-"
+    return "no amount" if need is None else readable(need.given_wh)
+
+
 def _loads(result: Sizing) -> str:
     """Return the smallest size that carries the loads, or how much the largest carries."""
     if not result.load_wh or result.sizes[-1].load_share_frac is None:
@@ -192,21 +205,46 @@ def _loads(result: Sizing) -> str:
         if size.load_share_frac is not None and size.load_share_frac >= CARRIED_FRAC:
             return f"{size.rated_w:g} W carry all of the loads, {energy(result.load_wh)}."
     most, least = result.sizes[-1], result.sizes[0]
+    carried = f"{share(least.load_share_frac)} with {least.rated_w:g} W"
+    if len(result.sizes) > 1:
+        carried += f" and {share(most.load_share_frac)} with {most.rated_w:g} W"
     return (
-        f"Of the loads' {energy(result.load_wh)} the sun carries {share(least.load_share_frac)} with "
-        f"{least.rated_w:g} W and {share(most.load_share_frac)} with {most.rated_w:g} W."
+        f"Of the loads' {energy(result.load_wh)} the sun carries {carried}, at once or by way of the battery; "
+        "the charge at the start and what the engine gives are not counted as sun."
     )
 
 
 def _engine(result: Sizing) -> str:
-    least, most = result.sizes[0], result.sizes[-1]
-    if not least.alternator_needed_wh or most.alternator_needed_wh is None:
+    """Return what the engine must give with the smallest and the largest size."""
+    if not result.load_wh or result.sizes[0].short_prob is None:
         return ""
-    if len(result.sizes) == 1:
-        return f"The engine must give {energy(least.alternator_needed_wh)}, or loads go short."
+    ends = (result.sizes[0], result.sizes[-1]) if len(result.sizes) > 1 else result.sizes
+    if all(size.poor_need is not None and size.poor_need.charge_w == 0 for size in ends):
+        return "On nine days in ten no load goes short without the engine."
+    needs = " and ".join(f"{_needed(size.poor_need)} with {size.rated_w:g} W" for size in ends)
+    average = " and ".join(_needed(size.average_need) for size in ends)
     return (
-        f"The engine must give {energy(least.alternator_needed_wh)} with {least.rated_w:g} W and "
-        f"{energy(most.alternator_needed_wh)} with {most.rated_w:g} W, or loads go short."
+        f"For no load to go short on nine days in ten, charging while driving must give {needs} "
+        f"(on an average day, with the expected watts all along: {average})."
+    )
+
+
+def _needed(need: EngineNeed | None) -> str:
+    if need is None:
+        return "more than it can"
+    return "nothing" if need.charge_w == 0 else f"{energy(need.given_wh)}, at {power(need.charge_w)},"
+
+
+def _own_engine(result: Sizing) -> str:
+    """Return which sizes leave loads short although the rig's own engine charges."""
+    short = [size for size in result.sizes if size.shortfall_wh and size.shortfall_wh >= SHORT_WH]
+    if not short:
+        return ""
+    told = [f"{energy(size.shortfall_wh or 0.0)} with {size.rated_w:g} W" for size in short]
+    days = chance(short[0].short_prob or 0.0)
+    return (
+        f"With the rig as it is, loads miss on average {listed(told)}; with {short[0].rated_w:g} W they go "
+        f"short on {days} of days."
     )
 
 

@@ -12,7 +12,9 @@ class LegResult:
     """Sums over one leg (or the whole trip, as totals). None: undefined or not asked for.
 
     Energies are watt-hours at the battery terminals. `open_sky_wh` is the same chain without trees
-    and terrain, `clear_sky_wh` also without clouds.
+    and terrain, `clear_sky_wh` also without clouds. The battery's terms are means over the days of the sky:
+    soc_end less soc_start, times capacity = energy + alternator + shortfall - load - idle - charge_loss
+    - battery_cold - battery_full.
     """
 
     leg: int
@@ -36,6 +38,11 @@ class LegResult:
     energy_shade_high_wh: float | None = None
     alternator_wh: float | None = None
     load_wh: float | None = None
+    shortfall_wh: float | None = None
+    idle_wh: float | None = None
+    charge_loss_wh: float | None = None
+    battery_cold_wh: float | None = None
+    battery_full_wh: float | None = None
     soc_start_frac: float | None = None
     soc_end_frac: float | None = None
 
@@ -62,33 +69,46 @@ class HourResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Charge:
-    """The battery along one drive; times are UTC seconds, None where it never happened.
+    """The battery along one drive, over the possible days of its sky; times are UTC seconds, None if never.
 
-    `soc_frac` (n,) is at the end of each segment on the expected day, `soc_p10_frac` on the day of which
-    nine in ten are better. `shortfall_wh` is what the loads missed, `engine_hours` how much longer the
-    alternator would have to charge to close that; None without an alternator. `load_share_frac` is what the
-    sun carried of the loads; None without loads.
+    `soc_frac` (n,) is the mean over the days at the end of each segment; nine days in ten lie above
+    `soc_poor_frac`, nine in ten of the days' lowest charges above `lowest_soc_poor_frac`. Watts (n,) and
+    watt-hours are means; `load_share_frac` is what the sun carries of the loads, at once or stored, None
+    without loads. `full_prob` and `short_prob` are the chances that the battery fills and that loads are cut
+    off at all, `short_s` for how long on average, `shortfall_poor_wh` what they miss at most on nine days in
+    ten; `first_*` is by when it has come on half of the days, `first_short_poor_utc_s` on one in ten.
+    `cold_s` is for how long the battery is too cold to charge. `alternator_needed_w` is how much the engine
+    must charge with while driving so that no load goes short on nine days in ten, `alternator_needed_wh` what
+    it then gives; None without an alternator or where no engine suffices.
     """
 
+    capacity_wh: float
+    reserve_soc_frac: float
     soc_frac: FloatArray
-    soc_p10_frac: FloatArray
+    soc_poor_frac: FloatArray
     alternator_w: FloatArray
     load_w: FloatArray
-    curtailed_wh: float
-    shortfall_wh: float
-    first_full_utc_s: float | None
-    first_reserve_utc_s: float | None
+    stored_wh: float
+    drawn_wh: float
+    cold_s: float
+    load_share_frac: float | None
     lowest_soc_frac: float
     lowest_utc_s: float
-    load_share_frac: float | None
-    engine_hours: float | None
-    shortfall_p10_wh: float
-    lowest_soc_p10_frac: float
-    reserve_soc_frac: float
+    lowest_soc_poor_frac: float
+    full_prob: float
+    first_full_utc_s: float | None
+    first_reserve_utc_s: float | None
+    short_prob: float
+    short_s: float
+    shortfall_poor_wh: float
+    first_short_utc_s: float | None
+    first_short_poor_utc_s: float | None
+    alternator_needed_w: float | None
+    alternator_needed_wh: float | None
 
     def __post_init__(self) -> None:
         n = (len(self.soc_frac),)
-        lock_fields(self, dict.fromkeys(("soc_frac", "soc_p10_frac", "alternator_w", "load_w"), n))
+        lock_fields(self, dict.fromkeys(("soc_frac", "soc_poor_frac", "alternator_w", "load_w"), n))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,10 +10,11 @@ from routesolar.trip.segments import Leg
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SweepCharge:
-    """The battery of each departure under the leading sky, (d,).
+    """The battery of each departure on an average day of the leading sky, (d,).
 
-    `load_share_frac` is what the sun carried of the loads, NaN without loads; `alternator_needed_wh` what more
-    an engine would have to give to make good what the loads missed; `curtailed_wh` is sun that found no room.
+    An average day brings the expected watts all along: without clouds that come and go, loads near balance
+    miss less than they do. `load_share_frac` is what the sun carried of the loads, NaN without loads;
+    `curtailed_wh` is sun that a full or cold battery turned away.
     """
 
     soc_end_frac: FloatArray
@@ -21,7 +22,6 @@ class SweepCharge:
     load_wh: FloatArray
     load_share_frac: FloatArray
     alternator_wh: FloatArray
-    alternator_needed_wh: FloatArray
     curtailed_wh: FloatArray
     shortfall_wh: FloatArray
 

@@ -1,13 +1,18 @@
 """How many watts of panel."""
 
 import json
+from dataclasses import replace
 
+import numpy as np
 import pytest
 from drives import straight_drive, utc
 
 from routesolar.decisions.size import size_dict, size_panels, size_rows
 from routesolar.errors import UsageError
+from routesolar.model.battery import run_ledger
 from routesolar.model.simulation import simulate
+from routesolar.model.sky import sky_states
+from routesolar.report.words_which import size_words
 from routesolar.trip.rig import Alternator, Battery, Controller, Load, Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
@@ -71,21 +76,109 @@ def test_a_small_panel_makes_little_difference_to_a_heavy_camp_in_winter():
     assert all(size.load_share_frac is not None and size.load_share_frac < 0.1 for size in result.sizes)
 
 
-def test_the_alternator_must_add_less_with_a_larger_panel_and_is_itself_left_out():
+def night_between(start: float = SUMMER) -> Segments:
+    """Three hours of driving, the rest of a day and its night standing, three hours of driving."""
+    segments = camp(start, 30)
+    stopped = (np.arange(segments.count) >= 18) & (np.arange(segments.count) < 162)
+    return replace(segments, stopped=stopped)
+
+
+FREEZER = rig(
+    battery=Battery(capacity_wh=500.0), loads=(Load(power_w=30.0),), alternator=Alternator(charge_w=40.0)
+)
+
+
+def with_engine(charge_w: float) -> Rig:
+    return replace(FREEZER, alternator=Alternator(charge_w=charge_w))
+
+
+@pytest.mark.parametrize("start", [SUMMER, WINTER])
+def test_with_what_the_engine_must_give_no_load_goes_short(start):
+    segments = night_between(start)
+    n = segments.count
+    for size in sized(segments, FREEZER, [50.0, 150.0], "broken").sizes:
+        for need, most_short in ((size.average_need, 1.0), (size.poor_need, 0.1)):
+            if need is None or need.charge_w == 0.0:
+                continue
+            panel = replace(FREEZER.panels[0], rated_w=size.rated_w)
+            given = replace(with_engine(need.charge_w), panels=(panel,))
+            drive = simulate(segments, given, Canopy.open(n), Terrain.flat(n), [Sky(name="broken")])
+            assert drive.charge is not None and drive.charge.short_prob <= most_short
+            times = segments.start_utc_s, segments.duration_s, segments.stopped
+            air_c = sky_states(Sky(name="broken"), segments, np.zeros((1, n))).air_c
+            average = run_ledger(*times, drive.power_w[None], air_c, given, segments.time_zone)
+            assert average.shortfall_wh.sum() == 0.0
+
+
+def test_a_larger_panel_asks_less_of_the_engine():
+    sizes = sized(night_between(), FREEZER, RATED, "overcast").sizes
+    for name in ("average_need", "poor_need"):
+        needs = [getattr(size, name) for size in sizes]
+        watts = [np.inf if need is None else need.charge_w for need in needs]
+        assert watts == sorted(watts, reverse=True) and watts[0] > watts[-1]
+    assert all(size.poor_need is None or size.average_need is not None for size in sizes)
+
+
+def test_where_nothing_is_driven_no_engine_can_help():
     heavy = rig(battery=Battery(capacity_wh=500.0), loads=(Load(power_w=100.0),))
-    sizes = sized(camp(WINTER, 24), heavy, RATED, "broken").sizes
-    needed = [size.alternator_needed_wh for size in sizes]
-    assert needed == sorted(needed, reverse=True) and needed[0] > needed[-1]
-    driven = rig(
-        battery=Battery(capacity_wh=500.0), loads=(Load(power_w=100.0),), alternator=Alternator(charge_w=300.0)
+    size = sized(camp(WINTER, 24), heavy, [100.0], "broken").sizes[0]
+    assert size.average_need is None and size.poor_need is None and size.shortfall_wh is not None
+    assert size.shortfall_wh > 0
+
+
+def test_the_share_of_the_loads_is_that_of_the_drive_with_the_same_rig():
+    segments = night_between()
+    n = segments.count
+    drive = simulate(segments, FREEZER, Canopy.open(n), Terrain.flat(n), [Sky(name="broken")])
+    own = sized(segments, FREEZER, [150.0], "broken").sizes[0]
+    assert drive.charge is not None
+    assert own.load_share_frac == drive.charge.load_share_frac
+    assert own.shortfall_wh == pytest.approx(drive.totals.shortfall_wh, rel=1e-12)
+    assert own.full_wh == pytest.approx(drive.totals.battery_full_wh, rel=1e-12)
+
+
+def test_a_cold_battery_is_named_and_not_called_full():
+    cold = rig(battery=Battery(capacity_wh=300.0, temperature_c=-8.0), loads=(Load(power_w=10.0),))
+    result = sized(camp(SUMMER), cold, RATED)
+    assert result.knee is not None and result.knee.cause == "cold"
+    assert all(size.full_wh == 0 and size.cold_wh > 0 for size in result.sizes)
+    assert "too cold to charge" in size_words(result).answer
+    assert any("not charged below 0 C" in warning for warning in result.warnings)
+
+
+def test_a_battery_that_never_fills_is_not_called_full():
+    slow = rig(
+        battery=Battery(capacity_wh=5000.0, max_charge_w=20.0, start_soc_frac=0.3), loads=(Load(power_w=5.0),)
     )
-    assert sized(camp(WINTER, 24), driven, RATED, "broken").sizes == sizes
+    result = sized(camp(SUMMER), slow, RATED)
+    assert result.knee is not None and result.knee.cause == "charging"
+    assert "takes no more at a time" in size_words(result).answer
+
+
+def test_no_size_is_said_to_help_little_beyond_while_a_larger_one_lets_the_engine_rest():
+    segments = night_between()
+    for load_w in (20.0, 30.0, 40.0):
+        some = replace(FREEZER, loads=(Load(power_w=load_w),))
+        result = sized(segments, some, [50.0, 100.0, 200.0, 400.0, 800.0, 1600.0], "broken")
+        if result.knee is None:
+            continue
+        kept = next(size for size in result.sizes if size.rated_w == result.knee.rated_w)
+        for larger in (size for size in result.sizes if size.rated_w > kept.rated_w):
+            for name in ("average_need", "poor_need"):
+                before, after = getattr(kept, name), getattr(larger, name)
+                assert not (
+                    after is not None and after.charge_w == 0 and (before is None or before.charge_w > 0)
+                )
 
 
 def test_rows_have_the_keys_of_the_contract_and_are_json():
     result = sized(camp(SUMMER), rig(), [200.0, 100.0, 200.0])
     assert [list(row) for row in size_rows(result)] == [
-        ["rated_w", "energy_wh", "load_share_frac", "alternator_needed_wh"]
+        [
+            *("rated_w", "energy_wh", "load_share_frac", "alternator_needed_wh", "alternator_needed_w"),
+            *("alternator_needed_poor_wh", "alternator_needed_poor_w", "shortfall_wh", "short_prob"),
+            *("battery_cold_wh", "battery_full_wh"),
+        ]
     ] * 2
     assert [row["rated_w"] for row in size_rows(result)] == [100.0, 200.0]
     assert size_rows(result)[0]["load_share_frac"] is None

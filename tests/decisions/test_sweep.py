@@ -7,7 +7,9 @@ import pytest
 from drives import straight_drive, utc
 
 from routesolar.model import sweeping
+from routesolar.model.battery import run_ledger
 from routesolar.model.simulation import simulate
+from routesolar.model.sky import sky_states
 from routesolar.model.sweeping import departure_watts, sweep
 from routesolar.trip.rig import Battery, Load, Panel, Rig
 from routesolar.trip.segments import Segments
@@ -99,8 +101,13 @@ def test_a_departure_is_the_same_in_a_sweep_as_simulated():
     assert one.totals.energy_p90_wh == many.energy_p90_wh[4]
     assert one.totals.open_sky_wh == many.open_sky_wh[4]
     assert one.driving_wh == many.driving_wh[0, 4]
+    # The battery of a sweep runs on an average day: the expected watts all along.
+    times = segments.start_utc_s, segments.duration_s, segments.stopped
+    air_c = sky_states(SKIES[0], segments, np.zeros((1, n))).air_c
+    average = run_ledger(*times, one.power_w[None], air_c, RIG, segments.time_zone)
     assert many.charge is not None
-    assert one.totals.soc_end_frac == many.charge.soc_end_frac[4]
+    assert average.soc_frac[0, -1] == many.charge.soc_end_frac[4]
+    assert average.load_share_frac[0] == many.charge.load_share_frac[4]
 
 
 def test_blocks_do_not_show(monkeypatch):

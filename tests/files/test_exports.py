@@ -31,9 +31,12 @@ SEGMENT_COLUMNS = (
 ALL_LEG_KEYS = (
     "leg name kind start end distance_km duration_s mean_w peak_w energy_wh energy_p10_wh energy_p50_wh "
     "energy_p90_wh open_sky_wh clear_sky_wh shade_loss_frac cloud_loss_frac alternator_wh load_wh "
-    "soc_start_frac soc_end_frac"
+    "shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh soc_start_frac soc_end_frac"
 ).split()
-FEATURE_KEYS = "energy_p10_wh energy_p50_wh energy_p90_wh alternator_wh load_wh soc_start_frac soc_end_frac"
+FEATURE_KEYS = (
+    "energy_p10_wh energy_p50_wh energy_p90_wh alternator_wh load_wh shortfall_wh idle_wh charge_loss_wh "
+    "battery_cold_wh battery_full_wh soc_start_frac soc_end_frac"
+)
 
 
 @pytest.fixture(scope="module")
@@ -148,7 +151,9 @@ def test_keys_of_features_that_were_not_asked_for_are_absent(report):
 
 def test_losses_lead_from_rated_power_to_the_battery():
     totals = json.loads(result_json(full_report()))["totals"]
-    assert list(totals["losses"]) == ["clouds", "terrain", "canopy", "reflection", "temperature"]
+    assert list(totals["losses"]) == [
+        *("clouds", "terrain", "canopy", "reflection", "temperature", "battery_cold", "battery_full")
+    ]
     lost_wh = math.fsum(totals["losses"].values())
     assert totals["rated_clear_wh"] - lost_wh == pytest.approx(totals["battery_wh"], rel=1e-9)
 
@@ -157,8 +162,9 @@ def test_the_battery_has_its_answers_under_its_own_key():
     battery = json.loads(result_json(full_report()))["battery"]
     assert battery["first_full"] is None
     assert battery["first_reserve"] == "2026-11-20T20:30:00+11:00"
-    assert battery["lowest_soc_p10_frac"] == 0.4
-    assert battery["engine_hours"] == 0.5
+    assert battery["first_short_poor"] == "2026-11-20T19:30:00+11:00"
+    assert (battery["capacity_wh"], battery["lowest_soc_poor_frac"]) == (1000.0, 0.4)
+    assert (battery["alternator_needed_w"], battery["alternator_needed_wh"]) == (80.0, 900.0)
 
 
 def test_a_value_undefined_for_one_leg_only_is_null_there(report):

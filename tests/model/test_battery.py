@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from routesolar.model.battery import Ledger, leg_sums, loads_w, run_ledger
+from routesolar.model.battery import Ledger, loads_w, run_ledger
 from routesolar.trip.loads import Load
 from routesolar.trip.rig import Alternator, Battery, Panel, Rig
 
@@ -40,7 +40,8 @@ def run(
 
 def balance(ledger: Ledger) -> np.ndarray:
     came = ledger.solar_wh + ledger.alternator_wh + ledger.drawn_wh + ledger.shortfall_wh
-    went = ledger.load_wh + ledger.idle_wh + ledger.stored_wh + ledger.charge_loss_wh + ledger.curtailed_wh
+    went = ledger.load_wh + ledger.idle_wh + ledger.stored_wh + ledger.charge_loss_wh
+    went = went + ledger.cold_wh + ledger.full_wh
     return came - went
 
 
@@ -84,13 +85,19 @@ def test_every_watt_hour_is_accounted_for_over_random_rigs_and_days(rig: Rig, se
     charge_wh = ledger.soc_frac * rig.battery.capacity_wh
     change = np.diff(charge_wh, axis=1, prepend=rig.battery.start_soc_frac * rig.battery.capacity_wh)
     assert np.abs(change - ledger.stored_wh + ledger.drawn_wh).max() < 1e-9
-    for name in ("alternator_wh", "stored_wh", "drawn_wh", "charge_loss_wh", "curtailed_wh", "shortfall_wh"):
+    named = (
+        "alternator_wh idle_wh stored_wh drawn_wh charge_loss_wh cold_wh full_wh shortfall_wh sun_to_load_wh"
+    )
+    for name in named.split():
         assert getattr(ledger, name).min() >= -1e-9, name
     assert ledger.soc_frac.min() >= 0.0
     assert ledger.soc_frac.max() <= 1.0
-    low = min(rig.battery.start_soc_frac, rig.battery.reserve_soc_frac)
-    assert ledger.soc_frac.min() >= low - 1e-12
-    assert not np.any((ledger.curtailed_wh > 1e-9) & (ledger.shortfall_wh > 1e-9))
+    # Below the reserve only the battery's own draw goes on.
+    low_wh = min(rig.battery.start_soc_frac, rig.battery.reserve_soc_frac) * rig.battery.capacity_wh
+    assert np.all(charge_wh >= low_wh - np.cumsum(ledger.idle_wh, axis=1) - 1e-9)
+    assert not np.any((ledger.cold_wh + ledger.full_wh > 1e-9) & (ledger.shortfall_wh > 1e-9))
+    assert np.all(ledger.sun_to_load_wh <= ledger.load_wh - ledger.shortfall_wh + 1e-9)
+    assert np.all((ledger.short_s > 0) >= (ledger.shortfall_wh > 1e-9))
 
 
 def test_departures_in_parallel_equal_each_alone() -> None:
@@ -118,7 +125,7 @@ def test_half_the_step_gives_the_same_charge() -> None:
     halves = (fine_starts, np.full((1, 192), QUARTER / 2), np.ones(192, bool), np.repeat(solar, 2, axis=1))
     fine = run_ledger(*halves, np.array(15.0), rig, HOBART)
     assert fine.soc_frac[0, 1::2] == pytest.approx(coarse.soc_frac[0], abs=1e-12)
-    assert fine.curtailed_wh.sum() == pytest.approx(coarse.curtailed_wh.sum(), abs=1e-9)
+    assert fine.full_wh.sum() == pytest.approx(coarse.full_wh.sum(), abs=1e-9)
 
 
 def test_sun_and_a_steady_alternator_add_up_to_the_batterys_limit() -> None:
@@ -138,10 +145,10 @@ def test_sun_and_a_steady_alternator_add_up_to_the_batterys_limit() -> None:
 
 
 @pytest.mark.parametrize(
-    ("yields_first", "alternator_wh", "curtailed_wh"), [("alternator", 220.0, 0.0), ("solar", 420.0, 200.0)]
+    ("yields_first", "alternator_wh", "full_wh"), [("alternator", 220.0, 0.0), ("solar", 420.0, 200.0)]
 )
 def test_who_yields_first_when_the_battery_cannot_take_both(
-    yields_first: str, alternator_wh: float, curtailed_wh: float
+    yields_first: str, alternator_wh: float, full_wh: float
 ) -> None:
     alternator = Alternator(charge_w=420.0, yields_first=yields_first)
     rig = Rig(
@@ -149,7 +156,7 @@ def test_who_yields_first_when_the_battery_cannot_take_both(
     )
     first_hour = run(280.0, rig, driving_hours=1.0)
     assert first_hour.alternator_wh[0, :4].sum() == pytest.approx(alternator_wh, abs=1e-9)
-    assert first_hour.curtailed_wh[0, :4].sum() == pytest.approx(curtailed_wh, abs=1e-9)
+    assert first_hour.full_wh[0, :4].sum() == pytest.approx(full_wh, abs=1e-9)
 
 
 def test_a_parked_panel_goes_on_charging_and_a_parked_engine_does_not() -> None:
@@ -206,27 +213,67 @@ def test_lithium_is_not_charged_below_freezing_but_sun_still_serves_the_loads() 
     frozen = run(100.0, rig, air_c=-5.0)
     assert frozen.stored_wh.sum() == 0.0
     assert frozen.drawn_wh.sum() == 0.0
-    assert frozen.curtailed_wh.sum() == pytest.approx(60.0 * 24)
+    assert frozen.cold_wh.sum() == pytest.approx(60.0 * 24)
+    assert frozen.full_wh.sum() == 0.0
     indoors = Rig(panels=PANELS, battery=quiet_battery(temperature_c=15.0), loads=rig.loads)
     assert run(100.0, indoors, air_c=-5.0).stored_wh.sum() > 0.0
     assert run(100.0, Rig(panels=PANELS, battery=quiet_battery(kind="lead")), air_c=-5.0).stored_wh.sum() > 0.0
 
 
-def test_loads_go_short_at_the_reserve_and_the_gap_is_told_in_engine_hours() -> None:
+def test_loads_are_cut_off_at_the_reserve_to_the_second() -> None:
     battery = quiet_battery(start_soc_frac=0.5, round_trip_frac=0.9)
     rig = Rig(
-        panels=PANELS, battery=battery, alternator=Alternator(charge_w=400.0), loads=(Load(power_w=50.0),)
+        panels=PANELS, battery=battery, alternator=Alternator(charge_w=400.0), loads=(Load(power_w=51.0),)
     )
     ledger = run(0.0, rig)
-    # 600 Wh above the reserve serve 12 of 24 hours; 600 Wh are missing: 600 / (400 x .9) h.
-    assert ledger.shortfall_wh.sum() == pytest.approx(600.0, abs=1e-9)
-    assert ledger.first_reserve_utc_s[0] == MIDNIGHT + 12 * 3600
-    assert ledger.engine_hours[0] == pytest.approx(600.0 / 360.0, abs=1e-9)
-    assert ledger.alternator_needed_wh[0] == pytest.approx(600.0 / 0.9, abs=1e-9)
-    assert run(0.0, rig, driving_hours=1.75).shortfall_wh.sum() == 0.0
+    # 600 Wh above the reserve serve 600 / 51 of 24 hours, to a moment within a segment.
+    on_hours = 600.0 / 51.0
+    assert ledger.shortfall_wh.sum() == pytest.approx(51.0 * 24 - 600.0, abs=1e-9)
+    assert ledger.first_short_utc_s[0] == pytest.approx(MIDNIGHT + on_hours * 3600, abs=1e-3)
+    assert ledger.short_s.sum() == pytest.approx((24 - on_hours) * 3600, abs=1e-3)
+    assert run(0.0, rig, driving_hours=1.9).shortfall_wh.sum() == 0.0
     assert run(0.0, rig, driving_hours=1.25).shortfall_wh.sum() > 0.0
     assert np.isnan(ledger.first_full_utc_s[0])
     assert ledger.load_share_frac[0] == 0.0
+
+
+def test_the_batterys_own_draw_is_never_a_load_that_goes_short() -> None:
+    # 5 W day and night from a battery at its reserve: 240 Wh of two days are drawn, nothing is missed.
+    battery = quiet_battery(start_soc_frac=0.2, parasitic_w=5.0)
+    ledger = run(0.0, Rig(panels=PANELS, battery=battery), count=2)
+    assert ledger.shortfall_wh.sum() == 0.0
+    assert ledger.soc_frac[0, -1] == pytest.approx(0.2 - 240.0 / 2000.0, abs=1e-12)
+    with_load = run(0.0, Rig(panels=PANELS, battery=battery, loads=(Load(power_w=40.0),)), count=2)
+    assert with_load.shortfall_wh.sum() == pytest.approx(40.0 * 48, abs=1e-9)
+    empty = run(0.0, Rig(panels=PANELS, battery=quiet_battery(start_soc_frac=0.03, parasitic_w=5.0)), count=2)
+    assert (empty.soc_frac[0, -1], empty.idle_wh.sum()) == (0.0, pytest.approx(60.0, abs=1e-9))
+
+
+def test_the_start_s_charge_and_the_engine_s_are_not_counted_as_sun() -> None:
+    # 12 h of 100 W load from a battery with 400 Wh, then 12 h of 200 W of sun: half of the load is the sun's,
+    # though the sun brings as much as the whole day's loads take.
+    sun = np.where(np.arange(96) < 48, 0.0, 200.0)
+    battery = quiet_battery(start_soc_frac=0.9)
+    ledger = run(sun, Rig(panels=PANELS, battery=battery, loads=(Load(power_w=100.0),)))
+    assert ledger.shortfall_wh.sum() == 0.0
+    assert ledger.load_share_frac[0] == pytest.approx(0.5, abs=1e-12)
+    # The store is mixed: 600 Wh of sun come to 1200 Wh of other charge, then the night takes a third of sun.
+    mixed = np.where(np.arange(96) < 24, 100.0, 0.0)
+    night = Rig(
+        panels=PANELS,
+        battery=quiet_battery(start_soc_frac=0.6),
+        loads=(Load(power_w=60.0, when="12:00-24:00"),),
+    )
+    ledger = run(mixed, night)
+    assert ledger.load_share_frac[0] == pytest.approx(1.0 / 3.0, abs=1e-12)
+    # Sun and engine side by side carry the loads as they come, one to three.
+    engine = Rig(
+        panels=PANELS,
+        battery=quiet_battery(start_soc_frac=0.2),
+        alternator=Alternator(charge_w=300.0),
+        loads=(Load(power_w=80.0),),
+    )
+    assert run(100.0, engine, driving_hours=2.0).sun_to_load_wh[0, :8].sum() == pytest.approx(40.0)
 
 
 def test_the_suns_share_of_the_loads() -> None:
@@ -272,20 +319,21 @@ def test_clock_loads_follow_local_time_through_a_change_of_the_clocks() -> None:
     assert len(local) == 12
 
 
-def test_legs_add_up_to_the_trip_and_hand_the_charge_on() -> None:
-    rig = Rig(
-        panels=PANELS,
-        battery=quiet_battery(),
-        alternator=Alternator(charge_w=200.0),
-        loads=(Load(power_w=80.0),),
-    )
-    ledger = run(120.0, rig, driving_hours=6.0)
-    sums = leg_sums(ledger, np.repeat([0, 1, 2], [10, 50, 36]))
-    for name in ("solar_wh", "alternator_wh", "load_wh", "curtailed_wh", "shortfall_wh"):
-        assert getattr(sums, name).sum() == pytest.approx(getattr(ledger, name).sum(), abs=1e-9)
-    assert sums.soc_start_frac[0, 0] == 0.6
-    assert sums.soc_start_frac[0, 1:] == pytest.approx(sums.soc_end_frac[0, :-1])
-    assert sums.soc_end_frac[0, -1] == ledger.soc_frac[0, -1]
+def test_a_load_of_half_a_minute_is_met_twice_where_the_clocks_are_set_back() -> None:
+    # Tasmania set its clocks back on 5 April 2026 at 03:00 to 02:00 (first Sunday of April): 02:30 comes twice,
+    # and what is on until 03:00 is on until the clocks change and until an hour after.
+    zone = ZoneInfo(HOBART)
+    change = datetime(2026, 4, 4, 16, tzinfo=ZoneInfo("UTC")).timestamp()
+    assert datetime.fromtimestamp(change, zone).hour == 2
+    for when, seconds in (("02:00-02:01", 60), ("02:30-02:31", 120), ("02:59-03:00", 120), ("03:00-03:01", 60)):
+        whole = {"02:00-02:01": 120}.get(when, seconds)  # begins at 02:00 twice
+        load = (Load(power_w=3600.0, when=when),)
+        for step in (30.0, 70.0, 3600.0, 86400.0):
+            first = change - 12 * 3600.0 - 15.0
+            starts = first + np.arange(int(86400 / step))[None] * step
+            durations = np.full(starts.shape, step)
+            on_s = (loads_w(load, starts, durations, np.ones(starts.shape[1], bool), HOBART) * durations).sum()
+            assert on_s / 3600.0 == pytest.approx(whole, abs=1e-4), (when, step)
 
 
 def test_a_rig_without_battery_has_no_ledger() -> None:

@@ -269,13 +269,17 @@ def test_loss_bars_lead_from_the_rated_power_down_to_the_battery():
     bars = ElementTree.fromstring(losses_svg(report)).findall("rect")
     widths = [float(bar.get("width")) for bar in bars]
     rated_wh = report.harvest.rated_clear_wh
-    expected = [rated_wh, 300, 120, 20, 8, report.harvest.battery_wh]
+    delivered_wh = report.harvest.totals.energy_wh
+    expected = [rated_wh, 300, 120, 20, 8, delivered_wh, 12, report.harvest.battery_wh]
     # Bars are drawn to a tenth of a unit, the longest 276 long.
     assert np.array(widths) / widths[0] == pytest.approx(np.array(expected) / rated_wh, abs=5e-4)
-    assert [bar.get("class") for bar in bars] == ["whole", "lost", "lost", "lost", "gain", "whole"]
+    assert [bar.get("class") for bar in bars] == [
+        *("whole", "lost", "lost", "lost", "gain", "whole", "lost", "whole")
+    ]
     ends = [float(bar.get("x")) + float(bar.get("width")) for bar in bars]
     assert ends[1] == pytest.approx(ends[0], abs=0.11)  # the first loss is cut off the whole
-    assert ends[-1] == pytest.approx(ends[4], abs=0.11)  # what the last leaves is what arrives
+    assert ends[5] == pytest.approx(ends[4], abs=0.11)  # what the last leaves is what arrives
+    assert ends[6] == pytest.approx(ends[5], abs=0.11)  # of it, what the battery turns away
 
 
 def test_a_battery_adds_its_columns_and_curves():

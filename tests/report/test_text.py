@@ -9,8 +9,10 @@ from sample_harvest import full_report, renamed, winding_report
 
 from routesolar.report import text, units
 from routesolar.report.assumed import assumptions
+from routesolar.report.loss_bars import losses_svg
 from routesolar.report.table import harvest_text, leg_table
 from routesolar.report.units import IMPERIAL, METRIC
+from routesolar.trip.harvest import SkyResult
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.surroundings import Canopy
 
@@ -145,12 +147,71 @@ def test_square_brackets_in_a_name_are_shown_as_they_are(report):
 
 def test_the_battery_is_told_in_sentences():
     told = " ".join(text.battery(full_report()))
-    assert told.startswith("The battery goes from 60 % to ")
+    assert told.startswith("On average the battery goes from 60 % to ")
     assert "On the worst day in ten its lowest is 40 % and the loads miss 56 Wh." in told
+    assert "It fills on 20 % of such days." in told
     assert "It has no room for 12 Wh of the sun." in told
-    assert "The sun carries 70 % of what the loads use." in told
-    assert "The loads miss 34 Wh; 30 min more of the engine's charging would make it good." in told
-    assert "full" not in told
+    assert "The sun carries 70 % of what the loads use, at once or by way of the battery." in told
+    assert (
+        "Loads are cut off at the reserve on 30 % of such days (by 19:30 on one in ten): "
+        "on average they miss 34 Wh in 30 min." in told
+    )
+    assert "Charging with 80 W while driving, 900 Wh in all, would keep them up on nine days in ten." in told
+    assert "cold" not in told
+
+
+def battery_turned_away(losses_wh: dict[str, float], **charge: float) -> str:
+    """What is said of a battery that turns sun away."""
+    report = full_report()
+    harvest = report.harvest
+    told = replace(harvest, losses_wh=losses_wh, charge=replace(harvest.charge, **charge))
+    return " ".join(text.battery(replace(report, harvest=told)))
+
+
+def test_a_cold_battery_is_said_to_be_cold_and_never_to_have_no_room():
+    told = battery_turned_away({"battery_cold": 300.0, "battery_full": 0.0}, full_prob=0.0)
+    assert "It is too cold to charge for 1 h 30 min, which loses 300 Wh of the sun." in told
+    assert "room" not in told and "full" not in told
+
+
+def test_a_battery_is_called_full_only_where_it_fills():
+    told = battery_turned_away({"battery_cold": 0.0, "battery_full": 40.0}, full_prob=0.0)
+    assert "It cannot take as fast as they come 40 Wh of the sun." in told
+    assert "room" not in told and "full" not in told
+
+
+def test_what_is_delivered_and_what_is_taken_have_each_their_name():
+    report = full_report()
+    delivered, taken = report.harvest.totals.energy_wh, report.harvest.battery_wh
+    assert text.headline(report).endswith(f", of which loads and battery take {units.energy(taken)}.")
+    assert text.loss_ledger(report).endswith(
+        f"; {units.energy(delivered)} delivered. Of these: battery takes no more 12; {units.energy(taken)} "
+        "taken by loads and battery."
+    )
+    drawn = losses_svg(report)
+    assert ">delivered<" in drawn and ">taken by loads, battery<" in drawn
+    without = replace(report, harvest=replace(report.harvest, battery_wh=delivered))
+    assert "of which" not in text.headline(without)
+
+
+def test_where_clear_brings_less_the_words_say_why():
+    report = winding_report()
+    skies = (SkyResult(sky="broken", energy_wh=120.0), SkyResult(sky="clear", energy_wh=117.0))
+    shaded = replace(report.harvest, skies=skies, totals=replace(report.harvest.totals, energy_wh=120.0))
+    told = text.other_skies(replace(report, harvest=shaded))
+    assert "clear 117 Wh. Clear brings less here: the sun's beam seldom reaches the roof" in told
+    open_road = replace(shaded, skies=(skies[0], SkyResult(sky="clear", energy_wh=150.0)))
+    assert text.other_skies(replace(report, harvest=open_road)) == "Under other skies: clear 150 Wh."
+
+
+def test_clouds_that_give_more_than_a_clear_sky_are_not_said_to_take():
+    report = winding_report()
+    totals = replace(report.harvest.totals, shade_loss_frac=0.3, cloud_loss_frac=-0.04)
+    told = text.losses(replace(report, harvest=replace(report.harvest, totals=totals)))
+    assert told == (
+        "Trees and terrain take 30 % of what an open road would give; there this sky brings 4 % more than a "
+        "clear one."
+    )
 
 
 def test_without_a_battery_nothing_is_said_of_one(report):
@@ -160,7 +221,7 @@ def test_without_a_battery_nothing_is_said_of_one(report):
 
 def test_the_losses_are_listed_without_those_that_are_nothing():
     listed = text.loss_ledger(full_report())
-    assert listed.endswith("Wh lost to: clouds 300, trees 120, reflection 20, cell temperature -8.0.")
+    assert "Wh lost to: clouds 300, trees 120, reflection 20, cell temperature -8.0; " in listed
     assert "terrain" not in listed
 
 

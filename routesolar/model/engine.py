@@ -1,0 +1,67 @@
+"""What the engine must give so that no load goes short: found by running the battery through the drive."""
+
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from routesolar.model.battery import Draw, ledgers_of
+from routesolar.trip.arrays import BoolArray, FloatArray
+from routesolar.trip.rig import Alternator, Rig
+
+HALVINGS = 12
+LEAST_W = 1.0
+_TRIFLE_WH = 1e-6
+
+
+class EngineNeed(NamedTuple):
+    """The least steady power while driving, at the battery's terminals, and what it then gives in all."""
+
+    charge_w: float
+    given_wh: float
+
+
+def engine_need(
+    draw: Draw, solar_w: FloatArray, chance: FloatArray, rig: Rig, short_frac: float
+) -> EngineNeed | None:
+    """Return what an engine must give so that loads go short on no more than a share of the days.
+
+    `solar_w` (s, n) are the days and `chance` (s,) is theirs; a single day with a share of 0 asks that no load
+    goes short on it. The rig's own alternator counts only by who yields first. Found by halving to 1/4096
+    of what battery and loads can take, always on the safe side. None where no engine suffices: it charges only
+    while driving, and a night may be too long for the battery.
+    """
+    if rig.battery is None:
+        return None
+    highest_w = rig.battery.max_charge_w + float((draw.load_w + draw.idle_w).max())
+    yields = "alternator" if rig.alternator is None else rig.alternator.yields_first
+
+    def driven(charge_w: float) -> Rig:
+        return replace(rig, alternator=Alternator(charge_w=charge_w, yields_first=yields))
+
+    def short(some: Rig, days: BoolArray) -> BoolArray:
+        missed_wh = np.zeros(len(solar_w))
+        these = [ledger.shortfall_wh.sum(axis=1) for _, ledger in ledgers_of(draw, solar_w[days], some)]
+        missed_wh[days] = np.concatenate([*these, []])
+        return missed_wh > _TRIFLE_WH
+
+    open_days = short(replace(rig, alternator=None), np.ones(len(solar_w), dtype=bool))
+    if chance @ open_days <= short_frac:
+        return EngineNeed(0.0, 0.0)
+    always = short(driven(highest_w), open_days)
+    if chance @ always > short_frac:
+        return None
+    low_w, high_w = 0.0, highest_w
+    for _ in range(HALVINGS):
+        middle_w = max((low_w + high_w) / 2, LEAST_W)
+        # More engine never hurts: only days short at the low and not at the high power are still open.
+        missed = short(driven(middle_w), open_days & ~always)
+        if chance @ (always | missed) <= short_frac:
+            high_w, always = middle_w, always | missed
+        else:
+            low_w, open_days = middle_w, always | missed
+    given_wh = sum(
+        float(chance[days] @ ledger.alternator_wh.sum(axis=1))
+        for days, ledger in ledgers_of(draw, solar_w, driven(high_w))
+    )
+    return EngineNeed(high_w, given_wh)

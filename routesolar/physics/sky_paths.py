@@ -1,0 +1,189 @@
+"""Scenarios of one drive's sky: what its segments bring on each of many possible days, and each day's chance.
+
+The process is that of bands.py, drawn instead of integrated. The sun is out or hidden; every memory (gaps and
+edges, single clouds, cloud fields) is kept until it is renewed, at random moments as often as it forgets, which
+gives the same exponential correlation. What lasts all day is drawn once a day. A day's chance is what the Beta
+distribution of bands.py gives its sum, so that paths and percentiles tell of the same sky.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import betaincinv, ndtr
+
+from routesolar.physics.bands import (
+    HIDDEN_LASTING,
+    HIDDEN_RISE,
+    MEMORY_MIN,
+    NEXT_DAY_CORRELATION,
+    OUT_FAST,
+    OUT_LASTING,
+    SUN_FAST,
+    SUN_SLOW_KNOWN,
+    UNSURE_AT_ENDS,
+    EnergyMoments,
+    Passage,
+    StateEnergy,
+    beta_quantile,
+    energy_moments,
+    forgetting,
+    plain_arrays,
+    unsure_share,
+)
+from routesolar.physics.compiled import compiled
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+STEP = 0.5  # of the fast memory: within it the sky stands still
+LASTING_CAUSES = 3  # the day's sunshine, its open sky's brightness, its hidden sky's
+_PROBS = np.linspace(0.01, 0.99, 21)  # where a day's sunshine is tabled; linear between
+_LEVELS = ndtr(np.linspace(-4.5, 4.5, 181))
+
+
+class SkyPaths(NamedTuple):
+    """Energy in Wh of n segments on each of s possible days (s, n), and the days' chances (s,), together 1."""
+
+    energy_wh: FloatArray
+    chance: FloatArray
+
+
+class _Days(NamedTuple):
+    """What lasts all day: sunshine by day and stated share (s, days, 21), normal brightness (s, days)."""
+
+    sun_prob: FloatArray
+    bright: FloatArray
+    dull: FloatArray
+
+
+def sky_paths(energy: StateEnergy, passage: Passage, forecast: str, count: int, seed: int) -> SkyPaths:
+    """Return `count` scenarios of one drive past n segments; night is 0 on all of them.
+
+    On every segment their mean, weighted by chance, is the expected energy. The part of thin clouds within
+    a day that bands.py counts with the sun is left out; it is in the days' chances.
+
+    Raises:
+        UsageError: `forecast` is not one of the five words.
+        ValueError: the arrays hold more than one drive.
+    """
+    on, when = plain_arrays(energy, passage)
+    if on.shape[1] != 1:
+        raise ValueError("scenarios are drawn for one drive at a time")
+    most = np.array(np.broadcast_to(energy.most_wh, on.shape[1:]), dtype=np.float64)
+    _, day = np.unique(when[3, 0], return_inverse=True)
+    rng = np.random.default_rng(seed)
+    days = _drawn_days(count, int(day.max()) + 1, unsure_share(forecast), rng)
+    drawn = np.zeros((count, on.shape[2]))
+    _draw(on, most, when, day.astype(np.int64), days, rng, drawn)
+    whole = np.zeros((1, on.shape[2]), dtype=np.int64)
+    moments = energy_moments(energy, passage, whole, forecast)
+    chance = _chances(drawn.sum(axis=1), _quantiles(moments))
+    out, hidden, prob = on[:3, 0]
+    return SkyPaths(_centred(drawn, chance, prob * out + (1 - prob) * hidden), chance)
+
+
+def _drawn_days(count: int, days: int, unsure: float, rng: np.random.Generator) -> _Days:
+    """Return what lasts all day, on each day of each scenario; days are alike as bands.py has it."""
+    shared = np.sqrt(NEXT_DAY_CORRELATION) * rng.standard_normal((count, 1, LASTING_CAUSES))
+    own = np.sqrt(1 - NEXT_DAY_CORRELATION) * rng.standard_normal((count, days, LASTING_CAUSES))
+    normal = shared + own
+    both = _PROBS * (1 - _PROBS)
+    # What the statement tells of the day already is taken from what it leaves open; at least nothing is left.
+    told = (1 - unsure) * (1 - SUN_FAST) * SUN_SLOW_KNOWN * both
+    variance = np.clip((both + UNSURE_AT_ENDS) * unsure - told, 1e-6 * both, 0.9 * both)
+    size = both / variance - 1
+    sun_prob = betaincinv(_PROBS * size, (1 - _PROBS) * size, ndtr(normal[..., :1]))
+    return _Days(sun_prob, np.ascontiguousarray(normal[..., 1]), np.ascontiguousarray(normal[..., 2]))
+
+
+def _chances(total_wh: FloatArray, quantile_wh: FloatArray) -> FloatArray:
+    """Return each scenario's chance: the distribution's share between the middles to its neighbours' sums."""
+    order = np.argsort(total_wh, kind="stable")
+    ranked = total_wh[order]
+    if ranked[-1] <= ranked[0]:
+        return np.full(len(order), 1 / len(order))
+    between = np.interp((ranked[1:] + ranked[:-1]) / 2, quantile_wh, _LEVELS)
+    chance = np.empty(len(order))
+    chance[order] = np.diff(between, prepend=0.0, append=1.0)
+    return chance
+
+
+def _quantiles(moments: EnergyMoments) -> FloatArray:
+    """Return the whole drive's energy at every level, in Wh."""
+    mean, variance, low, high = (moment[0] for moment in moments)
+    return beta_quantile(mean, variance, low, high, _LEVELS)
+
+
+def _centred(drawn: FloatArray, chance: FloatArray, expected_wh: FloatArray) -> FloatArray:
+    """Return the scenarios with each segment's mean brought to the expected energy."""
+    mean = chance @ drawn
+    factor = np.divide(expected_wh, mean, out=np.zeros_like(mean), where=mean > 0)
+    return np.where(mean > 0, drawn * factor, expected_wh)
+
+
+@compiled
+def _draw(
+    on: FloatArray,
+    most: FloatArray,
+    when: FloatArray,
+    day: IntArray,
+    days: _Days,
+    rng: np.random.Generator,
+    drawn: FloatArray,
+) -> None:
+    """Fill every scenario's energy by segment."""
+    rates = np.zeros(3)
+    for s in range(len(drawn)):
+        sun, glow = _fresh_sun(rng), rng.standard_normal(3)
+        field = rng.random()
+        for i in range(drawn.shape[1]):
+            gap_min = forgetting(when, 0, i, rates)
+            dark = on[0, 0, i] == 0.0 and on[1, 0, i] == 0.0
+            steps = 1 if dark else max(1, int(np.ceil(rates[0] / STEP)))
+            wh = 0.0
+            for step in range(steps):
+                idle_min = gap_min if step == 0 else 0.0
+                for memory in range(3):
+                    left = np.exp(-rates[memory] / steps - idle_min / MEMORY_MIN[memory])
+                    if rng.random() >= left:
+                        if memory == 2:
+                            field = rng.random()
+                        else:
+                            glow[memory] = rng.standard_normal()
+                        if memory == 0:
+                            sun = _fresh_sun(rng)
+                        if memory == 1:
+                            glow[2] = rng.standard_normal()
+                if not dark:
+                    level = field if sun < 0.0 else sun
+                    wh += _brought(on, i, level, glow, days, s, day[i])
+            drawn[s, i] = min(wh / steps, most[0, i])
+
+
+@compiled
+def _fresh_sun(rng: np.random.Generator) -> float:
+    """Return a gap's or cloud's own level 0-1, or -1 where it follows the cloud field it belongs to."""
+    return -1.0 if rng.random() < np.sqrt(1 - SUN_FAST) else rng.random()
+
+
+@compiled
+def _brought(on: FloatArray, i: int, level: float, glow: FloatArray, days: _Days, s: int, day: int) -> float:
+    """Return the segment's energy if the sky stays so; brightness is lognormal around its state's mean."""
+    prob = min(max(on[2, 0, i], 0.01), 0.99)
+    place = (prob - 0.01) / 0.98 * 20
+    k = min(int(place), 19)
+    sun_prob = (k + 1 - place) * days.sun_prob[s, day, k] + (place - k) * days.sun_prob[s, day, k + 1]
+    if level < sun_prob:
+        spread = on[5, 0, i] / on[3, 0, i]
+        passing = np.sqrt(OUT_FAST) * glow[0] + np.sqrt(1 - OUT_FAST) * glow[1]
+        normal = np.sqrt(OUT_LASTING) * days.bright[s, day] + np.sqrt(1 - OUT_LASTING) * passing
+        state_wh = on[0, 0, i]
+    else:
+        spread = on[6, 0, i] / on[4, 0, i]
+        lasting = HIDDEN_LASTING * (1 - prob)
+        normal = np.sqrt(lasting) * days.dull[s, day] + np.sqrt(1 - lasting) * glow[2]
+        thinner = HIDDEN_RISE * (sun_prob - prob) / on[4, 0, i]
+        state_wh = on[1, 0, i] * max(1 + thinner, 0.1)
+    variance = np.log(1 + spread**2)
+    return state_wh * np.exp(np.sqrt(variance) * normal - variance / 2)
