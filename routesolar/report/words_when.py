@@ -88,7 +88,11 @@ def _parked(best: Departure) -> str:
 
 
 def _charge(best: Departure) -> str:
-    return "" if best.soc_end_frac is None else f"The battery ends at {percent(best.soc_end_frac)}."
+    return (
+        ""
+        if best.soc_end_frac is None
+        else f"The battery ends at {percent(best.soc_end_frac)} on an average day."
+    )
 
 
 def _other_skies(result: Departures) -> str:
@@ -168,11 +172,11 @@ def _shortage(day: TransitDay) -> str:
     if day.load_wh == 0:
         return ""
     if day.shortage is None:
-        return "The sun carries the loads all the way."
+        return "On an average day the sun carries the loads all the way."
     short: Shortage = day.shortage
     zone = day.time_zone
     return (
-        f"The longest time in which the sun gives less than the loads take is "
+        f"On an average day the longest time in which the sun gives less than the loads take is "
         f"{clock(short.start_utc_s, zone)} to {clock_after(short.start_utc_s, short.end_utc_s, zone)} "
         f"({duration(short.end_utc_s - short.start_utc_s)}): {energy(short.missing_wh)} must come from the "
         "battery or the engine."

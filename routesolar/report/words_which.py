@@ -220,19 +220,25 @@ def _engine(result: Sizing) -> str:
         return ""
     ends = (result.sizes[0], result.sizes[-1]) if len(result.sizes) > 1 else result.sizes
     if all(size.poor_need is not None and size.poor_need.charge_w == 0 for size in ends):
-        return "On nine days in ten no load goes short without the engine."
-    needs = " and ".join(f"{_needed(size.poor_need)} with {size.rated_w:g} W" for size in ends)
-    average = " and ".join(_needed(size.average_need) for size in ends)
+        return "On nine days in ten no load goes short, even without the engine."
+    if all(size.average_need is None for size in ends):
+        return "No charging while driving keeps every load up: the battery does not last between the drives."
+    poor, average = (
+        ", ".join(f"with {size.rated_w:g} W {_needed(getattr(size, name))}" for size in ends)
+        for name in ("poor_need", "average_need")
+    )
     return (
-        f"For no load to go short on nine days in ten, charging while driving must give {needs} "
-        f"(on an average day, with the expected watts all along: {average})."
+        f"For no load to go short on nine days in ten, the engine must give while driving: {poor}. On an "
+        f"average day, with the expected watts all along: {average}."
     )
 
 
 def _needed(need: EngineNeed | None) -> str:
     if need is None:
-        return "more than it can"
-    return "nothing" if need.charge_w == 0 else f"{energy(need.given_wh)}, at {power(need.charge_w)},"
+        return "more than the battery can keep"
+    return (
+        "nothing" if need.charge_w == 0 else f"{energy(need.given_wh)} (charging with {power(need.charge_w)})"
+    )
 
 
 def _own_engine(result: Sizing) -> str:

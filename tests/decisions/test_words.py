@@ -148,7 +148,7 @@ def test_a_transit_day_is_told_in_sentences():
     said = transit_sentences(transit_day(harvest, RIG))
     assert said[0].endswith("the drive has no stop.")
     assert said[2].startswith(
-        "The longest time in which the sun gives less than the loads take is 18:30 to 19:30"
+        "On an average day the longest time in which the sun gives less than the loads take is 18:30 to 19:30"
     )
     assert transit_sentences(transit_day(harvest, replace(RIG, loads=())))[-1] == said[1]
 
