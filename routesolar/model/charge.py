@@ -10,7 +10,7 @@ from routesolar.model.engine import engine_need
 from routesolar.model.percentiles import passage_of, state_energy
 from routesolar.model.scene import Power, Scene
 from routesolar.model.sums import hour_results, leg_sums
-from routesolar.physics.sky_paths import SkyPaths, sky_paths
+from routesolar.physics.sky_paths import SkyPaths, draw_paths
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.harvest import Charge, Harvest, LegResult
 from routesolar.trip.rig import Rig
@@ -71,7 +71,7 @@ def battery_days(scene: Scene, power: Power, states: SkyStates, forecast: str) -
         ValueError: the rig has no battery, or the scene more than one departure.
     """
     segments, rig = scene.segments, scene.rig
-    paths = sky_paths(state_energy(scene, power, 0, states), passage_of(scene), forecast, DAYS, SEED)
+    paths = draw_paths(state_energy(scene, power, 0, states), passage_of(scene), forecast, DAYS, SEED)
     draw = draw_along(
         segments.start_utc_s, segments.duration_s, segments.stopped, states.air_c, rig, segments.time_zone
     )

@@ -57,7 +57,7 @@ class _Days(NamedTuple):
     dull: FloatArray
 
 
-def sky_paths(energy: StateEnergy, passage: Passage, forecast: str, count: int, seed: int) -> SkyPaths:
+def draw_paths(energy: StateEnergy, passage: Passage, forecast: str, count: int, seed: int) -> SkyPaths:
     """Return `count` scenarios of one drive past n segments; night is 0 on all of them.
 
     On every segment their mean, weighted by chance, is the expected energy. The part of thin clouds within

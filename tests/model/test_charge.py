@@ -11,7 +11,7 @@ from routesolar.model.charge import days_of, quantile
 from routesolar.model.engine import engine_need
 from routesolar.model.simulation import simulate
 from routesolar.physics.bands import Passage, StateEnergy
-from routesolar.physics.sky_paths import SkyPaths, sky_paths
+from routesolar.physics.sky_paths import SkyPaths, draw_paths
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.rig import Alternator, Battery, Load, Panel, Rig
 from routesolar.trip.segments import Segments
@@ -48,7 +48,7 @@ def two_watts(hours: float = 10.0) -> tuple[SkyPaths, np.ndarray, np.ndarray]:
     )
     start = utc("2026-11-20T08:00+11:00") + np.arange(count)[None] * 30.0
     passage = Passage(start, each * 30.0, np.zeros(1), np.full(count, 147.0))
-    return sky_paths(energy, passage, "known", 400, 1), start, each * 30.0
+    return draw_paths(energy, passage, "known", 400, 1), start, each * 30.0
 
 
 def test_expected_shortfall_has_a_closed_form_where_the_battery_can_neither_give_nor_take():

@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 
 from routesolar.physics.bands import Passage, StateEnergy, energy_bands_wh, energy_moments
 from routesolar.physics.clouds import sun_out_states
-from routesolar.physics.sky_paths import SkyPaths, sky_paths
+from routesolar.physics.sky_paths import SkyPaths, draw_paths
 
 COUNT = 400
 
@@ -21,7 +21,7 @@ class Day:
     passage: Passage
 
     def drawn(self, forecast: str = "tomorrow", seed: int = 1) -> SkyPaths:
-        return sky_paths(self.energy, self.passage, forecast, COUNT, seed)
+        return draw_paths(self.energy, self.passage, forecast, COUNT, seed)
 
     def parts(self, first: int, last: int) -> np.ndarray:
         """One part of the day, the rest left out."""
@@ -131,4 +131,4 @@ def test_many_drives_at_once_are_refused():
     some = day(0.5, hours=1.0)
     twice = StateEnergy(*(np.repeat(field, 2, axis=0) for field in some.energy[:7]))
     with pytest.raises(ValueError, match="one drive at a time"):
-        sky_paths(twice, some.passage, "tomorrow", COUNT, 1)
+        draw_paths(twice, some.passage, "tomorrow", COUNT, 1)
