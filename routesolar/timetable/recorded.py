@@ -101,6 +101,8 @@ def _extend(utc_s: FloatArray, way_m: FloatArray, first: int, last: int) -> None
 def pauses(position_m: FloatArray, utc_s: FloatArray) -> list[tuple[int, int]]:
     """Return the first and last point of every pause: 3 minutes or more within 30 m of its first point.
 
+    Pauses at one place that only a slip of the receiver parts are one.
+
     `position_m` is (n, 3), earth-centred. Pauses do not overlap and stand in order of time.
     """
     # Only a point that is still near three minutes later can start a pause; few points are.
@@ -118,7 +120,22 @@ def pauses(position_m: FloatArray, utc_s: FloatArray) -> list[tuple[int, int]]:
         last = least + int(away[0]) - 1 if away.size else len(utc_s) - 1
         found.append((first, last))
         following = last + 1
-    return found
+    return _joined(found, position_m, utc_s)
+
+
+def _joined(found: list[tuple[int, int]], position_m: FloatArray, utc_s: FloatArray) -> list[tuple[int, int]]:
+    """Return the pauses with those made one that a receiver's slip parts: less than 3 minutes and 60 m away."""
+    joined: list[tuple[int, int]] = []
+    for first, last in found:
+        if joined and utc_s[first] - utc_s[joined[-1][1]] < PAUSE_S:
+            begun, ended = joined[-1]
+            middle_m = position_m[begun : ended + 1].mean(axis=0)
+            apart_m = np.linalg.norm(position_m[ended : last + 1] - middle_m, axis=1)
+            if apart_m.max() <= 2 * PAUSE_M:
+                joined[-1] = begun, last
+                continue
+        joined.append((first, last))
+    return joined
 
 
 def _away(position_m: FloatArray, anchor: int, start: int, end: int) -> IntArray:

@@ -1,10 +1,12 @@
 """Drive a route: segments on the ground, timed for every departure."""
 
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.errors import UsageError
+from routesolar.errors import RoutesolarError, UsageError
 from routesolar.timetable.cutting import cut
 from routesolar.timetable.departure import EXAMPLE, checked_zone, time_zone_at
 from routesolar.timetable.driven import driven_line, travelled_m
@@ -13,7 +15,8 @@ from routesolar.timetable.marks import kilometres, leg_bounds, waypoint_passes
 from routesolar.timetable.pacing import paced
 from routesolar.timetable.parts import itinerary
 from routesolar.timetable.placing import Said, place
-from routesolar.timetable.recorded import recorded_start_utc_s, recorded_times
+from routesolar.timetable.recorded import Times, recorded_start_utc_s, recorded_times
+from routesolar.timetable.steadying import steadied
 from routesolar.timetable.stops import PlacedStop, planned_stops, recorded_stops
 from routesolar.trip.arrays import FloatArray, numbers
 from routesolar.trip.ranges import ALONG
@@ -39,6 +42,8 @@ def drive(route: Route, departure_utc_s: FloatArray | None, *, plan: Plan) -> Se
     `plan.step_m` long and last at most `plan.step_s`, stops included; heading is taken over 20 m of line,
     grade over 100 m. All that was assumed stands in the notes and warnings. Raises UsageError where pace or
     departure are unknown or the plan does not fit the route, InputError where the route cannot be driven.
+
+    A recorded line is freed from its receiver's noise first, and its stops stay whatever sets the pace.
     """
     departures_s = _departures_s(route, departure_utc_s)
     zone, zone_notes = _time_zone(route, plan)
@@ -81,12 +86,13 @@ def _time_zone(route: Route, plan: Plan) -> tuple[str, tuple[str, ...]]:
 
 
 def _layout(route: Route, plan: Plan) -> _Layout:
-    way_m = travelled_m(route)
-    times = recorded_times(route, way_m) if plan.speed_mps is None else None
+    times = _times(route, plan)
+    route, notes = _steadied(route, times)
     line, warnings = driven_line(route, times)
     passes = waypoint_passes(line, route.waypoints)
-    planned, notes = planned_stops(plan.stops, line, passes)
+    planned, noted = planned_stops(plan.stops, line, passes)
     recorded, replaced = recorded_stops(line, planned, passes)
+    notes += noted
     stops = [*recorded, *planned]
     bounds = leg_bounds(line, route, plan.legs, [stop.along_m for stop in stops], passes)
     edges_m = [edge_m for pace in plan.paces for edge_m in (pace.from_m, pace.to_m)]
@@ -97,11 +103,45 @@ def _layout(route: Route, plan: Plan) -> _Layout:
         bounds |= dict.fromkeys(np.interp(every_s, line.drive_s, line.along_m).tolist(), "")
         line = line.with_knots(list(bounds))
     if plan.speed_mps is not None and recorded_start_utc_s(route) is not None:
-        notes.append("the route has recorded times, but a speed was given: the speed is used, not the times")
+        notes.append(_pace_note(recorded))
     if times is not None:
         warnings = times.warnings + warnings
     warnings += _beyond(plan, line)
     return _Layout(line, stops, bounds, edges_m, notes + replaced, warnings)
+
+
+def _times(route: Route, plan: Plan) -> Times | None:
+    """Return the recorded times; where a speed is given they may also be missing or useless."""
+    way_m = travelled_m(route)
+    try:
+        return recorded_times(route, way_m)
+    except RoutesolarError:
+        if plan.speed_mps is None:
+            raise
+        return None
+
+
+def _steadied(route: Route, times: Times | None) -> tuple[Route, list[str]]:
+    """Return the route without its receiver's noise, and a note of what that does to its length."""
+    points = route.latitude_deg, route.longitude_deg
+    steady = None if times is None else steadied(*points, times.utc_s, route.piece)
+    if steady is None:
+        return route, []
+    calm = replace(route, latitude_deg=steady[0], longitude_deg=steady[1])
+    before_m, after_m = (float(travelled_m(line)[-1]) for line in (route, calm))
+    return calm, [
+        f"the recorded points wander as the receiver errs, so the line was smoothed: {kilometres(after_m)} km "
+        f"instead of {kilometres(before_m)} km"
+    ]
+
+
+def _pace_note(recorded: Sequence[PlacedStop]) -> str:
+    note = "the route has recorded times, but a speed was given: the speed is the pace"
+    if not recorded:
+        return note
+    minutes = round(sum(stop.duration_s or 0.0 for stop in recorded) / 60)
+    stay = "the recorded stop stays" if len(recorded) == 1 else f"the {len(recorded)} recorded stops stay"
+    return f"{note}, and {stay} ({minutes // 60} h {minutes % 60:02d} min)"
 
 
 def _beyond(plan: Plan, line: Line) -> list[str]:

@@ -66,8 +66,8 @@ class Segments:
     to the segment's start. Timing is (d, n): the start in UTC seconds and the duration. A stop is a
     segment with zero speed and length. `driven_on` is False where the road does not go on from this
     segment to the next (a gap in space): the line must not be drawn across. The segments of one departure
-    follow each other without a break in time; with more than one departure a stop until a clock time may
-    last 0 s for those that come too late for it.
+    follow each other without a break in time (places that only stand may each have a time of their own); with
+    more than one departure a stop until a clock time may last 0 s for those that come too late for it.
     `leg` numbers the leg of each segment from 0; a leg's segments are consecutive.
     `bends` are the road's corners between the ends of segments; left out, segments are straight.
     """
@@ -115,7 +115,7 @@ class Segments:
             raise UsageError(f"leg counts the {len(self.legs)} legs from 0, in the order of the segments")
         if np.any((self.bends.segment < 0) | (self.bends.segment >= n)):
             raise UsageError(f"bends lie in segments from 0 to {n - 1}; give each the number of its own")
-        if np.any(np.diff(self.start_utc_s, axis=1) < 0):
+        if not self.stopped.all() and np.any(np.diff(self.start_utc_s, axis=1) < 0):
             raise UsageError("start_utc_s falls along the drive; segments stand in the order they are driven")
 
     def last(self, count: int) -> Self:
