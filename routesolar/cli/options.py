@@ -77,9 +77,7 @@ class TripOptions:
         typer.Option(help="Opening between the trees seen from above: 12m (usual); or fit (from the raster)."),
     ] = None
     drive_side: Annotated[Text, typer.Option(help="Side of the road driven on: left or right (usual).")] = None
-    season: Annotated[Text, typer.Option(help="auto (from date and place), leaf-on (usual) or leaf-off.")] = (
-        None
-    )
+    season: Annotated[Text, typer.Option(help="auto (usual: by date and place), leaf-on or leaf-off.")] = None
     step: Annotated[Text, typer.Option(help="Longest segment: 50m (usual; and at most 30 s).")] = None
     tz: Annotated[Text, typer.Option(help="Time zone, instead of the one at the route's start.")] = None
     strict: Annotated[bool, typer.Option("--strict", help="Exit 4 when rasters do not cover the route.")] = (

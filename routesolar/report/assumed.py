@@ -3,18 +3,18 @@
 import numpy as np
 
 from routesolar.physics.clouds import SCENARIOS
-from routesolar.report.units import Units, height, percent, power, speed, warmth
+from routesolar.report.units import Units, percent, power, speed, warmth
+from routesolar.report.words_trees import trees_words
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 from routesolar.trip.rig import Panel
-from routesolar.trip.surroundings import Canopy
 
 
 def assumptions(report: HarvestReport, units: Units) -> tuple[tuple[str, str], ...]:
     """Return what the answer rests on, as pairs of a subject and a sentence."""
     stated = (
         ("Sky", _sky(report)),
-        ("Trees", _trees(report.canopy, units)),
+        ("Trees", trees_words(report, units)),
         ("Terrain", _terrain(report)),
         ("Pace", _pace(report, units)),
         ("Air", _air(report, units)),
@@ -30,20 +30,6 @@ def assumptions(report: HarvestReport, units: Units) -> tuple[tuple[str, str], .
 def _sky(report: HarvestReport) -> str:
     name = report.harvest.sky
     return f"{printable(name)} ({SCENARIOS[name].seen})." if name in SCENARIOS else f"{printable(name)}."
-
-
-def _trees(canopy: Canopy, units: Units) -> str:
-    if canopy.is_open:
-        return "none: an open road was assumed. Real roads with trees give less."
-    width_m = float(np.median(canopy.road_width_m))
-    road = f"road opening {height(width_m, units)}"
-    names = ", ".join(printable(file.name) for file in canopy.files)
-    if canopy.placement is not None:
-        return f"{names}, known for {percent(canopy.data_frac)} of the route; {road}."
-    cover_frac = float(np.nanmean(canopy.uniform_cover_frac))
-    tall_m = float(np.median(canopy.default_height_m))
-    kinds = f"kinds of {names}; " if names else ""
-    return f"{percent(cover_frac)} cover outside the road, {height(tall_m, units)} tall; {kinds}{road}."
 
 
 def _terrain(report: HarvestReport) -> str:

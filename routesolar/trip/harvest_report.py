@@ -9,6 +9,7 @@ from routesolar.trip.rig import Rig
 from routesolar.trip.route import SourceFile
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
+from routesolar.trip.trees_used import TreesUsed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,8 +25,8 @@ class HarvestReport:
     """One drive's harvest, the files it came from and what was assumed.
 
     `pace` says in words where the speeds came from ("80 km/h", "as recorded"); `software` is the program's
-    name and version. `drives` is what a map of it needs. `set_out` is None where there is no stop or a loose
-    panel is there already.
+    name and version. `trees` says where the trees came from, where that is known. `drives` is what a map of it
+    needs. `set_out` is None where there is no stop or a loose panel is there already.
     """
 
     harvest: Harvest
@@ -37,6 +38,7 @@ class HarvestReport:
     terrain: Terrain
     pace: str
     software: str
+    trees: TreesUsed | None = None
     ground: Ground = field(default_factory=Ground)
     drives: tuple[Drawable, ...] = ()
     set_out: SetOut | None = None

@@ -11,6 +11,7 @@ from routesolar.trip.arrays import FloatArray, IntArray, length_of, lock_fields
 from routesolar.trip.ground import MapPicture
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
 from routesolar.trip.route import SourceFile, check_width_between
+from routesolar.trip.trees_used import TreesUsed
 
 TILE = 256  # cells along a tile's side
 MOST_IN_CELL = {"cover_frac": 1.0001, "height_m": 150.0}  # single precision rounds; no tree is taller
@@ -274,9 +275,13 @@ class Terrain:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Surroundings:
-    """Trees and terrain along a drive. For maps: a picture of the trees, and where hills are read from."""
+    """Trees and terrain along a drive. For maps: a picture of the trees, and where hills are read from.
+
+    `used` says what was used of the trees and where it came from, where that is known.
+    """
 
     canopy: Canopy
     terrain: Terrain
     picture: MapPicture | None = None
     hills: tuple[str, ...] = ()
+    used: TreesUsed | None = None

@@ -12,6 +12,7 @@ from routesolar.timetable import kinds_of_trees, stretch_values
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Surroundings, Terrain
 from routesolar.trips.crowns import with_crowns
+from routesolar.trips.origins import trees_used
 from routesolar.trips.trip import Sources, Trip
 
 HEIGHT_M = 15.0
@@ -38,7 +39,7 @@ def surroundings(trip: Trip, segments: Segments) -> Surroundings:
     read = canopy_from(latitude, longitude, _canopy_sources(sources), said)
     trees, kind = kinds_of_trees(segments, stretches, sources.trees)
     canopy = _with_fitted_road(sources, segments, replace(read.canopy, trees=trees, kind=kind), said)
-    canopy = with_crowns(canopy, segments, sources, values)
+    canopy, leaf_frac, evergreen_frac = with_crowns(canopy, segments, sources, values)
     terrain = Terrain.flat(segments.count)
     if sources.terrain:
         height_m = segments.middle_elevation_m if segments.has_elevation else np.full(segments.count, np.nan)
@@ -48,7 +49,8 @@ def surroundings(trip: Trip, segments: Segments) -> Surroundings:
             f"--strict: the canopy is known on {canopy.data_frac:.1%} and the terrain on "
             f"{terrain.data_frac:.1%} of the route; give rasters that cover it, or leave --strict out"
         )
-    return Surroundings(canopy=canopy, terrain=terrain, picture=read.picture, hills=sources.terrain)
+    used = trees_used(canopy, sources, values, leaf_frac, evergreen_frac)
+    return Surroundings(canopy=canopy, terrain=terrain, picture=read.picture, hills=sources.terrain, used=used)
 
 
 def _canopy_sources(sources: Sources) -> CanopySources:

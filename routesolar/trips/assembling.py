@@ -116,7 +116,7 @@ def _sources(stated: Stated) -> Sources:
         trees=stated.trees or Trees(),
         leaf_type=stated.leaf_type,
         crown_transmittance_frac=stated.crown_transmittance_frac,
-        season=stated.season or "leaf-on",
+        season=stated.season or "auto",
         drive_side=stated.drive_side or "right",
         terrain=stated.terrain,
         strict=stated.strict,

@@ -1,6 +1,7 @@
 """What the crowns let through along a drive, from the season and what is said of the trees."""
 
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -12,14 +13,27 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy
 from routesolar.trips.trip import Sources
 
+_IN_LEAF_FRAC = 0.95  # from here on nothing depends on which trees keep their leaves
 KIND_NOTE = "all trees are taken as deciduous; if some keep leaves, say evergreen_frac in a trip file's [trees]"
 
 
-def with_crowns(canopy: Canopy, segments: Segments, sources: Sources, said: StretchValues) -> Canopy:
+class Crowned(NamedTuple):
+    """A canopy with its crowns' transmittance, and what made it, (d or 1, n or 1) and (n or 1,).
+
+    `leaf_frac` is the share of their leaves that deciduous trees carry, `evergreen_frac` the share of
+    evergreens where no stretch says otherwise.
+    """
+
+    canopy: Canopy
+    leaf_frac: FloatArray
+    evergreen_frac: FloatArray
+
+
+def with_crowns(canopy: Canopy, segments: Segments, sources: Sources, said: StretchValues) -> Crowned:
     """Return the canopy with its crowns' transmittance, (d or 1, n or 1): auto, leaf-on or leaf-off.
 
-    What is said of a stretch comes before what is said of the whole route. A warning says so where the season
-    decides and nothing tells which trees keep their leaves.
+    What is said of a stretch comes before what is said of the whole route. A warning says so where leaves are
+    missing by the season and nothing tells which trees keep theirs.
     """
     leaf = _leaf_frac(segments, sources.season)
     evergreen = np.array([sources.trees.evergreen_frac])
@@ -41,8 +55,9 @@ def with_crowns(canopy: Canopy, segments: Segments, sources: Sources, said: Stre
             crowns = np.where(np.isnan(known), crowns, known)
     told = np.isfinite([said.evergreen_frac, said.crown_transmittance_frac]).any() or fixed is not None
     told = bool(told or sources.leaf_type or sources.trees.evergreen_frac > 0)
-    notes = () if canopy.is_open or sources.season == "leaf-on" or told else (KIND_NOTE,)
-    return replace(canopy, crown_transmittance_frac=crowns, warnings=(*canopy.warnings, *notes))
+    notes = () if canopy.is_open or told or leaf.min() > _IN_LEAF_FRAC else (KIND_NOTE,)
+    canopy = replace(canopy, crown_transmittance_frac=crowns, warnings=(*canopy.warnings, *notes))
+    return Crowned(canopy, leaf, evergreen)
 
 
 def _leaf_frac(segments: Segments, season: str) -> FloatArray:

@@ -27,6 +27,7 @@ def harvest_trip(trip: Trip) -> HarvestReport:
         sky=sky,
         canopy=around.canopy,
         terrain=around.terrain,
+        trees=around.used,
         pace=_pace(trip),
         software=f"routesolar {VERSION}",
         drives=(Drawable(segments=segments, rig=rig, around=around, sky=sky),),

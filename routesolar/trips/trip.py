@@ -33,7 +33,7 @@ class Sources:
     trees: Trees = field(default_factory=Trees)
     leaf_type: tuple[str, ...] = ()
     crown_transmittance_frac: float | None = None
-    season: str = "leaf-on"
+    season: str = "auto"
     drive_side: str = "right"
     terrain: tuple[str, ...] = ()
     strict: bool = False

@@ -224,3 +224,80 @@ def test_a_bad_trip_file_is_refused_by_every_command(tmp_path: Path, lines: str,
 
 def test_a_trip_file_stands_alone(tmp_path: Path) -> None:
     assert "give it alone" in refused(2, "harvest", trip(tmp_path), road(tmp_path))
+
+
+def assumed_trees(folder: Path, lines: str, *words: str) -> str:
+    """Return what a harvest says it assumed of the trees."""
+    road(folder)
+    said = run("harvest", trip(folder, lines), "--sky", "broken", *words).out.partition("Assumed\n")[2]
+    return " ".join(said.partition("Trees: ")[2].partition("\n  Terrain")[0].split())
+
+
+STRETCH = """[[surroundings]]
+from = "4km"
+to = "6km"
+canopy_height_m = 10
+road_width_m = 12
+"""
+
+
+@pytest.mark.parametrize(
+    ("lines", "words", "told"),
+    [
+        (
+            "canopy_cover_pct = 60\n",
+            [],
+            "cover beside the road 60 % (as given); height 15 m (assumed); road opening 12 m (assumed); "
+            "deciduous trees (assumed); deciduous ones in leaf (by date and place).",
+        ),
+        (
+            f"canopy_cover_pct = 60\ncanopy_height_m = 16\nroad_width_m = 14\n{STRETCH}",
+            ["--season", "leaf-off"],
+            "cover beside the road 60 % (as given); "
+            "height 16 m (as given) on 0-4.0, 6.0-10 km, 10 m (said by kilometre) on 4.0-6.0 km; "
+            "road opening 14 m (as given) on 0-4.0, 6.0-10 km, 12 m (said by kilometre) on 4.0-6.0 km; "
+            "deciduous trees (assumed); deciduous ones bare (as given).",
+        ),
+        (
+            "canopy_cover_pct = 60\n[trees]\nevergreen_frac = 0.3\n",
+            ["--units", "imperial", "--depart", "2026-05-05 12:00"],
+            "cover beside the road 60 % (as given); height 49 ft (assumed); road opening 39 ft (assumed); "
+            "30 % of the trees evergreen (as given); deciduous ones with ",
+        ),
+        ("", [], "none: an open road was assumed. Real roads with trees give less."),
+    ],
+)
+def test_what_was_used_of_the_trees_is_told_by_stretch_and_whence(
+    tmp_path: Path, lines: str, words: list[str], told: str
+) -> None:
+    assert assumed_trees(tmp_path, lines, *words).startswith(told)
+
+
+def test_rasters_are_named_for_what_they_tell() -> None:
+    said = run("harvest", DEMO / "forest.toml", "--sky", "broken").out.partition("Trees: ")[2]
+    assert " ".join(said.split()).startswith(
+        "cover beside the road as in cover.tif; height as in height.tif; road opening 11 m (as given); "
+        "evergreen trees (as given). Rasters known for 100 % of the route."
+    )
+
+
+@pytest.mark.parametrize(
+    ("depart", "same"), [("2026-07-01 12:00", "leaf-off"), ("2027-01-10 12:00", "leaf-on")]
+)
+def test_the_season_is_that_of_date_and_place_unless_said(tmp_path: Path, depart: str, same: str) -> None:
+    road(tmp_path)
+    told = [
+        "harvest",
+        trip(tmp_path, "canopy_cover_pct = 60\n"),
+        "--depart",
+        depart,
+        "--sky",
+        "broken",
+        "--json",
+    ]
+    energy_wh = {
+        season: run(*told, *(["--season", season] if season else [])).json["totals"]["energy_wh"]
+        for season in ("", "auto", "leaf-on", "leaf-off")
+    }
+    assert energy_wh[""] == energy_wh["auto"] == pytest.approx(energy_wh[same], rel=0.01)
+    assert energy_wh["leaf-off"] > 1.04 * energy_wh["leaf-on"]

@@ -115,7 +115,8 @@ def test_energies_read_naturally(wh, words):
 
 def test_what_was_assumed_is_said(report):
     said = dict(assumptions(report, METRIC))
-    assert said["Trees"] == "cover.tif, known for 97 % of the route; road opening 12 m."
+    assert said["Trees"].startswith("cover beside the road 40 % (as in cover.tif); height 15 m; road ")
+    assert said["Trees"].endswith(" Rasters known for 97 % of the route.")
     assert said["Sky"].startswith("broken (")
     assert said["Pace"].startswith("as recorded; ")
     assert said["Air"].startswith(
