@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from routesolar.model.sky import QUARTER_HOUR_S, utc_offset_s
-from routesolar.physics.battery import Flows, run_battery
+from routesolar.physics.battery import BatteryRun, Flows, run_battery
 from routesolar.physics.charging import BatteryLimits
 from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields
 from routesolar.trip.loads import DAY_S, Load
@@ -15,7 +15,7 @@ from routesolar.trip.rig import Battery, Rig
 
 FULL_SOC_FRAC = 0.99  # the taper never quite ends; from here people call it full
 MONTH_S = 365.25 / 12 * DAY_S
-_TOGETHER = 50  # days computed at once
+TOGETHER = 50  # days computed at once
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,9 +112,7 @@ def draw_along(
     Raises:
         ValueError: the rig has no battery.
     """
-    battery = rig.battery
-    if battery is None:
-        raise ValueError("the rig has no battery; a ledger needs [battery] capacity_wh")
+    battery = _battery_of(rig)
     idle_w = battery.parasitic_w + battery.capacity_wh * battery.self_discharge_frac_per_month * 3600 / MONTH_S
     cell_c = air_c if battery.temperature_c is None else battery.temperature_c
     shape = np.shape(start_utc_s)
@@ -134,9 +132,21 @@ def ledger_of(draw: Draw, solar_w: FloatArray, rig: Rig) -> Ledger:
     Raises:
         ValueError: the rig has no battery.
     """
-    battery, alternator, shape = rig.battery, rig.alternator, np.shape(solar_w)
-    if battery is None:
-        raise ValueError("the rig has no battery; a ledger needs [battery] capacity_wh")
+    run, battery, shape = run_of(draw, solar_w, rig), _battery_of(rig), np.shape(solar_w)
+    hours = draw.duration_s / 3600.0
+    parts = {"solar_wh": solar_w * hours, "load_wh": _filled(draw.load_w * hours, shape), **run._asdict()}
+    ends_s = np.broadcast_to(draw.start_utc_s + draw.duration_s, shape)
+    moments_s = np.hstack([np.broadcast_to(draw.start_utc_s[:, :1], (shape[0], 1)), ends_s])
+    return Ledger(start_soc_frac=battery.start_soc_frac, **parts, **_answers(parts, moments_s, battery))
+
+
+def run_of(draw: Draw, solar_w: FloatArray, rig: Rig) -> BatteryRun:
+    """Return the battery's bare course under given watts of sun, (d, n), without the ledger's answers.
+
+    Raises:
+        ValueError: the rig has no battery.
+    """
+    battery, alternator, shape = _battery_of(rig), rig.alternator, np.shape(solar_w)
     engine_w = 0.0 if alternator is None else alternator.delivered_w
     flows = Flows(
         solar_w=_filled(solar_w, shape),
@@ -147,18 +157,13 @@ def ledger_of(draw: Draw, solar_w: FloatArray, rig: Rig) -> Ledger:
         may_charge=_filled(draw.may_charge, shape),
     )
     solar_yields = alternator is not None and alternator.yields_first == "solar"
-    run = run_battery(flows, _limits(battery), battery.start_soc_frac, solar_yields)
-    hours = flows.duration_s / 3600.0
-    parts = {"solar_wh": flows.solar_w * hours, "load_wh": flows.load_w * hours, **run._asdict()}
-    ends_s = np.broadcast_to(draw.start_utc_s + draw.duration_s, shape)
-    moments_s = np.hstack([np.broadcast_to(draw.start_utc_s[:, :1], (shape[0], 1)), ends_s])
-    return Ledger(start_soc_frac=battery.start_soc_frac, **parts, **_answers(parts, moments_s, battery))
+    return run_battery(flows, _limits(battery), battery.start_soc_frac, solar_yields)
 
 
 def ledgers_of(draw: Draw, solar_w: FloatArray, rig: Rig) -> Iterator[tuple[slice, Ledger]]:
     """Yield the bookkeeping of many days of one drive, (s, n), some days at a time, with which they are."""
-    for first in range(0, len(solar_w), _TOGETHER):
-        some = slice(first, first + _TOGETHER)
+    for first in range(0, len(solar_w), TOGETHER):
+        some = slice(first, first + TOGETHER)
         yield some, ledger_of(draw, solar_w[some], rig)
 
 
@@ -207,6 +212,12 @@ def _seconds_on(load: Load, local_s: FloatArray) -> FloatArray:
     days, of_day_s = np.divmod(local_s, DAY_S)
     spans = ((end_s - start_s, of_day_s - start_s) for start_s, end_s in load.windows_s)
     return sum((days * span + np.clip(past, 0.0, span) for span, past in spans), np.zeros_like(local_s))
+
+
+def _battery_of(rig: Rig) -> Battery:
+    if rig.battery is None:
+        raise ValueError("the rig has no battery; a ledger needs [battery] capacity_wh")
+    return rig.battery
 
 
 def _filled(values: Any, shape: tuple[int, ...]) -> Any:

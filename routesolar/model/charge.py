@@ -19,6 +19,7 @@ from routesolar.trip.sky import SkyStates
 
 DAYS = 400  # scenarios of the sky: a chance of a half is good to 3 points
 SEED = 1
+_TRIFLE_WH = 0.5
 POOR_FRAC = 0.1  # the day that nine in ten are better than
 _TERMS = (
     "alternator_wh load_wh idle_wh stored_wh drawn_wh charge_loss_wh cold_wh full_wh shortfall_wh "
@@ -139,13 +140,16 @@ def with_charge(result: Harvest, days: Days, rig: Rig) -> Harvest:
 
 def cold_warnings(days: Days, rig: Rig) -> tuple[str, ...]:
     """Return the warning of a battery that is too cold to charge while there is something to charge with."""
-    battery, cold_wh = rig.battery, days.total("cold_wh")
-    if battery is None or cold_wh < 0.5:
+    battery, draw, cold_wh = rig.battery, days.draw, days.total("cold_wh")
+    engine_s = 0.0 if rig.alternator is None else float(draw.duration_s[~draw.may_charge & ~draw.stopped].sum())
+    if battery is None or (cold_wh < _TRIFLE_WH and engine_s == 0):
         return ()
+    lost = [f"{cold_wh:.0f} Wh of the sun are lost"] if cold_wh >= _TRIFLE_WH else []
+    lost += [f"{engine_s / 3600:.1f} h of driving do not charge it"] if engine_s else []
     warm = "the air is" if battery.temperature_c is None else "it is said to be"
     return (
         f"the battery is not charged below {battery.cold_limit_c:g} C and {warm} colder for "
-        f"{days.cold_s / 3600:.1f} h of this trip: {cold_wh:.0f} Wh of the sun are lost; if it stands warm, "
+        f"{days.cold_s / 3600:.1f} h of this trip: {' and '.join(lost)}; if it stands warm, "
         "say temperature_c under [battery], and heat or charge it only as its maker allows",
     )
 

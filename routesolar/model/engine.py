@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.model.battery import Draw, ledgers_of
+from routesolar.model.battery import TOGETHER, Draw, ledgers_of, run_of
 from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.rig import Alternator, Rig
 
@@ -40,10 +40,10 @@ def engine_need(
         return replace(rig, alternator=Alternator(charge_w=charge_w, yields_first=yields))
 
     def short(some: Rig, days: BoolArray) -> BoolArray:
-        missed_wh = np.zeros(len(solar_w))
-        these = [ledger.shortfall_wh.sum(axis=1) for _, ledger in ledgers_of(draw, solar_w[days], some)]
-        missed_wh[days] = np.concatenate([*these, []])
-        return missed_wh > _TRIFLE_WH
+        missed = np.zeros(len(solar_w), dtype=bool)
+        for these in np.array_split(np.flatnonzero(days), 1 + np.count_nonzero(days) // TOGETHER):
+            missed[these] = run_of(draw, solar_w[these], some).shortfall_wh.sum(axis=1) > _TRIFLE_WH
+        return missed
 
     open_days = short(replace(rig, alternator=None), np.ones(len(solar_w), dtype=bool))
     if chance @ open_days <= short_frac:

@@ -7,7 +7,7 @@ from routesolar.report.units import Units, percent, power, speed, warmth
 from routesolar.report.words_trees import trees_words
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
-from routesolar.trip.rig import Panel
+from routesolar.trip.rig import Battery, Panel
 
 
 def assumptions(report: HarvestReport, units: Units) -> tuple[tuple[str, str], ...]:
@@ -19,7 +19,7 @@ def assumptions(report: HarvestReport, units: Units) -> tuple[tuple[str, str], .
         ("Pace", _pace(report, units)),
         ("Air", _air(report, units)),
         ("Panel", _panels(report)),
-        ("Battery", _battery(report)),
+        ("Battery", _battery(report, units)),
         ("Engine", _engine(report)),
         ("Loads", _loads(report)),
         *(("Note", printable(note)) for note in report.harvest.notes),
@@ -82,14 +82,23 @@ def _panel(panel: Panel) -> str:
     return f"{printable(panel.name)} {panel.rated_w:g} W, {lean}, {printable(panel.mounting)}{use}{aim}"
 
 
-def _battery(report: HarvestReport) -> str:
+def _battery(report: HarvestReport, units: Units) -> str:
     battery = report.rig.battery
     if battery is None:
         return ""
     return (
         f"{battery.capacity_wh:g} Wh {printable(battery.kind)}, {percent(battery.start_soc_frac)} full at the "
-        f"start, kept above {percent(battery.reserve_soc_frac)}."
+        f"start, kept above {percent(battery.reserve_soc_frac)}, {_cold(battery, units)}."
     )
+
+
+def _cold(battery: Battery, units: Units) -> str:
+    where = (
+        "as cold as the air" if battery.temperature_c is None else f"at {warmth(battery.temperature_c, units)}"
+    )
+    if battery.cold_limit_c == -np.inf:
+        return where
+    return f"{where}, not charged below {warmth(battery.cold_limit_c, units)}"
 
 
 def _engine(report: HarvestReport) -> str:

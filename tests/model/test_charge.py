@@ -123,13 +123,15 @@ def test_clouds_that_come_and_go_cost_more_than_their_mean():
 
 
 def test_a_battery_in_frost_loses_the_sun_to_the_cold_and_warns_of_it():
-    frost = Sky(name="broken", air_c=-5.0, air_by_height=False)
+    frost = Sky(name="broken", air_c=-5.0)
     result = harvested(camp(24), NEAR_BALANCE, frost)
     assert result.totals.battery_cold_wh > 50 and result.totals.battery_full_wh == 0
     assert result.losses_wh["battery_cold"] == result.totals.battery_cold_wh
     assert result.charge.cold_s == 24 * 3600
     (warning,) = result.warnings
     assert "not charged below 0 C and the air is colder for 24.0 h" in warning and "temperature_c" in warning
+    (driven,) = harvested(two_days(), NEAR_BALANCE, frost).warnings
+    assert "6.0 h of driving do not charge it" in driven
     indoors = replace(NEAR_BALANCE, battery=replace(NEAR_BALANCE.battery, temperature_c=15.0))
     warm = harvested(camp(24), indoors, frost)
     assert warm.totals.battery_cold_wh == 0 and warm.warnings == ()

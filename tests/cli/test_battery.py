@@ -1,0 +1,82 @@
+"""A planner whose freezer must not fail, through the public commands: a long night between two short drives."""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from terminal import road, run
+
+FREEZER = """
+[vehicle]
+name = "freezer van"
+[[panel]]
+rated_w = 300
+[battery]
+capacity_wh = 1500
+start_soc_frac = 0.6
+parasitic_w = 3
+temperature_c = {battery_c}
+[alternator]
+charge_w = {charge_w}
+[[load]]
+name = "freezer"
+power_w = {load_w}
+"""
+
+
+def planned(folder: Path, charge_w: float, *, load_w: float = 45.0, battery_c: float = 12.0) -> list[str]:
+    """Return what is asked: an hour of driving, 21 hours standing, an hour of driving, in June in Tasmania."""
+    rig = folder / "freezer.toml"
+    rig.write_text(FREEZER.format(charge_w=charge_w, load_w=load_w, battery_c=battery_c), encoding="utf-8")
+    drive = [str(road(folder, length_km=80.0, camp_km=40.0)), "--rig", str(rig), "--sky", "overcast"]
+    return [*drive, "--depart", "2026-06-20 15:00", "--speed", "40km/h", "--stop", "Camp:21h"]
+
+
+def harvested(folder: Path, charge_w: float, **rig: float) -> Any:
+    ran = run("harvest", *planned(folder, charge_w, **rig), "--json")
+    assert ran.code == 0, ran.err
+    return ran.json
+
+
+def test_the_charge_can_be_rebuilt_from_the_json_leg_by_leg(tmp_path: Path) -> None:
+    result = harvested(tmp_path, 200.0, load_w=70.0)
+    battery = result["battery"]
+    assert result["totals"]["shortfall_wh"] > 10 and result["totals"]["idle_wh"] > 60
+    for leg in (*result["legs"], result["totals"]):
+        came_wh = leg["energy_wh"] + leg["alternator_wh"] + leg["shortfall_wh"]
+        went_wh = leg["load_wh"] + leg["idle_wh"] + leg["charge_loss_wh"]
+        went_wh += leg["battery_cold_wh"] + leg["battery_full_wh"]
+        end_frac = leg["soc_start_frac"] + (came_wh - went_wh) / battery["capacity_wh"]
+        assert leg["soc_end_frac"] == pytest.approx(end_frac, abs=1e-6)
+    assert [leg["soc_start_frac"] for leg in result["legs"][1:]] == [
+        leg["soc_end_frac"] for leg in result["legs"][:-1]
+    ]
+
+
+def test_what_size_asks_of_the_engine_is_enough_when_the_drive_is_run_with_it(tmp_path: Path) -> None:
+    ran = run("size", *planned(tmp_path, 30.0), "--rated", "300", "--json")
+    assert ran.code == 0, ran.err
+    (row,) = ran.json["rows"]
+    before = harvested(tmp_path, 30.0)
+    assert row["load_share_frac"] == before["battery"]["load_share_frac"]
+    assert row["shortfall_wh"] == pytest.approx(before["totals"]["shortfall_wh"], rel=1e-9)
+    assert before["battery"]["short_prob"] > 0.5 and row["alternator_needed_poor_w"] > 30
+    given = harvested(tmp_path, row["alternator_needed_poor_w"])
+    assert given["battery"]["short_prob"] <= 0.1
+    assert given["battery"]["shortfall_poor_wh"] == 0.0
+    assert given["totals"]["alternator_wh"] == pytest.approx(row["alternator_needed_poor_wh"], rel=1e-6)
+    assert harvested(tmp_path, 0.95 * row["alternator_needed_poor_w"])["battery"]["short_prob"] > 0.1
+
+
+def test_a_battery_in_frost_is_said_to_be_cold_in_words_losses_and_a_warning(tmp_path: Path) -> None:
+    asked = planned(tmp_path, 200.0, load_w=1.0, battery_c=-6.0)
+    result = run("harvest", *asked, "--json").json
+    losses = result["totals"]["losses"]
+    assert losses["battery_cold"] > 10 and losses["battery_full"] == 0
+    assert result["totals"]["battery_wh"] == pytest.approx(
+        result["totals"]["energy_wh"] - losses["battery_cold"]
+    )
+    assert any("not charged below 0 C" in warning for warning in result["warnings"])
+    words = " ".join(run("harvest", *asked).out.split())
+    assert "It is too cold to charge for 23 h" in words and "battery too cold" in words
+    assert "room" not in words and "of which loads and battery take" in words
