@@ -56,7 +56,7 @@ def energies_wh(
         mean = (prob * entered[0][0] + (1 - prob) * entered[1][0]).reshape(d, n)
         cell = _cell(segments, sky, mean).ravel()
         watts = sum(
-            weight * pvlib.pvsystem.pvwatts_dc(light, cell, rig.rated_w, coefficient / 100)
+            weight * rig.rated_w * light / 1000 * (1 + coefficient / 100 * (cell - 25))
             for weight, (_, light) in zip((prob, 1 - prob), entered, strict=True)
         )
         kept = (1 - rig.soiling_frac) * (1 - rig.wiring_frac) * rig.controller.efficiency_frac

@@ -17,6 +17,8 @@ from scipy.ndimage import gaussian_filter1d
 
 Array = np.ndarray
 
+INVENTED = "Invented for a demonstration: this land, its roads and its trees exist nowhere."
+
 UTM = "EPSG:32755"
 EAST_M, NORTH_M = 440_000.0, 5_385_000.0  # the land's origin in the north of Tasmania
 COVER_KM = (-2.1, -6.9, 46.2, 27.0)  # west, south, east, north
@@ -151,6 +153,7 @@ def write_raster(path: Path, values: Array, box_km: tuple[float, ...], cell_m: f
     nodata = -32768 if values.dtype == np.int16 else 255
     with rasterio.open(path, "w", **profile, **size, **layout, **packing, nodata=nodata) as raster:
         raster.write(values, 1)
+        raster.update_tags(TIFFTAG_IMAGEDESCRIPTION=INVENTED)
         for name, value in tags.items():
             setattr(raster, name, value)
 
@@ -224,7 +227,8 @@ def waypoints(places: dict[str, tuple[float, float]], marked: tuple[str, ...]) -
 def write_gpx(path: Path, parts: list[str]) -> None:
     """Write GPX 1.1 with one element a line."""
     opening = '<gpx version="1.1" creator="make_demo.py" xmlns="http://www.topografix.com/GPX/1/1">'
-    text = "\n".join(['<?xml version="1.0" encoding="UTF-8"?>', opening, *parts, "</gpx>", ""])
+    told = f"<metadata><desc>{INVENTED}</desc><keywords>invented</keywords></metadata>"
+    text = "\n".join(['<?xml version="1.0" encoding="UTF-8"?>', opening, told, *parts, "</gpx>", ""])
     path.write_text(text, encoding="utf-8")
 
 

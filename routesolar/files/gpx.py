@@ -19,6 +19,7 @@ from routesolar.trip.route import Route, SourceFile, Waypoint
 LIMIT_BYTES = 50_000_000
 # Land lies between -430 m (Dead Sea shore) and 8849 m; beyond this an <ele> is a device's "unknown".
 ELEVATION_RANGE_M = (-500.0, 9000.0)
+INVENTED = "invented"  # a keyword of a file's metadata, for demonstrations
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 
 
@@ -62,13 +63,15 @@ def read_route(paths: Sequence[Path]) -> Route:
 
 def _read_track(path: Path) -> _Track:
     content = read_whole(path, LIMIT_BYTES)
-    points = scan(content, path)
+    points, keywords = scan(content, path)
     kinds = {kind: [point for point in points if point.kind == kind] for kind in ("trkpt", "rtept", "wpt")}
     line = kinds["trkpt"] or kinds["rtept"]
     if not line:
         what = f"only waypoints ({len(kinds['wpt'])})" if kinds["wpt"] else "no track and no route"
         raise InputError(f"{path}: holds {what}, so there is no line to drive; export a track or a route")
     warnings = []
+    if INVENTED in keywords:
+        warnings.append(f"{path.name} says that it is invented: there is no such road")
     if kinds["trkpt"] and kinds["rtept"]:
         warnings.append(f"{path.name} holds a track and a route; the track is used")
     left_out = {"elevation": 0, "time": 0}

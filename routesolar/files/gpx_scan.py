@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import groupby
 from pathlib import Path
+from typing import NamedTuple
 from xml.parsers import expat
 from xml.sax.saxutils import escape, quoteattr
 
@@ -31,6 +32,7 @@ _TRUNCATED = frozenset(
         expat.errors.XML_ERROR_UNCLOSED_CDATA_SECTION,
     )
 )
+_KEYWORDS = ["metadata", "keywords"]
 
 
 @dataclass(slots=True)
@@ -45,8 +47,15 @@ class ScannedPoint:
     texts: dict[str, str] = field(default_factory=dict)
 
 
-def scan(content: bytes, path: Path) -> list[ScannedPoint]:
-    """Return the file's points in its own order; InputError naming the line where it is not GPX."""
+class Scanned(NamedTuple):
+    """A file's points in its own order, and the keywords of its metadata."""
+
+    points: list[ScannedPoint]
+    keywords: tuple[str, ...]
+
+
+def scan(content: bytes, path: Path) -> Scanned:
+    """Return what is in the file; InputError naming the line where it is not GPX."""
     parser = expat.ParserCreate()
     reader = _Reader(parser, path)
     try:
@@ -57,7 +66,7 @@ def scan(content: bytes, path: Path) -> list[ScannedPoint]:
         raise
     except (LookupError, ValueError):  # Python knows no such encoding, or not one for single bytes
         raise InputError(f"{path}, line 1: unknown text encoding; save the file as UTF-8") from None
-    return reader.points
+    return Scanned(reader.points, tuple(word.strip() for word in reader.keywords.split(",") if word.strip()))
 
 
 def plain_gpx(points: Iterable[ScannedPoint]) -> str:
@@ -99,6 +108,7 @@ class _Reader:
 
     def __init__(self, parser: expat.XMLParserType, path: Path) -> None:
         self.points: list[ScannedPoint] = []
+        self.keywords = ""
         self.root: str | None = None
         self._parser, self._path = parser, path
         self._open: list[str] = []
@@ -134,7 +144,9 @@ class _Reader:
             where = (attributes.get("lat"), attributes.get("lon"))
             self._point = ScannedPoint(name, self._parser.CurrentLineNumber, self._stroke, *where)
             self.points.append(self._point)
-        elif self._point is not None and name in _TEXTS and parent == self._point.kind:
+        elif self._point is None:
+            self._text = [] if self._open[1:] == _KEYWORDS else None
+        elif name in _TEXTS and parent == self._point.kind:
             self._text = []
 
     def _begin(self, tag: str) -> None:
@@ -152,6 +164,8 @@ class _Reader:
     def _end(self, tag: str) -> None:
         name = self._open.pop()
         if self._point is None:
+            if self._text is not None:
+                self.keywords, self._text = "".join(self._text), None
             return
         if name == self._point.kind:
             self._point = None

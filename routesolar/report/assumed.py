@@ -77,7 +77,7 @@ def _panels(report: HarvestReport) -> str:
 
 def _panel(panel: Panel) -> str:
     lean = "flat" if panel.tilt_deg == 0 else f"tilted {panel.tilt_deg:g}°"
-    use = "" if panel.use == "always" else ", in use while stopped"
+    use = "" if panel.use == "always" else ", in use while standing"
     aim = ", turned to the sun by hand" if panel.aim == "sun" else ""
     return f"{printable(panel.name)} {panel.rated_w:g} W, {lean}, {printable(panel.mounting)}{use}{aim}"
 

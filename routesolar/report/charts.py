@@ -56,12 +56,12 @@ def draw_power(axes: Axes, harvest: Harvest) -> None:
 
 
 def draw_hours(axes: Axes, harvest: Harvest) -> None:
-    """Draw the energy of every local clock hour, driving and stopped apart."""
+    """Draw the energy of every local clock hour, driving and standing apart."""
     starts_s = np.array([hour.start_utc_s for hour in harvest.hours])
     driving = np.array([hour.driving_wh for hour in harvest.hours])
     stopped = np.array([hour.stopped_wh for hour in harvest.hours])
     axes.bar(starts_s, driving, width=3300, align="edge", color=DRIVE, label="driving")
-    axes.bar(starts_s, stopped, width=3300, align="edge", bottom=driving, color=STOP, label="stopped")
+    axes.bar(starts_s, stopped, width=3300, align="edge", bottom=driving, color=STOP, label="standing")
     axes.set_ylabel("Wh per hour")
     axes.set_ylim(0, max(float((driving + stopped).max(initial=0)), 1.0) * 1.08)
     axes.legend(frameon=False, loc="lower left", bbox_to_anchor=(0, 1), ncols=2, borderaxespad=0, fontsize=7.5)

@@ -1,4 +1,4 @@
-"""The energy of every clock hour as bars in SVG, driving and stopped apart."""
+"""The energy of every clock hour as bars in SVG, driving and standing apart."""
 
 from routesolar.report.clock_words import clock_or_date
 from routesolar.report.colours import round_step

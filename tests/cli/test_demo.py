@@ -11,7 +11,10 @@ def test_the_demo_is_the_harvest_of_its_trip_file(name: str) -> None:
     shown = run("demo", name)
     trip = ROOT / "demo_routes" / f"{name}.toml"
     assert shown.code == 0
-    assert shown.err == f"demo: routesolar harvest {trip}\n"
+    assert shown.err == (
+        f"demo: routesolar harvest {trip}\n"
+        f"Warning: {name}.gpx says that it is invented: there is no such road\n"
+    )
     assert shown.out == run("harvest", trip).out
 
 

@@ -12,7 +12,7 @@ import rasterio
 from routesolar.files.gpx import read_route
 from routesolar.files.rasters import read_cover, read_elevation, read_height
 from routesolar.files.rigfile import read_rig
-from routesolar.files.tripfile import read_trip
+from routesolar.files.tripfile import read_trip_file
 from routesolar.trip.surroundings import values_at
 
 DEMO = Path(__file__).parents[2] / "demo_routes"
@@ -103,7 +103,7 @@ def test_both_roads_join_the_same_two_places():
 @pytest.mark.parametrize("name", ["coast.gpx", "forest.gpx", "transit_day.gpx", "gauge_run.gpx"])
 def test_waypoints_lie_on_the_road_and_nothing_is_odd(name):
     route, _ = route_km(name)
-    assert route.warnings == ()
+    assert route.warnings == (f"{name} says that it is invented: there is no such road",)
     assert route.waypoints
     for place in route.waypoints:
         ones = np.ones_like(route.latitude_deg)
@@ -143,22 +143,35 @@ def test_the_coast_is_open_and_the_forest_is_a_forest():
 
 @pytest.mark.parametrize("name", ["coast.toml", "forest.toml", "transit_day.toml"])
 def test_trip_files_name_what_is_there(name):
-    trip = read_trip(DEMO / name)
+    trip = read_trip_file(DEMO / name)
     route = read_route(trip.routes)
     names = {place.name for place in route.waypoints}
     assert {stop.at for stop in trip.stops} <= names
-    rig = read_rig(trip.options["rig"])
+    assert isinstance(trip.rig, Path)
+    rig = read_rig(trip.rig)
     assert rig.panels[0].rated_w == 220
-    rasters = [*trip.options["canopy"], *trip.options["terrain"], trip.options["canopy_height"]]
+    rasters = [*trip.canopy, *trip.terrain, trip.canopy_height]
     assert all(Path(raster).is_file() for raster in rasters)
-    assert trip.options["drive_side"] == "left"
+    assert trip.drive_side == "left"
 
 
 def test_the_paces_of_the_long_day_change_where_the_roads_do():
-    trip = read_trip(DEMO / "transit_day.toml")
+    trip = read_trip_file(DEMO / "transit_day.toml")
     _, coast_km = route_km("coast.gpx")
     _, day_km = route_km("transit_day.gpx")
     starts_km = [pace.from_m / 1000 for pace in trip.paces]
     assert starts_km[0] == pytest.approx(coast_km, abs=0.1)
     assert trip.paces[-1].to_m / 1000 > day_km
     assert [(s.from_m, s.to_m) for s in trip.stretches] == [(p.from_m, p.to_m) for p in trip.paces]
+
+
+def test_every_file_says_in_itself_that_it_is_invented():
+    for path in [path for path in DEMO.iterdir() if path.suffix in (".gpx", ".toml", ".tif")]:
+        if path.suffix == ".tif":
+            with rasterio.open(path) as raster:
+                assert raster.tags()["TIFFTAG_IMAGEDESCRIPTION"].startswith("Invented"), path.name
+        else:
+            head = path.read_text(encoding="utf-8")[:400]
+            assert "Invented for a demonstration" in head, path.name
+            if path.suffix == ".gpx":
+                assert any("invented" in warning for warning in read_route([path]).warnings), path.name

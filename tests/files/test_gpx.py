@@ -1,3 +1,4 @@
+import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -254,3 +255,21 @@ def test_no_bytes_at_all_give_a_traceback(tmp_path_factory: pytest.TempPathFacto
             read(tmp_path_factory.mktemp("gpx"), content)
         except InputError as error:
             assert "drive.gpx" in str(error)
+
+
+# --- what a file says of itself -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("prefix", ["", "g:"])
+def test_a_file_that_says_it_is_invented_is_told_of(tmp_path: Path, prefix: str) -> None:
+    told = "<metadata><desc>drawn</desc><keywords>river, invented , survey</keywords></metadata>"
+    text = gpx(told + track(*TWO))
+    if prefix:
+        text = re.sub(r"(</?)(\w)", r"\1g:\2", text).replace("xmlns=", "xmlns:g=")
+    assert read(tmp_path, text).warnings == ("drive.gpx says that it is invented: there is no such road",)
+
+
+def test_the_word_elsewhere_says_nothing(tmp_path: Path) -> None:
+    elsewhere = "<metadata><keywords>river, uninvented</keywords><desc>invented</desc></metadata>"
+    waypoint = point(1, 2, "<name>invented</name>", kind="wpt")
+    assert read(tmp_path, gpx(elsewhere + waypoint + track(*TWO))).warnings == ()

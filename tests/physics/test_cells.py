@@ -126,8 +126,11 @@ def test_power_is_never_negative_however_hot() -> None:
 
 
 @given(st.floats(0, 1300), st.floats(-20, 80), st.floats(-0.6, 0.0))
-def test_power_agrees_with_pvlib(plane: float, cell_c: float, coefficient: float) -> None:
-    expected = pvlib.pvsystem.pvwatts_dc(plane, cell_c, 220.0, coefficient / 100.0)
+def test_power_is_rated_power_scaled_by_light_and_temperature(
+    plane: float, cell_c: float, coefficient: float
+) -> None:
+    # What the rating means: watts at 1000 W/m2 and 25 C, and a share of them for every degree (IEC 60891).
+    expected = 220.0 * plane / 1000 * (1 + coefficient / 100.0 * (cell_c - 25))
     assert dc_power_w(220.0, plane, cell_c, coefficient) == pytest.approx(expected, abs=1e-9)
 
 

@@ -7,9 +7,11 @@ import numpy as np
 import pytest
 from hostile_names import HOSTILE
 from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
 from matplotlib.image import imread
 from sample_harvest import renamed, winding_report
 
+from routesolar.report.charts import draw_hours
 from routesolar.report.colours import NOTHING, POWER, classes
 from routesolar.report.map_sheet import map_png
 from routesolar.report.units import IMPERIAL
@@ -118,3 +120,9 @@ def test_hostile_names_are_drawn_as_text(name):
 
 def test_letters_without_a_font_do_not_warn():
     assert map_png(renamed(winding_report(20, picture=False), "河 ሀገር")).startswith(b"\x89PNG")
+
+
+def test_hours_are_driven_or_stood_as_everywhere_else(report):
+    axes = Figure().subplots()
+    draw_hours(axes, report.harvest)
+    assert [text.get_text() for text in axes.get_legend().get_texts()] == ["driving", "standing"]
