@@ -2,9 +2,9 @@
 
     python benchmarks/band_coverage.py FOLDER
 
-FOLDER holds one .npz file a station: `ghi_dwm2` and `clear_ghi_dwm2` (days, 288) in tenths of W/m2 for
-five-minute steps from 00:00 UTC, -1 where missing, and `longitude_deg`. Clear must be truly clear (McClear),
-not a climatological mean. Due: 0.80.
+FOLDER holds one .npz file a station: `ghi_dwm2` (days, 288) in tenths of W/m2 for the five-minute steps of 2018
+from 00:00 UTC, -1 where missing, and `latitude_deg`, `longitude_deg`, `elevation_m`. Clear is the clear sky
+that every drive gets. Due: 0.80.
 
 A statement of the day's sunshine share (steps above 0.8 of clear) is made from the truth plus a random error,
 in three manners: "fair", right on average for everything that is stated (the mean of the station's days
@@ -19,6 +19,9 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.physics.clouds import energy_share_bands
+from routesolar.physics.kernel import clear_sky_along
+from routesolar.physics.sky import linke_turbidity
+from routesolar.physics.sun import sun_position
 
 WINDOWS_MIN = (10, 30, 60, 180, None)  # None: the whole day
 ERRORS = {"known": 0.0, "today": 0.12, "tomorrow": 0.20, "week": 0.30}
@@ -29,9 +32,14 @@ SEASON_NAMES = ("DJF", "MAM", "JJA", "SON")
 
 
 class Station(NamedTuple):
-    """Days of one station in local solar time, W/m2; `clear_wm2` is NaN by night and where data are missing."""
+    """Days of one station in local solar time, W/m2; `clear_wm2` is NaN by night and where data are missing.
+
+    `place` is latitude, longitude and height; `start_utc_s` the beginning of each day.
+    """
 
     name: str
+    place: tuple[float, float, float]
+    start_utc_s: np.ndarray
     ghi_wm2: np.ndarray
     clear_wm2: np.ndarray
     season: np.ndarray
@@ -53,18 +61,42 @@ class Cases(NamedTuple):
         return (self.came >= self.p10) & (self.came <= self.p90)
 
 
+def shipped_clear_wm2(place: tuple[float, float, float], utc_s: np.ndarray) -> np.ndarray:
+    """Return the global irradiance of the clear sky that every drive gets at a place, (n,)."""
+    sun = sun_position(*(np.array([value]) for value in place), utc_s[:, None])
+    turbidity = linke_turbidity(*place, utc_s)[:, None]
+    azimuth_deg, elevation_deg = sun.azimuth_deg, sun.apparent_elevation_deg
+    return clear_sky_along(
+        azimuth_deg, elevation_deg, np.array(place[2:]), turbidity, sun.earth_sun_au
+    ).ghi_wm2[:, 0]
+
+
+def station_of(
+    name: str, place: tuple[float, float, float], start_utc_s: np.ndarray, ghi_wm2: np.ndarray
+) -> Station:
+    """Return the station of days (d, k) of global irradiance, each k equal steps from its start."""
+    days, steps = ghi_wm2.shape
+    step_s = 86_400 / steps
+    utc_s = start_utc_s[:, None] + (np.arange(steps) + 0.5) * step_s
+    clear = shipped_clear_wm2(place, utc_s.ravel()).reshape(days, steps)
+    lit = np.isfinite(ghi_wm2) & (clear > LEAST_CLEAR_WM2)
+    month = start_utc_s.astype("M8[s]").astype("M8[M]").astype(int) % 12
+    season = (month + 1) % 12 // 3
+    return Station(name, place, start_utc_s, ghi_wm2, np.where(lit, clear, np.nan), season, step_s / 60)
+
+
 def read_station(path: Path) -> Station:
     """Read one file, its days turned to local solar time (without the first and last, which the turn cuts)."""
     stored = np.load(path)
-    steps = round(float(stored["longitude_deg"]) / 15 * 12)
-    ghi, clear = (
-        np.roll(np.where(stored[key] < 0, np.nan, stored[key] / 10.0).ravel(), steps).reshape(-1, 288)[1:-1]
-        for key in ("ghi_dwm2", "clear_ghi_dwm2")
+    latitude, longitude, height = (
+        float(stored[key]) for key in ("latitude_deg", "longitude_deg", "elevation_m")
     )
-    season = (np.arange(1, len(ghi) + 1) * 12 // 365 + 1) % 12 // 3
-    return Station(
-        path.stem, ghi, np.where(np.isfinite(ghi) & (clear > LEAST_CLEAR_WM2), clear, np.nan), season, 5
-    )
+    steps = round(longitude / 15 * 12)
+    ghi = np.where(stored["ghi_dwm2"] < 0, np.nan, stored["ghi_dwm2"] / 10.0)
+    days = np.roll(ghi.ravel(), steps).reshape(-1, 288)[1:-1]
+    first = np.datetime64("2018-01-02", "s").astype(np.float64) - 300.0 * steps
+    starts = first + 86_400.0 * np.arange(len(days))
+    return station_of(path.stem, (latitude, longitude, height), starts, days)
 
 
 def sunshine_share(station: Station) -> np.ndarray:

@@ -1,79 +1,100 @@
-"""How bright our clear sky is in clear two-hour spells, beside measurements: a table by station and season.
+"""What `--sky clear` says of a day parked at a station, beside cloudless days as measured: a table.
 
     python benchmarks/clear_sky.py FOLDER
 
-FOLDER is that of benchmarks/band_coverage.py, with `latitude_deg` and `elevation_m` too; the year is 2018.
-A spell is clear when measured over McClear is steady (no step and no standard deviation over 0.02) with a
-median of 0.85 to 1.1; both clear skies are then judged against the measurement.
+FOLDER is that of benchmarks/band_coverage.py; the year is 2018. A day is cloudless when its irradiance over our
+clear sky is smooth while the sun is above 10 degrees (no step over 0.035, standard deviation up to 0.03), at
+whatever level above 0.7 (below, an instrument failed or fog lay all day). Errors are ours less measured, in
+percent of a day's global irradiation.
 """
 
 import sys
+import tempfile
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.physics import sky, sun
+import routesolar as rs
+from benchmarks.band_coverage import SEASON_NAMES, Station, read_station
 
-STEPS = 24  # two hours of five minutes
-STEADY = 0.02
-SEASON_NAMES = ("DJF", "MAM", "JJA", "SON")
-
-
-def our_clear_sky_wm2(stored: np.lib.npyio.NpzFile) -> np.ndarray:
-    """Return our clear ghi at the middle of every five-minute step of 2018."""
-    place = [float(stored[key]) for key in ("latitude_deg", "longitude_deg", "elevation_m")]
-    first = np.datetime64("2018-01-01", "s").astype(np.float64)
-    utc = first + 300.0 * np.arange(stored["ghi_dwm2"].size) + 150.0
-    position = sun.sun_position(*place, utc)
-    extra = sky.extraterrestrial_wm2(position.earth_sun_au)
-    steps = zip(position.apparent_elevation_deg, sky.linke_turbidity(*place, utc), extra, strict=True)
-    return np.array([sky.clear_sky_wm2(up, place[2], haze, above)[0] for up, haze, above in steps])
+MOST_STEP, MOST_SD, LEAST_SHARE = 0.035, 0.03, 0.7
+LEAST_CLEAR_WM2 = 150.0  # about 10 degrees of sun
+PANEL_W = 1000.0
+ROUTE = """<gpx version="1.1" creator="benchmark" xmlns="http://www.topografix.com/GPX/1/1"><rte>
+<rtept lat="{0}" lon="{1}"><ele>{2}</ele></rtept><rtept lat="{3}" lon="{1}"><ele>{2}</ele></rtept>
+</rte></gpx>"""
 
 
-def clear_spells(ghi_wm2: np.ndarray, mcclear_wm2: np.ndarray) -> list[slice]:
-    """Return the spells in time order, none overlapping; no missing datum and no night within."""
-    known = np.where((ghi_wm2 >= 0) & (mcclear_wm2 > 50), ghi_wm2, np.nan)
-    ratio = known / mcclear_wm2
-    spells, start = [], 0
-    while start + STEPS <= len(ratio):
-        part = ratio[start : start + STEPS]
-        steady = np.abs(np.diff(part)).max() < STEADY and part.std() < STEADY
-        if steady and 0.85 < np.median(part) < 1.1:
-            spells.append(slice(start, start + STEPS))
-            start += STEPS
-        else:
-            start += 1
-    return spells
+class Said(NamedTuple):
+    """What is said of a day parked: Wh/m2 expected and of the clear sky, and P10, P90 over clear."""
+
+    expected_whm2: float
+    clear_whm2: float
+    p10_frac: float
+    p90_frac: float
 
 
-def errors(path: Path) -> tuple[np.ndarray, np.ndarray]:
-    """Return (spells, 3) energy as measured, ours and McClear's in W/m2, and the spells' seasons."""
-    stored = np.load(path)
-    ghi, mcclear = (stored[key].ravel() / 10.0 for key in ("ghi_dwm2", "clear_ghi_dwm2"))
-    ours = our_clear_sky_wm2(stored)
-    spells = clear_spells(ghi, np.where(mcclear > 0, mcclear, np.nan))
-    days = np.array([spell.start // 288 for spell in spells])
-    energy = np.array([[series[spell].mean() for series in (ghi, ours, mcclear)] for spell in spells])
-    return energy, (days * 12 // 365 + 1) % 12 // 3
+def parked_day(place: tuple[float, float, float], start_utc_s: float, sky: rs.Sky) -> Said:
+    """Return what a level panel gets, parked for a day from `start_utc_s` at latitude, longitude and height."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "stop.gpx"
+        path.write_text(ROUTE.format(*place, place[0] + 1e-4), encoding="utf-8")
+        route = rs.read_route([path])
+    stop = rs.Stop(at="0km", at_m=0.0, duration_s=86_000.0)
+    parked = rs.drive(route, start_utc_s, plan=rs.Plan(speed_mps=10.0, stops=(stop,)))
+    rig = rs.Rig(panels=(rs.Panel(rated_w=PANEL_W),))
+    around = rs.Canopy.open(parked.count), rs.Terrain.flat(parked.count)
+    harvest = rs.simulate(parked, rig, *around, [sky])
+    clear_wh, totals = harvest.totals.clear_sky_wh, harvest.totals
+    return Said(
+        float((harvest.ghi_wm2 * parked.duration_s[0]).sum() / 3600),
+        harvest.rated_clear_wh * 1000 / PANEL_W,
+        totals.energy_p10_wh / clear_wh,
+        totals.energy_p90_wh / clear_wh,
+    )
 
 
-def line(energy: np.ndarray) -> str:
-    """Return the number of spells, and of both clear skies the error of the sum and of single spells."""
-    total = energy.sum(axis=0)
-    single = np.sqrt(np.mean((energy[:, 1:] / energy[:, :1] - 1) ** 2, axis=0))
-    cells = (f"{100 * (total[i] / total[0] - 1):+6.1f} {100 * single[i - 1]:6.1f}" for i in (1, 2))
-    return f"{len(energy):6d}  " + "  ".join(cells)
+def cloudless(station: Station) -> np.ndarray:
+    """Return which days are cloudless: lit steps all measured, and smooth."""
+    found = []
+    for ghi, clear in zip(station.ghi_wm2, station.clear_wm2, strict=True):
+        high = clear > LEAST_CLEAR_WM2
+        share = ghi[high] / clear[high]
+        whole = np.flatnonzero(high)
+        unbroken = len(whole) > 60 and np.ptp(whole) + 1 == len(whole)
+        smooth = unbroken and np.abs(np.diff(share)).max() < MOST_STEP and share.std() < MOST_SD
+        found.append(smooth and share.mean() > LEAST_SHARE)
+    return np.array(found)
+
+
+def judged(station: Station) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return the errors in percent, whether the day lay within P10-P90, and the season, of cloudless days."""
+    errors, held = [], []
+    days = np.flatnonzero(cloudless(station))
+    for day in days:
+        said = parked_day(station.place, station.start_utc_s[day], rs.Sky(name="clear"))
+        came_whm2 = float(np.nansum(np.maximum(station.ghi_wm2[day], 0)) * station.step_min / 60)
+        errors.append(100 * (said.expected_whm2 / came_whm2 - 1))
+        held.append(said.p10_frac <= came_whm2 / said.clear_whm2 <= said.p90_frac)
+    return np.array(errors), np.array(held), station.season[days]
+
+
+def line(errors: np.ndarray, held: np.ndarray) -> str:
+    """Return the number of days, mean error and rms error in percent, and the share within P10-P90."""
+    if not len(errors):
+        return "   0"
+    return f"{len(errors):4d}  {errors.mean():+6.1f} {np.sqrt(np.mean(errors**2)):6.1f}   {held.mean():.2f}"
 
 
 def main(folder: Path) -> None:
     """Print the table."""
-    print(f"{'':24}spells  ours % single  McClear % single")
-    found = {path.stem: errors(path) for path in sorted(folder.glob("*.npz"))}
-    for name, (energy, season) in found.items():
+    print(f"{'':24}days   mean %  rms %  within P10-P90")
+    for station in map(read_station, sorted(folder.glob("*.npz"))):
+        errors, held, season = judged(station)
         for number, word in enumerate(SEASON_NAMES):
-            print(f"{name[:18]:18} {word}  {line(energy[season == number])}")
-        print(f"{name[:18]:18} all  {line(energy)}")
-    print(f"{'all stations':18} all  {line(np.concatenate([energy for energy, _ in found.values()]))}")
+            print(f"{station.name[:18]:18} {word}  {line(errors[season == number], held[season == number])}")
+        print(f"{station.name[:18]:18} all  {line(errors, held)}")
 
 
 if __name__ == "__main__":

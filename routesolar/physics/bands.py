@@ -1,7 +1,7 @@
 """P10, P50 and P90 of the energy of parts of a drive, from the two states of the sky.
 
-Three things vary about the mean: whether the sun is out, how bright a hidden sky is and how bright an
-open one is. Each is a stationary process seen from the moving vehicle, a sum of terms that forget at
+Four things vary about the mean: whether the sun is out, how bright a hidden sky is and how bright an open one
+is, and the day's haze. Each is a stationary process seen from the moving vehicle, a sum of terms that forget at
 their own rate; what lasts all day (a cloudy day's own darkness, an uncertain statement) never forgets.
 Mean and variance follow exactly, segment by segment; a Beta distribution between the darkest and the
 brightest possible sum carries them. Percentiles are never added: every part has a sum of its own.
@@ -37,18 +37,23 @@ NEXT_DAY_CORRELATION = 0.3  # of what lasts all day; measured 0.36 for the sunsh
 SUN_FAST = 0.13  # the rest is slow
 SUN_SLOW_KNOWN = 0.245  # of the slow term: what the day's share already tells (exact for 11 h: 0.26)
 HIDDEN_LASTING = 0.45  # under a sky without sun; less as the sun shares the day
-OUT_LASTING, OUT_FAST = 0.13, 0.30
+OUT_FAST = 0.30
+# Of a day's energy, standard deviation: one cloudless day has more haze than the next, and one place than its
+# climatology. Days with over 0.93 of sunshine at the three stations: 0.033 about the mean here, any two
+# stations 0.032 to 0.034.
+HAZE_SD = 0.035
 # Where there is more sun, the clouds that hide it are thinner (clouds.sun_out_states): between days by
 # HIDDEN_RISE of clear for the whole sunshine share, within a day by half of that.
 HIDDEN_LEAST, HIDDEN_RISE = 0.285, 0.52
 THINNER_WITHIN = 0.5
 DARKEST_SHARE = 0.03
-BRIGHT_LASTING, BRIGHT_BRIEF = 0.50, 0.70  # top of the out state in standard deviations: always, and at 10 min
+# Top of the brighter state in standard deviations: of the haze, or of a hidden sky; and of moments, at 10 min.
+HAZE_TOP, HIDDEN_TOP, BRIEF_TOP = 3.0, 0.50, 0.70
 
 MEMORY_MIN = np.array([FAST_MIN, MID_MIN, SLOW_MIN])
 SUN_TERMS = 2
 TERM_MEMORY = np.array([0, 2, 1, 0, 1])  # of the sun's two terms, the hidden sky's one, the open sky's two
-LASTING = 4  # what the day's share already tells (taken away), the open statement, hidden sky, open sky
+LASTING = 4  # what the day's share already tells (taken away), the open statement, hidden sky, haze
 
 
 class StateEnergy(NamedTuple):
@@ -131,9 +136,9 @@ def energy_moments(energy: StateEnergy, passage: Passage, parts: IntArray, forec
     most = np.array(np.broadcast_to(energy.most_wh, on.shape[1:]), dtype=np.float64)
     whole = np.ascontiguousarray(parts, dtype=np.int64)
     sums = _sums(on, most, when, whole, unsure_share(forecast))
-    mean, out, out_spread, darkest, cap, minutes, variance = np.moveaxis(sums, -1, 0)
-    bright = BRIGHT_LASTING + BRIGHT_BRIEF * np.sqrt(10 / np.maximum(minutes, 10))
-    return EnergyMoments(mean, variance, darkest, np.minimum(cap, out + bright * out_spread))
+    mean, top, spread, darkest, cap, minutes, variance = np.moveaxis(sums, -1, 0)
+    brief = BRIEF_TOP * np.sqrt(10 / np.maximum(minutes, 10))
+    return EnergyMoments(mean, variance, darkest, np.minimum(cap, top + brief * spread))
 
 
 def plain_arrays(energy: StateEnergy, passage: Passage) -> tuple[FloatArray, FloatArray]:
@@ -183,13 +188,13 @@ def amplitudes(on: FloatArray, j: int, i: int, unsure: float, terms: FloatArray,
     all_day = HIDDEN_LASTING * (1 - prob)
     terms[2] = dull * np.sqrt((1 - prob) * (1 - all_day))
     bright = out * on[5, j, i] / on[3, j, i]
-    passing = bright * np.sqrt(prob * (1 - OUT_LASTING))
+    passing = bright * np.sqrt(prob)
     terms[3] = passing * np.sqrt(OUT_FAST)
     terms[4] = passing * np.sqrt(1 - OUT_FAST)
     lasting[0] = terms[1] * np.sqrt(SUN_SLOW_KNOWN)
     lasting[1] = np.sqrt((both + UNSURE_AT_ENDS) * unsure) * (swing + thinner)
     lasting[2] = dull * (1 - prob) * np.sqrt(all_day)
-    lasting[3] = bright * prob * np.sqrt(OUT_LASTING)
+    lasting[3] = HAZE_SD * (prob * out + (1 - prob) * hidden)
 
 
 @compiled
@@ -219,7 +224,7 @@ def _close_day(day: FloatArray, total: FloatArray, squares: FloatArray) -> None:
 
 @compiled
 def _sums(on: FloatArray, most: FloatArray, when: FloatArray, parts: IntArray, unsure: float) -> FloatArray:
-    """Return (d, parts, 7): mean, out, out's spread, darkest, cap (Wh), minutes of new sky, variance (Wh2)."""
+    """Return (d, parts, 7): mean, top, its spread, darkest, cap (Wh), minutes of new sky, variance (Wh2)."""
     count = parts.max() + 1
     departures = len(most)
     sums = np.zeros((departures, count, 7))
@@ -307,11 +312,12 @@ def _add_plain(on: FloatArray, most: FloatArray, when: FloatArray, j: int, i: in
     out, hidden, prob = on[0, j, i], on[1, j, i], on[2, j, i]
     sums[0] += prob * out + (1 - prob) * hidden
     if out >= hidden:
-        sums[1] += out
+        sums[1] += out * (1 + HAZE_TOP * HAZE_SD)
         sums[2] += out * on[5, j, i] / on[3, j, i]
     else:
-        sums[1] += hidden
-        sums[2] += hidden * on[6, j, i] / on[4, j, i]
+        spread = hidden * on[6, j, i] / on[4, j, i]
+        sums[1] += hidden + HIDDEN_TOP * spread
+        sums[2] += spread
     sums[3] += hidden * DARKEST_SHARE / on[4, j, i]
     sums[4] += most[j, i]
     if out > 0:

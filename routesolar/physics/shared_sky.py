@@ -154,7 +154,7 @@ def beats_frac(moments: EnergyMoments, best: int, correlations: FloatArray) -> F
     chances = np.empty(len(table))
     for r, (theirs, shared) in enumerate(zip(table, correlations, strict=True)):
         apart = np.sqrt(1 - shared**2)
-        if apart < _TIE_FRAC:
+        if apart**2 < _TIE_FRAC:  # a correlation of 1 is off by some 1e-16
             surplus = brings - np.interp(day * shared, _LEVELS_Z, theirs)
             chances[r] = np.mean(np.where(np.abs(surplus) <= _TIE_FRAC * brings, 0.5, surplus > 0))
         else:

@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 from scipy.special import betaincinv, ndtr
 
 from routesolar.physics.bands import (
+    HAZE_SD,
     HIDDEN_LASTING,
     HIDDEN_RISE,
     MEMORY_MIN,
     NEXT_DAY_CORRELATION,
     OUT_FAST,
-    OUT_LASTING,
     SUN_FAST,
     SUN_SLOW_KNOWN,
     UNSURE_AT_ENDS,
@@ -37,7 +37,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 STEP = 0.5  # of the fast memory: within it the sky stands still
-LASTING_CAUSES = 3  # the day's sunshine, its open sky's brightness, its hidden sky's
+LASTING_CAUSES = 3  # the day's sunshine, its haze, its hidden sky's brightness
 _PROBS = np.linspace(0.01, 0.99, 21)  # where a day's sunshine is tabled; linear between
 _LEVELS = ndtr(np.linspace(-4.5, 4.5, 181))
 
@@ -50,10 +50,10 @@ class SkyPaths(NamedTuple):
 
 
 class _Days(NamedTuple):
-    """What lasts all day: sunshine by day and stated share (s, days, 21), normal brightness (s, days)."""
+    """What lasts all day: sunshine by day and stated share (s, days, 21), normal deviations (s, days)."""
 
     sun_prob: FloatArray
-    bright: FloatArray
+    clean: FloatArray
     dull: FloatArray
 
 
@@ -176,8 +176,7 @@ def _brought(on: FloatArray, i: int, level: float, glow: FloatArray, days: _Days
     sun_prob = (k + 1 - place) * days.sun_prob[s, day, k] + (place - k) * days.sun_prob[s, day, k + 1]
     if level < sun_prob:
         spread = on[5, 0, i] / on[3, 0, i]
-        passing = np.sqrt(OUT_FAST) * glow[0] + np.sqrt(1 - OUT_FAST) * glow[1]
-        normal = np.sqrt(OUT_LASTING) * days.bright[s, day] + np.sqrt(1 - OUT_LASTING) * passing
+        normal = np.sqrt(OUT_FAST) * glow[0] + np.sqrt(1 - OUT_FAST) * glow[1]
         state_wh = on[0, 0, i]
     else:
         spread = on[6, 0, i] / on[4, 0, i]
@@ -186,4 +185,5 @@ def _brought(on: FloatArray, i: int, level: float, glow: FloatArray, days: _Days
         thinner = HIDDEN_RISE * (sun_prob - prob) / on[4, 0, i]
         state_wh = on[1, 0, i] * max(1 + thinner, 0.1)
     variance = np.log(1 + spread**2)
-    return state_wh * np.exp(np.sqrt(variance) * normal - variance / 2)
+    haze = HAZE_SD * days.clean[s, day] - HAZE_SD**2 / 2
+    return state_wh * np.exp(np.sqrt(variance) * normal - variance / 2 + haze)

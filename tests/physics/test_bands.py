@@ -113,16 +113,16 @@ def test_variance_agrees_with_a_simulation_of_the_same_process():
     sun = np.sqrt(both * (1 - 0.17))
     thinner = 0.52 * (1 - prob) * clear / minutes  # clouds.sun_out_states: hidden = 0.285 + 0.52 p of clear
     dull = 0.165 * clear / minutes
-    bright = (0.13 - 0.075 * prob) * clear / minutes
-    known, lasting, dulls, brights = 0.245, 0.17, 0.45 * (1 - prob), 0.13
+    bright = (0.12 - 0.08 * prob) * clear / minutes
+    known, lasting, dulls, hazy = 0.245, 0.17, 0.45 * (1 - prob), 0.035
     processes = [
         (sun * (out - hidden) * np.sqrt(0.13), fast),
         (sun * (out - hidden + 0.5 * thinner) * np.sqrt(0.87), slow - known * ones),
         (dull * np.sqrt((1 - prob) * (1 - dulls)), mid),
         (dull * (1 - prob) * np.sqrt(dulls), ones),
-        (bright * np.sqrt(prob * (1 - brights) * 0.3), fast),
-        (bright * np.sqrt(prob * (1 - brights) * 0.7), mid),
-        (bright * prob * np.sqrt(brights), ones),
+        (bright * np.sqrt(prob * 0.3), fast),
+        (bright * np.sqrt(prob * 0.7), mid),
+        (hazy * (prob * out + (1 - prob) * hidden), ones),
         (np.sqrt((both + bands.UNSURE_AT_ENDS) * lasting) * (out - hidden + thinner), ones),
     ]
     total = sum(np.outer(u[step], u[step]) * kernel for u, kernel in processes)
@@ -184,7 +184,7 @@ def test_two_whole_days_share_three_tenths_of_what_lasts_all_day():
     lasting = (
         unsure * (prob * (1 - prob) + bands.UNSURE_AT_ENDS) * slope**2
         + bands.HIDDEN_LASTING * (1 - prob) * (states.hidden_sd * (1 - prob)) ** 2
-        + bands.OUT_LASTING * (states.out_sd * prob) ** 2
+        + (bands.HAZE_SD * (prob * states.out_share + (1 - prob) * states.hidden_share)) ** 2
     )
     assert two == pytest.approx(2 * one + 2 * 0.3 * lasting, rel=1e-4)
 

@@ -8,24 +8,14 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-import pvlib
 import pytest
+from measured_days import ALAMOSA, PAYERNE, TUCSON, alamosa_day, payerne_june, tucson_day
 from numpy.typing import NDArray
-from samples import sample
 
 from routesolar.physics import sky, sun
 
 pytestmark = pytest.mark.download
 
-PAYERNE = (46.815, 6.944, 491.0)
-ALAMOSA = (37.70, -105.92, 2317.0)
-TUCSON = (32.22969, -110.95534, 786.0)  # from memory of the station's page; not in the file
-# Of the station's two pyranometers the one that pvlib takes for ghi; the other reads 2 % more.
-TUCSON_COLUMNS = {
-    "Global Horiz (platform)": "ghi",
-    "Direct Normal": "dni",
-    "Diffuse Horiz": "dhi",
-}
 SUNSHINE_WM2 = 120.0  # of beam; World Meteorological Organization
 
 
@@ -70,27 +60,20 @@ def summed(minutes: pd.DataFrame, place: tuple[float, float, float]) -> Day:
 
 @pytest.fixture(scope="module")
 def payerne() -> dict[int, Day]:
-    """The days of June 2016 at Payerne (Baseline Surface Radiation Network) with sunshine all day."""
-    june, _ = pvlib.iotools.read_bsrn(sample("pvlib", "tests/data/bsrn-pay0616.dat.gz"))
+    """The days of June 2016 at Payerne with sunshine all day."""
+    june = payerne_june()
     days = {number: summed(day, PAYERNE) for number, day in june.groupby(june.index.day)}
     return {number: day for number, day in days.items() if day.sunshine > 0.97}
 
 
 @pytest.fixture(scope="module")
 def alamosa() -> Day:
-    """Alamosa, 2016-01-01 (Surface Radiation budget network of NOAA)."""
-    minutes, _ = pvlib.iotools.read_surfrad(sample("pvlib", "tests/data/surfrad-slv16001.dat"))
-    return summed(minutes, ALAMOSA)
+    return summed(alamosa_day(), ALAMOSA)
 
 
 @pytest.fixture(scope="module")
 def tucson() -> Day:
-    """Tucson, 2018-10-18 (University of Arizona, in the Measurement and Instrumentation Data Center)."""
-    raw = pd.read_csv(sample("pvlib", "tests/data/midc_raw_20181018.txt"))
-    minute = pd.to_timedelta(raw["MST"] // 100 * 60 + raw["MST"] % 100, unit="min")
-    columns = {f"{full} [W/m^2]": short for full, short in TUCSON_COLUMNS.items()}
-    named = raw.rename(columns=columns)[list(columns.values())]
-    return summed(named.set_index(pd.Timestamp("2018-10-18 07:00", tz="UTC") + minute), TUCSON)
+    return summed(tucson_day(), TUCSON)
 
 
 def test_clear_summer_days_in_the_lowland_bring_what_our_clear_sky_does(payerne: dict[int, Day]) -> None:
