@@ -17,7 +17,9 @@ def run(
         bool, typer.Option("--best", help="Each route at its best departure between --from and --to of --date.")
     ] = False,
     any_day: Annotated[bool, typer.Option("--any-day", help="Allow routes that start on other days.")] = False,
-    seed: Annotated[int, typer.Option(help="Seed of the drawn days behind the chance of being best.")] = 1,
+    seed: Annotated[
+        int, typer.Option(min=0, help="Seed of the drawn days behind the chance of being best.")
+    ] = 1,
     *,
     day: DayOptions,
     trip: TripOptions,

@@ -5,13 +5,15 @@ from typing import Annotated
 
 import typer
 
-from routesolar.cli.options import OutputOptions, Text, TripOptions, takes
+from routesolar.cli.options import OutputOptions, TripOptions, takes
 
 
 @takes(trip=TripOptions, out=OutputOptions)
 def run(
     route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
-    also: Annotated[Text, typer.Option(help="Further formats of the route: kml,gpx.")] = None,
+    also: Annotated[
+        list[str] | None, typer.Option(help="Further formats of the route: kml,gpx. Repeatable.")
+    ] = None,
     *,
     trip: TripOptions,
     out: OutputOptions,
@@ -33,11 +35,11 @@ def run(
     deliver(harvested(asked), asked, out, formats)
 
 
-def _formats(also: Text, in_trip_file: tuple[str, ...], out: OutputOptions) -> tuple[str, ...]:
+def _formats(also: list[str] | None, in_trip_file: tuple[str, ...], out: OutputOptions) -> tuple[str, ...]:
     """Return the further formats to write; a trip file's go without saying where nothing is written."""
     from routesolar.errors import UsageError
     from routesolar.files.wording import formats_of
 
-    if also is not None and out.output is None:
+    if also and out.output is None:
         raise UsageError("--also writes files, but no folder is given for them; add -o outputs/friday")
-    return in_trip_file if also is None else formats_of(also)
+    return formats_of(",".join(also)) if also else in_trip_file

@@ -115,6 +115,13 @@ class OutputOptions:
         False
     )
 
+    def __post_init__(self) -> None:
+        """Refuse a folder that cannot be written to before any work is done for it."""
+        if self.output is not None:
+            from routesolar.files.folder import check_folder
+
+            check_folder(self.output, force=self.force)
+
 
 def takes(**groups: type) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Give a command the options of dataclasses: `takes(trip=TripOptions)` passes it one `trip` argument."""

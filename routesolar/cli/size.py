@@ -36,10 +36,13 @@ def run(
     from routesolar.cli.sizes import offers_of, ratings_of, roof_of
     from routesolar.decisions.roof import GAP_M, fit_roof
     from routesolar.decisions.size import size_dict
+    from routesolar.errors import UsageError
     from routesolar.report.words_which import roof_sentences, size_words
     from routesolar.trips.deciding import size
 
     ratings = ratings_of(rated)
+    if offer and roof is None:
+        raise UsageError("--offer fits panels on a roof; say how large it is with --roof 2.6x1.4 (metres)")
     fits = () if roof is None else fit_roof(*roof_of(roof), offers_of(offer or []))
     asked = requested(route, trip)
     with progress("computing every size"):

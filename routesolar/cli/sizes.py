@@ -10,10 +10,19 @@ from routesolar.files.reading import printable
 _SIZE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[xX]\s*(\d+(?:\.\d+)?)\s*m?\s*")
 
 
+MOST_W = 100_000.0  # a road train covered with panels has less
+
+
 def ratings_of(text: str) -> list[float]:
     """Return watts of a list such as 50,100,200W."""
     parts = [part.strip() for part in text.split(",") if part.strip()]
-    return [values.power_w(part if part[-1:] in "Ww" else f"{part}W", "rated") for part in parts]
+    ratings_w = [values.power_w(part if part[-1:] in "Ww" else f"{part}W", "rated") for part in parts]
+    for rated_w in ratings_w:
+        if rated_w > MOST_W:
+            raise UsageError(
+                f"--rated {rated_w:g} W is more than any vehicle carries; give watts, as 50,100,200"
+            )
+    return ratings_w
 
 
 def roof_of(text: str) -> tuple[float, float]:
