@@ -21,7 +21,7 @@ def run(
 ) -> None:
     """Months x departure hours: when in the year the panel pays.
 
-    The 15th of each month of the year of --date, else of this year.
+    The 15th of each month of the year of --date, else of this year; from a typical year all days around it.
 
     [bold]Examples[/bold]
 

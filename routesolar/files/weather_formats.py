@@ -133,7 +133,10 @@ def _series(path: Path, frame: _Frame) -> WeatherSeries:
         step_s=step_s,
         averaged_s=frame.averaged_s,
         cloud_frac=np.full((len(time_s), 1), np.nan),
-        warnings=(f"{path.name} is a typical year, not a forecast: one way the days may turn out",)
+        warnings=(
+            f"{path.name} is a typical year, not a forecast: its days within 15 of the date are a sample of "
+            "what may come",
+        )
         if frame.typical
         else (),
         **values,

@@ -2,25 +2,54 @@
 
 import numpy as np
 
-from routesolar.model.scene import Power, Scene
-from routesolar.physics.bands import EnergyBands, Passage, StateEnergy, energy_bands_wh, trip_parts
-from routesolar.trip.arrays import IntArray
-from routesolar.trip.sky import SkyStates
+from routesolar.model.mixing import mixed_moments
+from routesolar.model.scene import Power, Scene, run
+from routesolar.model.sky import day_states
+from routesolar.physics.bands import (
+    EnergyBands,
+    EnergyMoments,
+    Passage,
+    StateEnergy,
+    beta_percentiles,
+    energy_moments,
+    trip_parts,
+)
+from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.sky import Sky, SkyStates
 
 
-def trip_bands_wh(scene: Scene, power: Power, sky: int, states: SkyStates, forecast: str) -> EnergyBands:
+def trip_bands_wh(scene: Scene, power: Power, index: int, states: SkyStates, sky: Sky) -> EnergyBands:
     """Return the percentiles of every leg, then of the trip, its driving and its stopped time: (d, legs + 3).
 
-    `sky` is the index of the sky in `power`. They cover the clouds only, and a part may have no time in it.
+    `index` is the place of the sky in `power`. They cover the clouds only, and a part may have no time in it.
     """
-    return bands_of(scene, power, sky, states, forecast, trip_parts(scene.segments.leg, scene.segments.stopped))
+    parts = trip_parts(scene.segments.leg, scene.segments.stopped)
+    return beta_percentiles(*moments_of(scene, power, index, states, sky, parts))
 
 
-def bands_of(
-    scene: Scene, power: Power, sky: int, states: SkyStates, forecast: str, parts: IntArray
-) -> EnergyBands:
-    """Return the percentiles of any parts of the drive; `parts` as physics.bands takes them."""
-    return energy_bands_wh(state_energy(scene, power, sky, states), passage_of(scene), parts, forecast)
+def moments_of(
+    scene: Scene, power: Power, index: int, states: SkyStates, sky: Sky, parts: IntArray
+) -> EnergyMoments:
+    """Return mean, variance and bounds of the energy of any parts of the drive, as physics.bands takes them.
+
+    Where days are a sample of what may come, each is run by itself. A file's step tells the whole of it and
+    nothing of a moment; between, the clouds' doubt is taken away in proportion to time (judgement).
+    """
+    passage = passage_of(scene)
+    if not sky.is_sample or sky.weather is None:
+        return energy_moments(state_energy(scene, power, index, states), passage, parts, sky.forecast)
+    days = day_states(sky, scene.segments, scene.sun.apparent_elevation_deg)
+    moments = [
+        energy_moments(state_energy(scene, run(scene, [day]), 0, day), passage, parts, "known") for day in days
+    ]
+    return mixed_moments(moments, np.clip(_duration_s(scene, parts) / sky.weather.step_s, 0.0, 1.0))
+
+
+def _duration_s(scene: Scene, parts: IntArray) -> FloatArray:
+    """Return how long every part lasts, (d, parts)."""
+    inside = (parts[..., None] == np.arange(parts.max() + 1)).any(axis=0).astype(np.float64)
+    duration_s: FloatArray = scene.segments.duration_s @ inside
+    return duration_s
 
 
 def state_energy(scene: Scene, power: Power, sky: int, states: SkyStates) -> StateEnergy:

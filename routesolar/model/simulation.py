@@ -38,7 +38,7 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
     scene = set_scene(segments, rig, canopy, terrain)
     states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
     power = run(scene, states)
-    bands = [trip_bands_wh(scene, power, index, states[index], sky.forecast) for index, sky in enumerate(skies)]
+    bands = [trip_bands_wh(scene, power, index, states[index], sky) for index, sky in enumerate(skies)]
     result = _drive(scene, skies[0], states[0], power)
     result = replace(
         result,

@@ -1,11 +1,13 @@
 """Resolve what is said of the sky onto the segments of a drive: two states, air and wind."""
 
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from routesolar.errors import UsageError
+from routesolar.model.mixing import mixed_states
 from routesolar.model.weather import WeatherAlong, weather_along
 from routesolar.physics.air import usual_air_c
 from routesolar.physics.clouds import SCENARIOS, States, okta_sun_out_prob, sun_out_states
@@ -13,6 +15,7 @@ from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 
+SAMPLE_DAYS = range(-15, 16)  # a typical year's days that may come, counted from the date
 _DAY_S = 86400.0
 QUARTER_HOUR_S = 900.0  # every change of a zone's offset in use falls on a quarter of an hour
 
@@ -40,31 +43,35 @@ def named_sky(name: str) -> States:
 def sky_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatArray) -> SkyStates:
     """Return the two states of the sky, the air (C) and the wind (m/s) on every segment.
 
-    Fields are scalars, (n,) or (d, n). A weather file goes before the sky's name and air, a span before both.
-    The sun's apparent elevation (d, n) matters only for a forecast cloud fraction, which covers more of a
-    low sun; a named sky has the same states all day.
+    Fields are scalars, (n,) or (d, n); of a sample of days they are the mixture of all. A weather file goes
+    before the sky's name and air, a span before both. The sun's apparent elevation (d, n) matters only for a
+    forecast cloud fraction, which covers more of a low sun; a named sky has the same states all day.
 
     Raises:
         UsageError: a sky's name is not known.
         InputError: the weather file does not cover the drive.
     """
-    air_c, wind_mps, wind_from_deg = (
-        _air_c(sky, segments),
-        np.asarray(sky.wind_mps),
-        np.asarray(sky.wind_from_deg),
-    )
-    along = weather_along(sky.weather, segments, sun_apparent_elevation_deg) if sky.weather else None
-    states = named_sky(sky.name) if along is None or along.states is None else along.states
-    if along is not None:
-        air_c, wind_mps, wind_from_deg = _with_weather(along, air_c, wind_mps, wind_from_deg)
+    return mixed_states(day_states(sky, segments, sun_apparent_elevation_deg))
+
+
+def day_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatArray) -> Iterator[SkyStates]:
+    """Yield the sky of every day that may come, as `sky_states`: one, or a typical year's around the date."""
+    given = _air_c(sky, segments), np.asarray(sky.wind_mps), np.asarray(sky.wind_from_deg)
+    if sky.weather is None:
+        yield _told(sky, segments, named_sky(sky.name), given)
+        return
+    days = SAMPLE_DAYS if sky.is_sample else (0,)
+    for along in weather_along(sky.weather, segments, sun_apparent_elevation_deg, days):
+        states = named_sky(sky.name) if along.states is None else along.states
+        yield _told(sky, segments, states, _with_weather(along, *given))
+
+
+def _told(sky: Sky, segments: Segments, states: States, air: tuple[FloatArray, ...]) -> SkyStates:
+    """Return states with the sky's spans, and with air, wind and its direction."""
     if sky.spans:
         states = _with_spans(states, sky, segments)
-    return SkyStates(
-        **states._asdict(),
-        air_c=air_c,
-        wind_mps=wind_mps,
-        wind_from_deg=wind_from_deg,
-    )
+    air_c, wind_mps, wind_from_deg = air
+    return SkyStates(**states._asdict(), air_c=air_c, wind_mps=wind_mps, wind_from_deg=wind_from_deg)
 
 
 def _with_weather(along: WeatherAlong, *default: FloatArray) -> tuple[FloatArray, ...]:

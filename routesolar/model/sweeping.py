@@ -9,11 +9,11 @@ import numpy as np
 
 from routesolar.errors import UsageError
 from routesolar.model.battery import Ledger, run_ledger
-from routesolar.model.percentiles import passage_of, state_energy
+from routesolar.model.percentiles import moments_of, passage_of, state_energy
 from routesolar.model.scene import Power, Scene, run, set_scene, unshaded, warnings_of
 from routesolar.model.sky import sky_states
 from routesolar.model.sums import leg_starts
-from routesolar.physics.bands import beta_percentiles, energy_moments
+from routesolar.physics.bands import beta_percentiles
 from routesolar.physics.shared_sky import stage_doubt
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.departure_watts import DepartureWatts
@@ -138,7 +138,7 @@ def _swept(scene: Scene, skies: Sequence[Sky], stage: IntArray) -> _Swept:
         "driving_wh": summed(energy_wh[..., ~stopped]),
         "stopped_wh": summed(energy_wh[..., stopped]),
     }
-    moments, stages = _clouds(scene, power, states[0], skies[0].forecast, stage)
+    moments, stages = _clouds(scene, power, states[0], skies[0], stage)
     starts = np.flatnonzero(np.diff(stage, prepend=-1))
     stages |= {
         "energy_wh": np.add.reduceat(energy_wh[0], starts, axis=-1),
@@ -155,15 +155,15 @@ def summed(values: FloatArray) -> FloatArray:
 
 
 def _clouds(
-    scene: Scene, power: Power, states: SkyStates, forecast: str, stage: IntArray
+    scene: Scene, power: Power, states: SkyStates, sky: Sky, stage: IntArray
 ) -> tuple[dict[str, FloatArray], dict[str, FloatArray]]:
     """Return the leading sky's spread of the whole drive, and what makes it along the stages."""
     energy, passage = state_energy(scene, power, 0, states), passage_of(scene)
-    moments = energy_moments(energy, passage, np.zeros((1, len(stage)), dtype=np.int64), forecast)
+    moments = moments_of(scene, power, 0, states, sky, np.zeros((1, len(stage)), dtype=np.int64))
     bands = beta_percentiles(*moments)
     found = {f"energy_{name}_wh": band[:, 0] for name, band in bands._asdict().items()}
     found |= {name: moment[:, 0] for name, moment in moments._asdict().items()}
-    return found, dict(stage_doubt(energy, passage, stage, forecast)._asdict())
+    return found, dict(stage_doubt(energy, passage, stage, sky.forecast)._asdict())
 
 
 def _charge(scene: Scene, power_w: FloatArray, states: SkyStates) -> dict[str, FloatArray]:

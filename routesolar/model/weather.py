@@ -4,7 +4,7 @@ Irradiance is not carried from place to place or hour to hour; its share of a tr
 own place and time is, so that the sun's path between them stays exact.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -36,30 +36,40 @@ class WeatherAlong(NamedTuple):
 
 
 def weather_along(
-    weather: WeatherSeries, segments: Segments, sun_apparent_elevation_deg: FloatArray
-) -> WeatherAlong:
-    """Return a file's weather at the middle of every segment, linear in time and by distance in space.
+    weather: WeatherSeries,
+    segments: Segments,
+    sun_apparent_elevation_deg: FloatArray,
+    days: Sequence[int] = (0,),
+) -> Iterator[WeatherAlong]:
+    """Yield a file's weather at the middle of every segment, linear in time and by distance in space.
+
+    For each of `days` it is the weather so many days later (earlier where negative), under the drive's own sun.
 
     Raises:
         InputError: the drive leaves the file's time, or a daylight gap of more than 3 hours lies on it.
     """
     weather = _with_heights(weather, segments)
-    at, nodes = segments.middle_utc_s, _nodes(weather, segments)
+    nodes = _nodes(weather, segments, days)
     near = _nearness(weather, segments)
-
-    def mean(values: FloatArray) -> FloatArray:
-        return _by_place(_by_time(values, nodes.utc_s, at, weather.step_s), near)
-
-    states = _states(weather, nodes, mean, sun_apparent_elevation_deg)
-    if states is not None:
-        _refuse_gaps(weather, states, at, sun_apparent_elevation_deg)
+    light = _light(weather, nodes)
     wind, from_rad = (values[nodes.row] for values in (weather.wind_mps, np.radians(weather.wind_from_deg)))
-    direction_deg = np.degrees(np.arctan2(mean(wind * np.sin(from_rad)), mean(wind * np.cos(from_rad)))) % 360
-    air_c = mean(weather.air_c[nodes.row])
+    east, north, air_c = wind * np.sin(from_rad), wind * np.cos(from_rad), weather.air_c[nodes.row]
     if np.isfinite(weather.elevation_m).all():
-        rise_m = np.nan_to_num(segments.middle_elevation_m) - near @ weather.elevation_m
-        air_c = air_c - LAPSE_C_PER_M * rise_m
-    return WeatherAlong(states, air_c, mean(wind), direction_deg)
+        air_c = air_c + LAPSE_C_PER_M * weather.elevation_m
+        sea_level_c = LAPSE_C_PER_M * segments.middle_elevation_m
+    else:
+        sea_level_c = np.zeros(segments.count)
+    for day in days:
+        at = segments.middle_utc_s + day * _DAY_S
+
+        def mean(values: FloatArray, at: FloatArray = at) -> FloatArray:
+            return _by_place(_by_time(values, nodes.utc_s, at, weather.step_s), near)
+
+        states = None if light is None else _states(light, mean, sun_apparent_elevation_deg)
+        if states is not None:
+            _refuse_gaps(weather, states, at, sun_apparent_elevation_deg)
+        direction_deg = np.degrees(np.arctan2(mean(east), mean(north))) % 360
+        yield WeatherAlong(states, mean(air_c) - sea_level_c, mean(wind), direction_deg)
 
 
 def weather_warnings(weather: WeatherSeries, segments: Segments) -> tuple[str, ...]:
@@ -102,9 +112,10 @@ def _with_heights(weather: WeatherSeries, segments: Segments) -> WeatherSeries:
     return replace(weather, elevation_m=np.where(unknown & beside, road_m, weather.elevation_m))
 
 
-def _nodes(weather: WeatherSeries, segments: Segments) -> Nodes:
-    """Return the steps of the file from before the first departure to after the last arrival."""
-    first, last = float(segments.start_utc_s.min()), float(segments.arrival_utc_s.max())
+def _nodes(weather: WeatherSeries, segments: Segments, days: Sequence[int] = (0,)) -> Nodes:
+    """Return the file's steps from before the first departure to after the last arrival, and days around."""
+    first = float(segments.start_utc_s.min()) + min(days) * _DAY_S
+    last = float(segments.arrival_utc_s.max()) + max(days) * _DAY_S
     margin_s = LONGEST_GAP_S + weather.step_s
     if weather.typical:
         return _typical_nodes(weather, first - margin_s, last + margin_s)
@@ -133,16 +144,19 @@ def _typical_nodes(weather: WeatherSeries, first_s: float, last_s: float) -> Nod
     return Nodes(np.concatenate(utc_s), np.concatenate(rows))
 
 
+def _light(weather: WeatherSeries, nodes: Nodes) -> tuple[FloatArray, ...] | None:
+    """Return shares of clear light (global, beam, the beam's part) and the cloud fraction; None if unsaid."""
+    shares, cloud_frac = clear_shares(weather, nodes), weather.cloud_frac[nodes.row]
+    return None if np.isnan(shares[0]).all() and np.isnan(cloud_frac).all() else (*shares, cloud_frac)
+
+
 def _states(
-    weather: WeatherSeries, nodes: Nodes, mean: Callable[[FloatArray], FloatArray], elevation_deg: FloatArray
-) -> States | None:
+    light: tuple[FloatArray, ...], mean: Callable[[FloatArray], FloatArray], elevation_deg: FloatArray
+) -> States:
     """Return the states on segments: of the irradiance where there is some, else of the cloud fraction."""
-    ghi, beam, beam_frac = clear_shares(weather, nodes)
-    cloud = weather.cloud_frac[nodes.row]
-    if np.isnan(ghi).all() and np.isnan(cloud).all():
-        return None
-    measured = irradiance_states(mean(ghi), mean(beam), mean(beam_frac))
-    covered = sun_out_states(forecast_sun_out_prob(mean(cloud), elevation_deg))
+    ghi, beam, beam_frac, cloud_frac = map(mean, light)
+    measured = irradiance_states(ghi, beam, beam_frac)
+    covered = sun_out_states(forecast_sun_out_prob(cloud_frac, elevation_deg))
     lit = np.isfinite(measured.sun_out_prob)
     return States(*(np.where(lit, one, other) for one, other in zip(measured, covered, strict=True)))
 

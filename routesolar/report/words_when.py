@@ -120,7 +120,7 @@ def calendar_words(result: YearCalendar) -> Words:
     remarks = (
         f"{MONTHS[least]} brings at best {energy(float(grid[least, tops[least]]))}, leaving at "
         f"{clock_of_day(float(clock_s[tops[least]]))}.",
-        f"Each month is computed for its 15th, on the local clock ({result.time_zone}).",
+        f"Each month is computed for the sun of its 15th, on the local clock ({result.time_zone}).",
     )
     cells = tuple(
         (

@@ -58,7 +58,19 @@ class WeatherSeries:
         if np.any(np.diff(self.time_utc_s) <= 0):
             raise UsageError("time_utc_s must increase")
 
+    @property
+    def holds_days(self) -> bool:
+        """Whether this is a typical year of single days' light, any of which may come: not of daily means."""
+        return self.typical and self.step_s < _DAY_S and self.tells_light
 
+    @property
+    def tells_light(self) -> bool:
+        """Whether anything is said of clouds or irradiance, so that no sky has to be named."""
+        light = (self.cloud_frac, self.ghi_wm2, self.dni_wm2, self.dhi_wm2)
+        return any(bool(np.isfinite(values).any()) for values in light)
+
+
+_DAY_S = 86_400.0
 WEATHER_VALUES = ("cloud_frac", "ghi_wm2", "dni_wm2", "dhi_wm2", "air_c", "wind_mps", "wind_from_deg")
 
 
@@ -70,7 +82,7 @@ class Sky:
     the name and the air given here, and the name may be the file's. `air_c` is at the vehicle; None: what is
     usual at the place, in the season and at the hour. `wind_from_deg` is NaN where the direction is unknown.
     `forecast` says how sure the sky is: "known", "today", "tomorrow", "week" or, for what is only usual there
-    at that time of year, "climate".
+    at that time of year, "climate": then a typical year's days around the date are a sample of what may come.
     Every day, within each of `spans` the sky is that span's; a later span goes before an earlier one.
     """
 
@@ -90,6 +102,11 @@ class Sky:
             check_ranges(self, ("wind_from_deg",), ALONG)
         if self.weather is not None:
             check_arrays(self.weather, WEATHER_VALUES, unknown=WEATHER_VALUES)
+
+    @property
+    def is_sample(self) -> bool:
+        """Whether many days may come, each told by the weather: a typical year's around the date."""
+        return self.weather is not None and self.weather.holds_days and self.forecast == "climate"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -66,7 +66,7 @@ def _skies(stated: Stated, route: Route) -> tuple[Sky, ...]:
     """Return the skies to compute, the leading one first: one if named, else five."""
     names = FIVE_SKIES if stated.sky is None else (stated.sky,)
     weather = _weather(stated, route)
-    if weather is not None and _tells_light(weather):
+    if weather is not None and weather.tells_light:
         names = (weather.name,)
     usual = "climate" if weather is not None and weather.typical else "tomorrow"
     return tuple(
@@ -96,12 +96,6 @@ def _weather(stated: Stated, route: Route) -> WeatherSeries | None:
     if stated.air_c is not None:
         weather = replace(weather, air_c=silent)
     return weather if stated.wind_mps is None else replace(weather, wind_mps=silent, wind_from_deg=silent)
-
-
-def _tells_light(weather: WeatherSeries) -> bool:
-    """Tell whether a weather file says anything of clouds or irradiance, so that no sky has to be named."""
-    light = (weather.cloud_frac, weather.ghi_wm2, weather.dni_wm2, weather.dhi_wm2)
-    return any(bool(np.isfinite(values).any()) for values in light)
 
 
 def _sources(stated: Stated) -> Sources:

@@ -21,10 +21,11 @@ from routesolar.trip.sweep import Sweep
 QUARTER_S = 900.0
 
 
-def swept(segments: Segments, sky: str = "clear", rig: Rig | None = None) -> Sweep:
+def swept(segments: Segments, sky: str = "clear", rig: Rig | None = None, air_c: float | None = None) -> Sweep:
     n = segments.count
     rig = rig or Rig(panels=(Panel(rated_w=200.0),))
-    return sweep(segments, rig, Canopy.open(n), Terrain.flat(n), [Sky(name=sky), Sky(name="overcast")])
+    skies = [Sky(name=name, air_c=air_c) for name in (sky, "overcast")]
+    return sweep(segments, rig, Canopy.open(n), Terrain.flat(n), skies)
 
 
 def solar_noon_utc_s(day: str, longitude_deg: float, day_of_year: int) -> float:
@@ -47,7 +48,7 @@ def test_on_a_clear_day_the_best_departure_lies_about_solar_noon(latitude_deg, h
     segments = straight_drive(
         latitude_deg, 3.0, starts, heading_deg=heading_deg, segments=180, step_s=60.0, speed_mps=5.0
     )
-    result = swept(segments)
+    result = swept(segments, air_c=15.0)  # the usual air is warmer after noon than before
     middle_deg = float(segments.middle_longitude_deg.mean())
     noon = solar_noon_utc_s(day, middle_deg, 79)
     best = rank_departures(result).best
