@@ -1,6 +1,7 @@
 """How many watts of panel: what each size brings, what of the loads it carries, where more stops helping."""
 
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -52,14 +53,16 @@ class PanelSize:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Knee:
-    """The size beyond which more watts help little, and what stops them.
+    """The size beyond which more watts bring little more energy, and what stops them.
 
     "controller" is its limit, "cold" a battery too cold to charge, "charging" one that takes no more at a time,
-    "battery" a full one, "loads" a full one while no load goes short.
+    "battery" a full one, "loads" a full one while no load goes short. `decides_to_w` is the largest size that
+    still does away with a need of the engine, or with one that no engine could meet; None where none does.
     """
 
     rated_w: float
     cause: str
+    decides_to_w: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +140,7 @@ def size_dict(result: Sizing) -> dict[str, Any]:
         "sky": result.sky,
         "rows": size_rows(result),
         "load_wh": result.load_wh,
-        "knee": None if knee is None else {"rated_w": knee.rated_w, "cause": knee.cause},
+        "knee": None if knee is None else asdict(knee),
         "warnings": list(result.warnings),
     }
 
@@ -188,21 +191,23 @@ def _size(
 
 
 def _knee(sizes: list[PanelSize]) -> Knee | None:
-    """Return the first size after which every added watt brings less than half of one of the smallest size.
-
-    A size is passed over while a larger one would still let the engine rest or end what no engine can.
-    """
+    """Return the first size after which every added watt brings less than half of one of the smallest size."""
     least_wh = KNEE_FRAC * sizes[0].added_per_w_wh
     for place, before in enumerate(sizes[:-1]):
         larger = sizes[place + 1 :]
-        helps_little = all(size.added_per_w_wh < least_wh for size in larger)
-        if helps_little and not any(_relieves(before, size) for size in larger):
-            return Knee(rated_w=before.rated_w, cause=_cause(before, larger[0]))
+        if all(size.added_per_w_wh < least_wh for size in larger):
+            steps = pairwise((before, *larger))
+            deciding = [after.rated_w for smaller, after in steps if _relieves(smaller, after)]
+            return Knee(
+                rated_w=before.rated_w,
+                cause=_cause(before, larger[0]),
+                decides_to_w=deciding[-1] if deciding else None,
+            )
     return None
 
 
 def _relieves(before: PanelSize, after: PanelSize) -> bool:
-    """Return whether a larger size does away with a need of the engine, on an average day or a poor one."""
+    """Return whether a larger size ends a need of the engine, or makes one that it can meet."""
     if before.short_prob is None:
         return False
     for name in ("average_need", "poor_need"):

@@ -17,7 +17,8 @@ from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import SkyStates
 
-DAYS = 400  # scenarios of the sky: a chance of a half is good to 3 points
+DAYS, LEAST_DAYS = 400, 100  # scenarios of the sky: with 400 a chance of a half is good to 3 points
+POINTS = 10_000_000  # days x segments held at once: trips over a week have fewer days
 SEED = 1
 _TRIFLE_WH = 0.5
 POOR_FRAC = 0.1  # the day that nine in ten are better than
@@ -72,11 +73,17 @@ def battery_days(scene: Scene, power: Power, states: SkyStates, forecast: str) -
         ValueError: the rig has no battery, or the scene more than one departure.
     """
     segments, rig = scene.segments, scene.rig
-    paths = draw_paths(state_energy(scene, power, 0, states), passage_of(scene), forecast, DAYS, SEED)
+    paths = draw_paths(
+        state_energy(scene, power, 0, states), passage_of(scene), forecast, _day_count(segments), SEED
+    )
     draw = draw_along(
         segments.start_utc_s, segments.duration_s, segments.stopped, states.air_c, rig, segments.time_zone
     )
     return days_of(draw, paths, rig)
+
+
+def _day_count(segments: Segments) -> int:
+    return min(DAYS, max(LEAST_DAYS, POINTS // segments.count))
 
 
 def days_of(draw: Draw, paths: SkyPaths, rig: Rig) -> Days:

@@ -162,7 +162,7 @@ def size_png(result: Sizing, inks: Inks = BY_DAY) -> bytes:
         if result.knee is not None:
             knee = [size.rated_w for size in result.sizes].index(result.knee.rated_w) + 0.5
             axes.axvline(knee, color=inks.ink, lw=1.0, ls=(0, (4, 3)))
-            axes.text(knee, bottom.max() * 1.06, "  helps little beyond", fontsize=8.5, va="center")
+            axes.text(knee, bottom.max() * 1.06, "  little more beyond", fontsize=8.5, va="center")
         axes.set_xticks(places, [f"{size.rated_w:g} W\n{energy(size.used_wh)}" for size in result.sizes])
         axes.set_ylim(0, max(float(bottom.max()), 1.0) * 1.12)
         _plain(axes, "", "Wh")

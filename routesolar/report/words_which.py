@@ -177,6 +177,9 @@ def _knee(result: Sizing) -> str:
     largest, knee = result.sizes[-1], result.knee
     if largest.energy_wh == 0.0:
         return "No sun reaches the roof on this drive: no panel brings anything."
+    if largest.used_wh < SHORT_WH <= largest.energy_wh:
+        cause = "cold" if largest.cold_wh >= largest.full_wh else "charging"
+        return f"Nothing of any size is put to use, since {_CAUSES[cause]}."
     if len(result.sizes) == 1:
         return f"{largest.rated_w:g} W bring {energy(largest.energy_wh)} under {result.sky} sky."
     if knee is None:
@@ -184,10 +187,16 @@ def _knee(result: Sizing) -> str:
             f"Every added watt still helps up to {largest.rated_w:g} W, which bring "
             f"{energy(largest.energy_wh)} under {result.sky} sky."
         )
+    worth = f"each watt added there is worth less than {percent(KNEE_FRAC)} of one in the smallest size"
+    if knee.decides_to_w is not None:
+        return (
+            f"Beyond {knee.rated_w:g} W more panel brings little more energy under {result.sky} sky, since "
+            f"{_CAUSES[knee.cause]}: {worth}; yet up to {knee.decides_to_w:g} W a larger panel still decides "
+            "whether loads go short without the engine."
+        )
     return (
         f"Beyond {knee.rated_w:g} W more panel helps little under {result.sky} sky, since "
-        f"{_CAUSES[knee.cause]}: each watt added there is worth less than {percent(KNEE_FRAC)} of one in the "
-        "smallest size."
+        f"{_CAUSES[knee.cause]}: {worth}."
     )
 
 

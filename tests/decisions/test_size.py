@@ -156,19 +156,21 @@ def test_a_battery_that_never_fills_is_not_called_full():
 
 
 def test_no_size_is_said_to_help_little_beyond_while_a_larger_one_lets_the_engine_rest():
-    segments = night_between()
-    for load_w in (20.0, 30.0, 40.0):
-        some = replace(FREEZER, loads=(Load(power_w=load_w),))
-        result = sized(segments, some, [50.0, 100.0, 200.0, 400.0, 800.0, 1600.0], "broken")
-        if result.knee is None:
-            continue
-        kept = next(size for size in result.sizes if size.rated_w == result.knee.rated_w)
-        for larger in (size for size in result.sizes if size.rated_w > kept.rated_w):
-            for name in ("average_need", "poor_need"):
-                before, after = getattr(kept, name), getattr(larger, name)
-                assert not (
-                    after is not None and after.charge_w == 0 and (before is None or before.charge_w > 0)
-                )
+    # Too cold to charge, a panel of any size serves only the moment's loads: its energy stalls at once.
+    cold = replace(FREEZER, battery=replace(FREEZER.battery, temperature_c=-8.0), loads=(Load(power_w=9.0),))
+    result = sized(night_between(WINTER), cold, [50.0, 100.0, 200.0, 800.0], "broken")
+    knee = result.knee
+    assert knee is not None and knee.cause == "cold" and knee.decides_to_w is not None
+    free = [
+        size.rated_w for size in result.sizes if size.poor_need is not None and size.poor_need.charge_w == 0
+    ]
+    assert knee.rated_w < knee.decides_to_w == free[0]
+    assert "helps little" not in size_words(result).answer
+    assert f"up to {knee.decides_to_w:g} W a larger panel still decides" in size_words(result).answer
+    idle = sized(night_between(WINTER), replace(cold, loads=()), [50.0, 100.0, 200.0, 800.0], "broken")
+    assert (
+        size_words(idle).answer == "Nothing of any size is put to use, since the battery is too cold to charge."
+    )
 
 
 def test_rows_have_the_keys_of_the_contract_and_are_json():
