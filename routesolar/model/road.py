@@ -1,4 +1,4 @@
-"""The road's own line under a drive: its straight pieces, and the points from which trees are looked at."""
+"""The road's own line under a drive: places and headings along it, and its straight pieces."""
 
 from typing import NamedTuple, Self
 
@@ -9,10 +9,7 @@ from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
 
 HEADING_M = 20.0  # of line that tells a point's heading: shorter, and a receiver's noise turns the vehicle
-TURN_DEG = 8.0  # of the road, that calls for a point more
-AROUND_M, AROUND_DEG = 50.0, 25.0  # trees also change on the way to a bend: its turns count, though fewer
-MOST_POINTS = 24  # on a segment: bounds the work on a track however jagged
-LOOKS = 16  # at the heading along a segment and around it
+LOOKS = 16  # at the heading, to tell a turn
 _APART_M = 1000.0  # put between runs of road, so that no window reaches from one into the next
 
 
@@ -26,26 +23,7 @@ class Pieces(NamedTuple):
     end_longitude_deg: FloatArray
 
 
-class Points(NamedTuple):
-    """p points on the road, in the middles of equal parts of segments; `first` (n,) is each segment's first."""
-
-    segment: IntArray
-    first: IntArray
-    latitude_deg: FloatArray
-    longitude_deg: FloatArray
-    heading_deg: FloatArray
-
-    def mean(self, values: FloatArray) -> FloatArray:
-        """Return means over segments, (., n, ...), of values at the points, (., p, ...)."""
-        if len(self.first) == len(self.segment):
-            return values
-        count = np.diff(np.append(self.first, len(self.segment)))
-        means: FloatArray = np.add.reduceat(values, self.first, axis=1)
-        means /= count.reshape(-1, *[1] * (values.ndim - 2))
-        return means
-
-
-class _Line(NamedTuple):
+class RoadLine(NamedTuple):
     """The road's corners by the way along it, which leaps where the road is not driven, and the runs' ends."""
 
     way_m: FloatArray
@@ -82,6 +60,15 @@ class _Line(NamedTuple):
         heading = np.degrees(np.arctan2(east_m, north_m)) % 360.0
         return np.where(np.hypot(east_m, north_m) < 1.0, otherwise_deg, heading)
 
+    def turn_deg(self, segments: Segments, rows: IntArray, around_m: float) -> FloatArray:
+        """Return by how much the road turns along segments and so far around, left and right alike."""
+        look = np.linspace(0.0, 1.0, LOOKS)[:, None]
+        way_m = self.start_m[rows] - around_m + look * (segments.length_m[rows] + 2 * around_m)
+        segment = np.broadcast_to(rows, way_m.shape)
+        heading = self.heading_deg(way_m, segment, segments.heading_deg[segment])
+        turn: FloatArray = np.abs(wrap_longitude_deg(np.diff(heading, axis=0))).sum(axis=0)
+        return turn
+
 
 def road_pieces(segments: Segments) -> Pieces:
     """Return the straight pieces of the road, cut where segments end."""
@@ -97,26 +84,6 @@ def road_pieces(segments: Segments) -> Pieces:
     )
 
 
-def points_along(segments: Segments) -> Points:
-    """Return the points from which the trees along a drive are looked at: a segment's middle, more on bends."""
-    line = _Line.under(segments)
-    count = _counts(segments, line)
-    first = np.cumsum(count) - count
-    segment = np.repeat(np.arange(segments.count), count)
-    latitude, longitude, heading = (
-        values[segment]
-        for values in (segments.middle_latitude_deg, segments.middle_longitude_deg, segments.heading_deg)
-    )
-    fine = np.flatnonzero(count[segment] > 1)
-    inside = segment[fine]
-    share = (fine - first[inside] + 0.5) / count[inside]
-    way_m = line.start_m[inside] + share * segments.length_m[inside]
-    latitude[fine], longitude_deg = line.at(way_m)
-    longitude[fine] = wrap_longitude_deg(longitude_deg)
-    heading[fine] = line.heading_deg(way_m, inside, heading[fine])
-    return Points(segment, first, latitude, longitude, heading)
-
-
 def metres_from_middle(
     segments: Segments, segment: IntArray, latitude_deg: FloatArray, longitude_deg: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
@@ -124,27 +91,6 @@ def metres_from_middle(
     north, east = metres_per_degree(segments.middle_latitude_deg[segment])
     apart_deg = wrap_longitude_deg(longitude_deg - segments.middle_longitude_deg[segment])
     return apart_deg * east, (latitude_deg - segments.middle_latitude_deg[segment]) * north
-
-
-def _counts(segments: Segments, line: _Line) -> IntArray:
-    """Return how many points each segment needs, by how much the road turns there and around."""
-    moving = np.flatnonzero(~segments.stopped & (segments.length_m > 0))
-    length_m = segments.length_m[moving]
-    turns_deg = [_turn_deg(segments, line, moving, around_m) for around_m in (0.0, AROUND_M)]
-    turns = np.maximum(turns_deg[0] / TURN_DEG, turns_deg[1] / AROUND_DEG * length_m / AROUND_M)
-    count = np.ones(segments.count, dtype=np.int64)
-    count[moving] = np.clip(np.ceil(turns), 1, MOST_POINTS)
-    return count
-
-
-def _turn_deg(segments: Segments, line: _Line, rows: IntArray, around_m: float) -> FloatArray:
-    """Return by how much the road turns along segments and so far around, left and right alike."""
-    look = np.linspace(0.0, 1.0, LOOKS)[:, None]
-    way_m = line.start_m[rows] - around_m + look * (segments.length_m[rows] + 2 * around_m)
-    segment = np.broadcast_to(rows, way_m.shape)
-    heading = line.heading_deg(way_m, segment, segments.heading_deg[segment])
-    turn_deg: FloatArray = np.abs(wrap_longitude_deg(np.diff(heading, axis=0))).sum(axis=0)
-    return turn_deg
 
 
 def _corners(segments: Segments) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:

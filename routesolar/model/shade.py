@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from routesolar.model.road import Points, points_along
+from routesolar.model.points import Points, points_along
 from routesolar.model.trees import Trees, trees_along
 from routesolar.physics.canopy import beam_overlap
 from routesolar.physics.columns import beam_crossings, sky_crossings
@@ -84,7 +84,7 @@ def cast_shade(
             sky_transmittance_frac=np.ones((1, 1, 1, 1)),
             season=np.zeros(1, dtype=np.int64),
         )
-    points = points_along(segments)
+    points = points_along(segments, canopy)
     sun_deg = sun_azimuth_deg[:, points.segment], sun_apparent_elevation_deg[:, points.segment]
     beam, season = np.ones_like(sun_deg[0]), np.zeros(1, dtype=np.int64)
     sky = np.ones((1, len(points.segment), AZIMUTHS, ELEVATIONS))

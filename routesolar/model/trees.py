@@ -7,7 +7,8 @@ from typing import NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from routesolar.model.road import Points, metres_from_middle, road_pieces
+from routesolar.model.points import Points
+from routesolar.model.road import metres_from_middle, road_pieces
 from routesolar.physics.columns import Columns, columns_of, crowns_per_column, tallest_columns_m
 from routesolar.physics.corridor import Line, Road, Vehicle, pieces_near
 from routesolar.physics.crowns import OVERHANG, Habit
@@ -166,7 +167,7 @@ def _grid(segments: Segments, canopy: Canopy) -> Grid:
     segment, *ends = road_pieces(segments)
     start, end = (metres_from_middle(segments, segment, *ends[k : k + 2]) for k in (0, 2))
     cells_per_m = place.cells_per_m[segment]
-    col, row = _moved(place, segment, (start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+    col, row = place.moved(segment, (start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
     road = PixelRoad(
         col=col,
         row=row,
@@ -183,14 +184,6 @@ def _grid(segments: Segments, canopy: Canopy) -> Grid:
     )
 
 
-def _moved(
-    place: Placement, segment: IntArray, east_m: FloatArray, north_m: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return columns and rows of places so many metres from the middles of segments."""
-    cells = np.einsum("kij,kj->ki", place.cells_per_m[segment], np.stack([east_m, north_m], axis=1))
-    return place.col[segment] + cells[:, 0], place.row[segment] + cells[:, 1]
-
-
 def _views(
     segments: Segments, points: Points, canopy: Canopy, terrain: Terrain, panel_height_m: float
 ) -> Views:
@@ -204,7 +197,7 @@ def _views(
     col, row, cells_per_m = np.zeros_like(heading), np.zeros_like(heading), np.zeros((len(heading), 2, 2))
     if place is not None:
         cells_per_m = place.cells_per_m[segment]
-        col, row = _moved(place, segment, east_m, north_m)
+        col, row = place.moved(segment, east_m, north_m)
     uniform = shifted_cover(canopy.uniform_cover_frac, canopy.cover_shift)
     height = np.array(canopy.uniform_height_m)
     if canopy.height_m is None or canopy.cover_frac is None:

@@ -80,6 +80,11 @@ class Placement:
         """Return the points of these numbers."""
         return replace(self, col=self.col[rows], row=self.row[rows], cells_per_m=self.cells_per_m[rows])
 
+    def moved(self, rows: IntArray, east_m: FloatArray, north_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return columns and rows of places so many metres from the points of these numbers."""
+        cells = np.einsum("kij,kj->ki", self.cells_per_m[rows], np.stack([east_m, north_m], axis=1))
+        return self.col[rows] + cells[:, 0], self.row[rows] + cells[:, 1]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trees:

@@ -1,8 +1,10 @@
 """Half the step, the same energy within 0.5 %, on the roads where it is hardest: hairpins between trees."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
-from bends import hairpins_m, route_through, winding_m
+from bends import PatchyWood, hairpins_m, route_through, winding_m
 from drives import utc
 
 from routesolar.model.scene import run, set_scene
@@ -10,6 +12,7 @@ from routesolar.model.sky import sky_states
 from routesolar.timetable import drive
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.route import Plan, Route
+from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
 
@@ -21,11 +24,14 @@ HALVED = 0.005  # of the energy; design.md's promise
 RIG = Rig(panels=(Panel(rated_w=200.0, temperature_coefficient_pct_per_c=0.0),))
 
 
-def energy_wh(route: Route, step_m: float, when: str) -> float:
+def even_wood(segments: Segments) -> Canopy:
+    return Canopy.uniform(segments.count, cover_frac=0.6, height_m=15.0, road_width_m=12.0)
+
+
+def energy_wh(route: Route, step_m: float, when: str, wood: Callable[[Segments], Canopy] = even_wood) -> float:
     plan = Plan(speed_mps=12.0, step_m=step_m)
     segments = drive(route, np.array([utc(when)]), plan=plan)
-    wood = Canopy.uniform(segments.count, cover_frac=0.6, height_m=15.0, road_width_m=12.0)
-    scene = set_scene(segments, RIG, wood, Terrain.flat(segments.count))
+    scene = set_scene(segments, RIG, wood(segments), Terrain.flat(segments.count))
     states = sky_states(Sky(name="clear"), segments, scene.sun.apparent_elevation_deg)
     return float(np.sum(run(scene, [states]).expected_w[0] * segments.duration_s / 3600))
 
@@ -52,3 +58,14 @@ def test_on_a_winding_road_half_the_step_gives_the_same_energy(when):
     route = route_through(winding_m(40_000.0))
     usual, half = (energy_wh(route, step_m, when) for step_m in STEPS_M[:2])
     assert half == pytest.approx(usual, rel=HALVED)
+
+
+@pytest.mark.parametrize("cell_m", [30.0, 10.0])
+@pytest.mark.parametrize("bend", ["hairpins", "straight"])
+def test_so_it_does_among_the_patchy_woods_of_a_raster(bend, cell_m):
+    along_m = np.arange(0.0, 9000.0, 20.0)
+    points_m = hairpins_m(40.0, turns=12) if bend == "hairpins" else np.column_stack([along_m, 0.5 * along_m])
+    route, wood = route_through(points_m), PatchyWood(points_m, cell_m)
+    for when in SUNS[1:]:
+        usual, half = (energy_wh(route, step_m, when, wood.along) for step_m in STEPS_M[:2])
+        assert half == pytest.approx(usual, rel=HALVED)

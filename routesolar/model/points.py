@@ -1,0 +1,70 @@
+"""Points on the road from which the trees along a drive are looked at: more on bends and on short drives."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from routesolar.model.road import RoadLine
+from routesolar.physics.geodesy import wrap_longitude_deg
+from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.segments import Segments
+from routesolar.trip.surroundings import Canopy
+
+TURN_DEG = 8.0  # of the road, that calls for a point more
+AROUND_M, AROUND_DEG = 50.0, 25.0  # trees also change on the way to a bend: its turns count, though fewer
+MOST_POINTS = 24  # on a segment: bounds the work on a track however jagged
+# Woods of a raster change from cell to cell. What a drive sees is a sample of them, as good as it is large: two
+# thousand points tell the energy in very patchy woods to 0.5 %. A long drive has as many anyway.
+LEAST_SAMPLE, MOST_SAMPLED = 2000, 8  # on a drive, on a segment
+
+
+class Points(NamedTuple):
+    """p points on the road, in the middles of equal parts of segments; `first` (n,) is each segment's first."""
+
+    segment: IntArray
+    first: IntArray
+    latitude_deg: FloatArray
+    longitude_deg: FloatArray
+    heading_deg: FloatArray
+
+    def mean(self, values: FloatArray) -> FloatArray:
+        """Return means over segments, (., n, ...), of values at the points, (., p, ...)."""
+        if len(self.first) == len(self.segment):
+            return values
+        count = np.diff(np.append(self.first, len(self.segment)))
+        means: FloatArray = np.add.reduceat(values, self.first, axis=1)
+        means /= count.reshape(-1, *[1] * (values.ndim - 2))
+        return means
+
+
+def points_along(segments: Segments, canopy: Canopy) -> Points:
+    """Return the points from which the trees along a drive are looked at: a segment's middle, or more."""
+    line = RoadLine.under(segments)
+    count = _counts(segments, canopy, line)
+    first = np.cumsum(count) - count
+    segment = np.repeat(np.arange(segments.count), count)
+    latitude, longitude, heading = (
+        values[segment]
+        for values in (segments.middle_latitude_deg, segments.middle_longitude_deg, segments.heading_deg)
+    )
+    fine = np.flatnonzero(count[segment] > 1)
+    inside = segment[fine]
+    share = (fine - first[inside] + 0.5) / count[inside]
+    way_m = line.start_m[inside] + share * segments.length_m[inside]
+    latitude[fine], longitude_deg = line.at(way_m)
+    longitude[fine] = wrap_longitude_deg(longitude_deg)
+    heading[fine] = line.heading_deg(way_m, inside, heading[fine])
+    return Points(segment, first, latitude, longitude, heading)
+
+
+def _counts(segments: Segments, canopy: Canopy, line: RoadLine) -> IntArray:
+    """Return how many points each segment needs, by how much the road turns there and around."""
+    moving = np.flatnonzero(~segments.stopped & (segments.length_m > 0))
+    here, around = (line.turn_deg(segments, moving, around_m) for around_m in (0.0, AROUND_M))
+    turns = np.maximum(here / TURN_DEG, around / AROUND_DEG * segments.length_m[moving] / AROUND_M)
+    least = 1.0
+    if canopy.placement is not None:
+        least = min(LEAST_SAMPLE / max(len(moving), 1), MOST_SAMPLED)
+    count = np.ones(segments.count, dtype=np.int64)
+    count[moving] = np.clip(np.ceil(np.maximum(turns, least)), 1, MOST_POINTS)
+    return count
