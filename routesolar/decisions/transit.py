@@ -43,6 +43,8 @@ class TransitDay:
     best_hours: tuple[HourResult, ...]
     load_wh: float
     shortage: Shortage | None
+    start_utc_s: float
+    end_utc_s: float
     time_zone: str
 
 
@@ -63,6 +65,8 @@ def transit_day(harvest: Harvest, rig: Rig) -> TransitDay:
         best_hours=_best_hours(harvest.hours),
         load_wh=float(np.sum(load_w * duration_s) / 3600),
         shortage=_shortage(harvest, load_w),
+        start_utc_s=float(segments.departure_utc_s[0]),
+        end_utc_s=float(segments.arrival_utc_s[0]),
         time_zone=segments.time_zone,
     )
 

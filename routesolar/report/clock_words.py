@@ -1,6 +1,9 @@
 """Dates and clock times in words, in the drive's own zone."""
 
+from typing import NamedTuple
+
 from routesolar.trip.clock import to_local
+from routesolar.trip.harvest import Harvest
 
 _MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
 
@@ -19,7 +22,7 @@ def clock(utc_s: float, time_zone: str) -> str:
 def clock_or_date(utc_s: float, time_zone: str) -> str:
     """Return "07:30", or "21 Nov" at midnight: for the marks of an axis."""
     shown = clock(utc_s, time_zone)
-    return day(utc_s, time_zone).rsplit(" ", 1)[0] if shown == "00:00" else shown
+    return _date(utc_s, time_zone) if shown == "00:00" else shown
 
 
 def clock_after(start_utc_s: float, utc_s: float, time_zone: str) -> str:
@@ -27,6 +30,39 @@ def clock_after(start_utc_s: float, utc_s: float, time_zone: str) -> str:
     shown = clock(utc_s, time_zone)
     same_day = day(start_utc_s, time_zone) == day(round(utc_s / 60) * 60, time_zone)
     return shown if same_day else f"{day(utc_s, time_zone)} {shown}"
+
+
+class LocalClock(NamedTuple):
+    """Times of a drive or a stay from its start to its end: each with its date where that is more than one."""
+
+    start_utc_s: float
+    end_utc_s: float
+    time_zone: str
+
+    def at(self, utc_s: float) -> str:
+        """Return "12:42", or "21 Nov 12:42" where several dates are spanned."""
+        shown, dates = clock(utc_s, self.time_zone), self._dates()
+        return f"{_date(utc_s, self.time_zone)} {shown}" if dates[0] != dates[1] else shown
+
+    def between(self, first_utc_s: float, last_utc_s: float) -> str:
+        """Return "10:00 to 14:00", with the date before it, or before each, where several dates are spanned."""
+        first, last = self.at(first_utc_s), self.at(last_utc_s)
+        if _date(first_utc_s, self.time_zone) == _date(last_utc_s, self.time_zone):
+            last = clock(last_utc_s, self.time_zone)
+        return f"{first} to {last}"
+
+    def _dates(self) -> tuple[str, str]:
+        return _date(self.start_utc_s, self.time_zone), _date(self.end_utc_s, self.time_zone)
+
+
+def clock_of(harvest: Harvest) -> LocalClock:
+    """Return the local clock of a drive."""
+    return LocalClock(harvest.legs[0].start_utc_s, harvest.legs[-1].end_utc_s, harvest.segments.time_zone)
+
+
+def _date(utc_s: float, time_zone: str) -> str:
+    """Return "21 Nov", of the minute that is shown."""
+    return day(round(utc_s / 60) * 60, time_zone).rsplit(" ", 1)[0]
 
 
 def offset(utc_s: float, time_zone: str) -> str:

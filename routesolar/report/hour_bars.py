@@ -3,6 +3,7 @@
 from routesolar.report.clock_words import clock_or_date
 from routesolar.report.colours import round_step
 from routesolar.report.units import energy
+from routesolar.trip.clock import to_local
 from routesolar.trip.harvest import Harvest
 
 _WIDTH, _HEIGHT, _LEFT, _RIGHT, _BOTTOM, _TOP = 480, 220, 40, 14, 26, 8
@@ -38,13 +39,20 @@ def hours_svg(harvest: Harvest) -> str:
             y = y_top
         if hour.load_wh is not None:
             parts.append(f'<path class="load" d="M{x:.1f} {ground - hour.load_wh * per_wh:.1f}h{width:.1f}"/>')
-    parts += [_tick(harvest, number, slot) for number in range(0, len(harvest.hours), _every(slot))]
+    parts += [_tick(harvest, number, slot) for number in _labelled(harvest, slot)]
     return "".join([*parts, "</svg>"])
 
 
-def _every(slot: float) -> int:
-    """Return how many hours apart the labels stand, so that each has room."""
-    return next(hours for hours in (1, 2, 3, 6, 12, 24, 48, 24 * 7, 24 * 30) if hours * slot >= 44)
+def _labelled(harvest: Harvest, slot: float) -> list[int]:
+    """Return the hours that carry a label: round on the clock, or midnights, as many as have room."""
+    shown = [to_local(hour.start_utc_s, harvest.segments.time_zone) for hour in harvest.hours]
+    every = next(hours for hours in (1, 2, 3, 6, 12, 24, 48, 24 * 7, 24 * 30) if hours * slot >= 44)
+    since = shown[0].toordinal()
+    return [
+        number
+        for number, local in enumerate(shown)
+        if (24 * (local.toordinal() - since) + local.hour) % every == 0
+    ]
 
 
 def _tick(harvest: Harvest, number: int, slot: float) -> str:

@@ -11,7 +11,7 @@ from routesolar.decisions.compare import Comparison
 from routesolar.decisions.departures import Departures, rank_departures
 from routesolar.decisions.park import Parking
 from routesolar.decisions.size import Sizing
-from routesolar.report.clock_words import clock_after
+from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import POWER, classes
 from routesolar.report.decision_charts import calendar_png, compare_png, departures_png, size_png
 from routesolar.report.decision_text import MOST_ROWS, Words, share
@@ -95,7 +95,7 @@ def _harvest_words(harvest: Harvest) -> Words:
         cells=tuple(
             (
                 f"{leg.leg} {leg.name}",
-                clock_after(harvest.legs[0].start_utc_s, leg.start_utc_s, zone),
+                clock_of(harvest).at(leg.start_utc_s),
                 readable(leg.energy_wh),
                 readable(leg.mean_w),
                 share(leg.shade_loss_frac),

@@ -4,7 +4,7 @@ from markupsafe import Markup
 
 from routesolar.report import text
 from routesolar.report.assumed import assumptions
-from routesolar.report.clock_words import clock_after
+from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import POWER, classes
 from routesolar.report.day_words import day_sentences
 from routesolar.report.hour_bars import hours_svg
@@ -76,12 +76,11 @@ def _remarks(report: HarvestReport) -> tuple[str, ...]:
 
 def _leg(report: HarvestReport, leg: LegResult, units: Units) -> dict[str, str]:
     harvest = report.harvest
-    zone = harvest.segments.time_zone
     return {
         "number": str(leg.leg),
         "name": printable(leg.name) or "unnamed",
         "kind": leg.kind,
-        "start": clock_after(harvest.legs[0].start_utc_s, leg.start_utc_s, zone),
+        "start": clock_of(harvest).at(leg.start_utc_s),
         "distance": readable(leg.distance_km * units.distance_per_km),
         "duration": duration(leg.duration_s),
         "mean": readable(leg.mean_w),

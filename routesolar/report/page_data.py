@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from routesolar.report.clock_words import clock_after
+from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import LOSS, NOTHING, POWER, Classes, classes
 from routesolar.report.packing import PLACE_SCALE, TENTHS, layer, script_json, steps, utc_offsets
 from routesolar.report.plane import ground_bounds, leg_middles, lines
@@ -79,6 +79,7 @@ def _breaks(harvest: Harvest) -> list[tuple[int, float, float]]:
 
 def _legs(harvest: Harvest) -> list[dict[str, Any]]:
     segments = harvest.segments
+    local = clock_of(harvest)
     return [
         {
             "leg": leg.leg,
@@ -86,7 +87,7 @@ def _legs(harvest: Harvest) -> list[dict[str, Any]]:
             "stop": leg.kind == "stop",
             "first": int(np.searchsorted(segments.leg, number)),
             "after": int(np.searchsorted(segments.leg, number, side="right")),
-            "start": clock_after(harvest.legs[0].start_utc_s, leg.start_utc_s, segments.time_zone),
+            "start": local.at(leg.start_utc_s),
             "middle": middle,
         }
         for number, (leg, middle) in enumerate(zip(harvest.legs, leg_middles(segments), strict=True))

@@ -3,7 +3,7 @@
 import json
 from typing import Any
 
-from routesolar.report.clock_words import clock_after, day, offset
+from routesolar.report.clock_words import LocalClock, day, offset
 from routesolar.report.text import warned
 from routesolar.report.units import Units, distance, duration
 from routesolar.trip.clock import iso_local
@@ -22,9 +22,10 @@ def route_text(route: Route, segments: Segments, units: Units) -> str:
         f"{day(start_utc_s, zone)}, times of {zone} ({offset(start_utc_s, zone)})",
         "",
     ]
+    local = LocalClock(start_utc_s, float(segments.arrival_utc_s[0]), zone)
     for row in leg_rows(segments):
         place = "stop" if row["kind"] == "stop" else distance(row["distance_km"], units)
-        when = clock_after(start_utc_s, row["start_utc_s"], zone)
+        when = local.at(row["start_utc_s"])
         lines.append(f"{row['leg']:3}  {when}  {duration(row['duration_s']):>10}  {place:>8}  {row['name']}")
     climbs_m = _climb_m(segments)
     if segments.has_elevation:

@@ -10,7 +10,7 @@ from rich.text import Text
 
 from routesolar.report import text
 from routesolar.report.assumed import assumptions
-from routesolar.report.clock_words import clock_after
+from routesolar.report.clock_words import clock_of
 from routesolar.report.day_words import day_sentences
 from routesolar.report.units import Units, percent, readable
 from routesolar.trip.harvest import LegResult
@@ -53,15 +53,14 @@ def harvest_text(report: HarvestReport, units: Units, width: int) -> str:
 def leg_table(report: HarvestReport, units: Units, width: int) -> str:
     """Return the legs as a table of plain text; columns give way when `width` is small."""
     harvest = report.harvest
-    zone = harvest.segments.time_zone
     table = Table(box=_RULES, show_edge=False, pad_edge=False, padding=(0, 1))
     shown = [name for name, *_ in _cells(harvest.totals, "", units) if width >= _WANTED_WIDTH.get(name, 0)]
     for name in shown:
         title = {"distance": units.distance}.get(name, name)
         words = name in ("leg", "start")
-        table.add_column(title, justify="left" if words else "right", overflow="fold", no_wrap=not words)
+        table.add_column(title, justify="left" if words else "right", overflow="fold", no_wrap=name != "leg")
     for leg in harvest.legs:
-        start = clock_after(harvest.legs[0].start_utc_s, leg.start_utc_s, zone)
+        start = clock_of(harvest).at(leg.start_utc_s)
         _add(table, shown, _cells(leg, start, units))
     table.add_section()
     _add(table, shown, _cells(harvest.totals, "", units))

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from routesolar.report.clock_words import clock, clock_after, day, offset
+from routesolar.report.clock_words import clock, clock_after, clock_of, day, offset
 from routesolar.report.units import Units, distance, duration, energy, percent, power, readable
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
@@ -145,12 +145,7 @@ def battery(report: HarvestReport) -> tuple[str, ...]:
     charge, own = report.harvest.charge, report.rig.battery
     if charge is None or own is None:
         return ()
-    segments = report.harvest.segments
-    start_utc_s = float(segments.departure_utc_s[0])
-
-    def at(utc_s: float) -> str:
-        return clock_after(start_utc_s, utc_s, segments.time_zone)
-
+    at = clock_of(report.harvest).at
     course = f"On average the battery goes from {percent(own.start_soc_frac)} to"
     lowest = f"lowest {percent(charge.lowest_soc_frac)} at {at(charge.lowest_utc_s)}"
     poor = f"On the worst day in ten its lowest is {percent(charge.lowest_soc_poor_frac)}"
@@ -158,7 +153,7 @@ def battery(report: HarvestReport) -> tuple[str, ...]:
         poor += f" and the loads miss {energy(charge.shortfall_poor_wh)}"
     sentences = [f"{course} {percent(float(charge.soc_frac[-1]))}, {lowest}.", f"{poor}."]
     if charge.first_full_utc_s is not None:
-        sentences.append(f"It is full at {at(charge.first_full_utc_s)} on half of such days.")
+        sentences.append(f"It is full (99 % or more) by {at(charge.first_full_utc_s)} on half of such days.")
     elif charge.full_prob >= 0.05:
         sentences.append(f"It fills on {percent(charge.full_prob)} of such days.")
     losses_wh = report.harvest.losses_wh

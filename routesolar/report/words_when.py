@@ -6,7 +6,7 @@ from routesolar.decisions.calendar import YearCalendar, calendar_grid
 from routesolar.decisions.departures import SURE_FRAC, TRIFLE_FRAC, Departure, Departures
 from routesolar.decisions.starts import clock as clock_of_day
 from routesolar.decisions.transit import Shortage, TransitDay, hour_wh
-from routesolar.report.clock_words import clock, clock_after
+from routesolar.report.clock_words import LocalClock, clock, clock_after
 from routesolar.report.decision_text import AT_LEAST, Words, share, when
 from routesolar.report.units import duration, energy, percent, power, readable
 
@@ -156,15 +156,19 @@ def _driving_against_standing(day: TransitDay) -> str:
     return f"{driving}, {energy(day.stopped_wh)} standing ({power(day.stopped_w)})."
 
 
+def _local(day: TransitDay) -> LocalClock:
+    return LocalClock(day.start_utc_s, day.end_utc_s, day.time_zone)
+
+
 def _best_hours(day: TransitDay) -> str:
     if not day.best_hours:
         return "The sun is down all the time."
-    zone, first, last = day.time_zone, day.best_hours[0], day.best_hours[-1]
+    first, last = day.best_hours[0], day.best_hours[-1]
     total_wh = sum(map(hour_wh, day.best_hours))
     whole_wh = day.driving_wh + day.stopped_wh
     return (
-        f"The best hours are {clock(first.start_utc_s, zone)} to {clock(last.start_utc_s + 3600, zone)}: "
-        f"{energy(total_wh)}, {percent(total_wh / whole_wh)} of the day."
+        f"The best hours are {_local(day).between(first.start_utc_s, last.start_utc_s + 3600)}: "
+        f"{energy(total_wh)}, {percent(total_wh / whole_wh)} of the whole."
     )
 
 
@@ -174,10 +178,9 @@ def _shortage(day: TransitDay) -> str:
     if day.shortage is None:
         return "On an average day the sun carries the loads all the way."
     short: Shortage = day.shortage
-    zone = day.time_zone
     return (
         f"On an average day the longest time in which the sun gives less than the loads take is "
-        f"{clock(short.start_utc_s, zone)} to {clock_after(short.start_utc_s, short.end_utc_s, zone)} "
+        f"{_local(day).between(short.start_utc_s, short.end_utc_s)} "
         f"({duration(short.end_utc_s - short.start_utc_s)}): {energy(short.missing_wh)} must come from the "
         "battery or the engine."
     )

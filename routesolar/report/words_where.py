@@ -3,7 +3,7 @@
 import math
 
 from routesolar.decisions.park import EQUAL_FRAC, Parking, Spot
-from routesolar.report.clock_words import clock, clock_after
+from routesolar.report.clock_words import LocalClock
 from routesolar.report.decision_text import Words
 from routesolar.report.units import Units, duration, energy, height, percent, readable
 
@@ -17,7 +17,6 @@ _POINTS = "N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW".split()
 def park_words(result: Parking, units: Units) -> Words:
     """Return what the search says; a row a spot, the best first."""
     best, stay = result.spots[0], result.stay
-    zone = stay.time_zone
     staying = _as_good_here(result)
     action = (
         f"Stay where you are, at {stay.name}"
@@ -26,8 +25,8 @@ def park_words(result: Parking, units: Units) -> Words:
     )
     expected_wh = result.here_wh if staying and result.here_wh is not None else best.energy_wh
     answer = (
-        f"{action}: expect {energy(expected_wh)} from {clock(stay.start_utc_s, zone)} to "
-        f"{clock_after(stay.start_utc_s, stay.end_utc_s, zone)} under {result.sky} sky."
+        f"{action}: expect {energy(expected_wh)} from "
+        f"{_local(result).between(stay.start_utc_s, stay.end_utc_s)} under {result.sky} sky."
     )
     remarks = (_here(result, best), _shade(result, best), _choice(result), JUDGE)
     return Words(
@@ -61,6 +60,10 @@ def _as_good_here(result: Parking) -> bool:
     return result.here_wh is not None and result.here_wh >= (1 - EQUAL_FRAC) * most_wh
 
 
+def _local(result: Parking) -> LocalClock:
+    return LocalClock(result.stay.start_utc_s, result.stay.end_utc_s, result.stay.time_zone)
+
+
 def _where(result: Parking, spot: Spot, units: Units) -> str:
     if spot.distance_m < 1:
         return f"at {result.stay.name} itself"
@@ -74,7 +77,6 @@ def _facing(spot: Spot) -> str:
 
 
 def _cells(result: Parking, spot: Spot, units: Units) -> tuple[str, ...]:
-    zone, start_utc_s = result.stay.time_zone, result.stay.start_utc_s
     times = (spot.first_shade_utc_s, spot.last_shade_utc_s)
     return (
         str(spot.rank),
@@ -83,7 +85,7 @@ def _cells(result: Parking, spot: Spot, units: Units) -> tuple[str, ...]:
         readable(spot.distance_m * units.height_per_m),
         "any" if spot.heading_deg is None else f"{spot.heading_deg:.0f}°",
         readable(spot.energy_wh),
-        *("-" if utc_s is None else clock_after(start_utc_s, utc_s, zone) for utc_s in times),
+        *("-" if utc_s is None else _local(result).at(utc_s) for utc_s in times),
     )
 
 
@@ -100,15 +102,15 @@ def _here(result: Parking, best: Spot) -> str:
 
 def _shade(result: Parking, best: Spot) -> str:
     """Return when the best spot lies in the shade."""
-    zone, start_utc_s = result.stay.time_zone, result.stay.start_utc_s
+    start_utc_s = result.stay.start_utc_s
     if best.first_shade_utc_s is None or best.last_shade_utc_s is None:
         return "No tree or hill hides the sun there during the stay."
     if best.first_shade_utc_s <= start_utc_s + 60 and best.last_shade_utc_s >= result.stay.end_utc_s - 60:
         return "Shade falls on it at the beginning and at the end of the stay, at least."
     first, last = best.first_shade_utc_s, best.last_shade_utc_s
     return (
-        f"Shade falls on it between {clock_after(start_utc_s, first, zone)} and "
-        f"{clock_after(start_utc_s, last, zone)}, within {duration(last - first)}."
+        f"Shade falls on it between {_local(result).at(first)} and {_local(result).at(last)}, within "
+        f"{duration(last - first)}."
     )
 
 

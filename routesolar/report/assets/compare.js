@@ -274,7 +274,7 @@ function letters(routes, frame) {
 }
 
 function readerOf(data, routes) {
-  const clock = clockOf(data);
+  const lastS = Math.max(...routes.map((route) => route.endS));
   const list = document.querySelector(".here");
   const write = makeReading(list, [data.one_start ? "Time" : "Since leaving", ...routes.map((route) => `${route.letter} ${route.name}`), "Ahead"]);
   return (seconds) => {
@@ -282,7 +282,7 @@ function readerOf(data, routes) {
     const order = routes.map((_, number) => number).sort((a, b) => gathered[b] - gathered[a]);
     const leadWh = gathered[order[0]] - gathered[order[1]];
     return write([
-      data.one_start ? clock.clock(seconds) : sinceText(seconds),
+      data.one_start ? whenText(data, seconds, lastS) : sinceText(seconds),
       ...routes.map((route, number) => {
         const watts = seconds < route.endS ? `${readable(route.rows.power_w[route.rowAt(seconds)])} W` : "";
         return [`${readable(gathered[number])} Wh`, watts, seconds < route.arrive_s ? "" : "arrived"].filter(Boolean).join(", ");

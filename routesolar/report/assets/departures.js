@@ -160,7 +160,7 @@ function tellerOf({ drive, departures, best }) {
       const { rows } = drive;
       const leg = drive.legOf(row);
       return here([
-        drive.clock(drive.middleS(row)),
+        drive.when(drive.middleS(row)),
         `${leg.leg} ${leg.name}`,
         readable((rows.along_m[row] / 1000) * drive.distance_per_km),
         `${readable(rows.power_w[row])} W`,

@@ -44,6 +44,7 @@ function driveOf(data, rows, highestW) {
     classOf: (layer, row) => classOf(data.layers[layer], values[layer][row]),
     colour: (layer, index) => (index < 0 ? data.nothing : data.layers[layer].colours[index]),
     clock: (seconds) => clockText(localMinutes(data, seconds)),
+    when: (seconds) => whenText(data, seconds, rows.start_s[count]),
     localS: (seconds) => data.departs_utc_s + seconds + 60 * offsetMin(data, seconds),
   };
 }
@@ -71,6 +72,13 @@ function offsetMin({ utc_offsets_min: changes }, seconds) {
 
 function localMinutes(data, seconds) {
   return Math.round((data.departs_utc_s + seconds) / 60) + offsetMin(data, seconds);
+}
+
+// The clock, with the date where the drive spans several.
+function whenText(data, seconds, lastS) {
+  const [first, now, last] = [0, seconds, lastS].map((moment) => localMinutes(data, moment));
+  const isOneDay = dateText(60 * first) === dateText(60 * last);
+  return isOneDay ? clockText(now) : `${dateText(60 * now)} ${clockText(now)}`;
 }
 
 function clockText(minutes) {

@@ -75,7 +75,7 @@ function readingOf(drive) {
     const { rows } = drive;
     const leg = drive.legOf(row);
     return write([
-      drive.clock(drive.middleS(row)),
+      drive.when(drive.middleS(row)),
       `${leg.leg} ${leg.name}`,
       readable((rows.along_m[row] / 1000) * drive.distance_per_km),
       `${readable(rows.power_w[row])} W`,
