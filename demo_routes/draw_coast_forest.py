@@ -69,7 +69,7 @@ def print_legs(path: Path) -> None:
     losses = []
     for depart in LEG_STARTS:
         said = overridden(read_trip_file(path), Stated(depart=datetime.fromisoformat(depart)))
-        harvest = harvest_trip(trip_of(said)).harvest
+        harvest = harvest_trip(trip_of(said))
         losses.append([leg.shade_loss_frac for leg in harvest.legs])
     for leg, shares in zip(harvest.legs, np.transpose(losses), strict=True):
         cells = " | ".join(f"{share:.0%}" for share in shares)

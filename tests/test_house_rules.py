@@ -34,7 +34,7 @@ HOMES = {
     "rasterio": ("files.",),
     "tomllib": ("files.",),
     "pydantic": ("files.",),
-    "pandas": ("files.weather",),
+    "pandas": ("files.weather", "trips.frames"),
     "folium": ("report.",),
     "matplotlib": ("report.",),
     "typer": ("cli",),

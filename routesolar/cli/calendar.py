@@ -1,6 +1,5 @@
 """`routesolar calendar`: months x departure hours of a route."""
 
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -8,7 +7,6 @@ from typing import Annotated
 import typer
 
 from routesolar.cli.options import DayOptions, OutputOptions, TripOptions, takes
-from routesolar.trip.decision_report import DecisionReport
 
 
 @takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
@@ -29,24 +27,12 @@ def run(
 
     routesolar calendar my.gpx --panel 200W --speed 70km/h --sky fair --from 06:00 --to 18:00 --every 1h
     """
-    from routesolar.cli import deciding
+    from routesolar.cli.deciding import day_given, deliver_decision
     from routesolar.cli.running import progress, requested
     from routesolar.cli.stating import clock_range
-    from routesolar.decisions.calendar import calendar_dict
-    from routesolar.report.words_when import calendar_words
     from routesolar.trips.deciding import calendar
 
-    asked, given = requested(route, trip), deciding.day_given(day)
+    asked = requested(route, trip)
     with progress("computing a year of departures"):
-        result = calendar(asked, (given or date.today()).year, clock_range(day))
-    words = calendar_words(result)
-
-    def draw(report: DecisionReport) -> tuple[DecisionReport, str]:
-        from routesolar.report.charts import BY_NIGHT
-        from routesolar.report.decision_charts import calendar_png
-        from routesolar.report.decision_page import decision_html
-
-        report = replace(report, chart_png=calendar_png(result))
-        return report, decision_html(report, calendar_png(result, BY_NIGHT))
-
-    deciding.deliver_decision(asked.route.name, words, calendar_dict(result), out, draw)
+        result = calendar(asked, (day_given(day) or date.today()).year, clock_range(day))
+    deliver_decision(result, out, asked.units)

@@ -1,13 +1,11 @@
 """`routesolar compare`: two or more routes side by side."""
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from routesolar.cli.options import DayOptions, OutputOptions, TripOptions, takes
-from routesolar.trip.decision_report import DecisionReport
 
 
 @takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
@@ -37,27 +35,12 @@ def run(
 
     routesolar compare coast.toml forest.toml --best --date 2026-11-20 -o outputs/which
     """
-    from routesolar.cli import deciding
-    from routesolar.cli.running import progress, requested, units_of
+    from routesolar.cli.deciding import day_given, deliver_decision
+    from routesolar.cli.running import progress, requested
     from routesolar.cli.stating import clock_range
-    from routesolar.decisions.compare import compare_dict
-    from routesolar.report.words_which import compare_words
     from routesolar.trips.comparing import compare
 
     asked, clock = [requested([path], trip) for path in route], clock_range(day)
     with progress("computing every route"):
-        result = compare(asked, best=best, day=deciding.day_given(day), clock=clock, any_day=any_day, seed=seed)
-    units = units_of(asked[0])
-    words = compare_words(result, units)
-
-    def draw(report: DecisionReport) -> tuple[DecisionReport, str]:
-        from routesolar.report.compare_page import compare_html
-        from routesolar.report.decision_charts import compare_png
-        from routesolar.trips.drawing import ground_under, watts_of
-
-        report = replace(report, chart_png=compare_png(result, units))
-        drives = [watts_of(drive) for drive in result.drives]
-        return report, compare_html(report, result, drives, ground_under(result.drives), units)
-
-    title = " or ".join(road.name for road in result.routes)
-    deciding.deliver_decision(title, words, compare_dict(result), out, draw)
+        result = compare(asked, best=best, day=day_given(day), clock=clock, any_day=any_day, seed=seed)
+    deliver_decision(result, out, asked[0].units)

@@ -1,13 +1,11 @@
 """`routesolar park`: where and which way to park near a stop."""
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from routesolar.cli.options import OutputOptions, Text, TripOptions, takes
-from routesolar.trip.decision_report import DecisionReport
 
 
 @takes(trip=TripOptions, out=OutputOptions)
@@ -33,11 +31,9 @@ def run(
 
     routesolar park trip.toml --at 42km --for 3h --within 150m --canopy-height heights.tif
     """
-    from routesolar.cli import deciding
-    from routesolar.cli.running import progress, requested, units_of
-    from routesolar.decisions.park import park_dict
+    from routesolar.cli.deciding import deliver_decision
+    from routesolar.cli.running import progress, requested
     from routesolar.files import values
-    from routesolar.report.words_where import park_words
     from routesolar.trips.parking import park
 
     asked = requested(route, trip)
@@ -45,15 +41,4 @@ def run(
     place = values.length_m(at, "at") if values.is_quantity(at, "length") else at
     with progress("looking at every spot around the stop"):
         result = park(asked, place, for_s=for_s, within_m=values.length_m(within, "within"))
-    units = units_of(asked)
-    words = park_words(result, units)
-
-    def draw(report: DecisionReport) -> tuple[DecisionReport, str]:
-        from routesolar.report.park_chart import park_png
-        from routesolar.report.park_page import park_html
-
-        report = replace(report, chart_png=park_png(result, units))
-        return report, park_html(report, result, units)
-
-    title = f"{asked.route.name}: {result.stay.name}"
-    deciding.deliver_decision(title, words, park_dict(result), out, draw)
+    deliver_decision(result, out, asked.units)

@@ -26,15 +26,20 @@ def run(
     import sys
     from dataclasses import replace
 
-    from routesolar.cli.running import progress, units_of, warn
+    from routesolar.cli.running import progress, warn
     from routesolar.cli.stating import stated
     from routesolar.report.route_text import route_json, route_text
     from routesolar.trips.assembling import trip_of
+    from routesolar.trips.presenting import units_named
 
     with progress("reading the route"):
         said = stated(route, trip)
         asked = trip_of(replace(said, rig=None, sky=None, weather=None))  # none of it moves the vehicle
         segments = asked.drive()
-    text = route_json(asked.route, segments) if out.json else route_text(asked.route, segments, units_of(asked))
+    text = (
+        route_json(asked.route, segments)
+        if out.json
+        else route_text(asked.route, segments, units_named(asked.units))
+    )
     sys.stdout.write(text)
     warn(segments.warnings)

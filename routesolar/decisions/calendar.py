@@ -9,11 +9,12 @@ from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, lock_fields
 from routesolar.trip.clock import iso_local, to_local
+from routesolar.trip.noun import Result
 from routesolar.trip.sweep import Sweep
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class YearCalendar:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class YearCalendar(Result):
     """Energy under the leading sky for d departures spread over months and clock times.
 
     All are (d,): `month` is 1-12, `clock_s` seconds after local midnight, and the share that trees and terrain
@@ -27,6 +28,7 @@ class YearCalendar:
     shade_loss_frac: FloatArray
     time_zone: str
     sky: str
+    title: str = ""
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:

@@ -11,6 +11,7 @@ from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, lock_fields
 from routesolar.trip.clock import iso_local, to_local
 from routesolar.trip.drawable import Drawable
+from routesolar.trip.noun import Noun, Result
 from routesolar.trip.sweep import Sweep
 
 GRID_S = 300.0
@@ -26,8 +27,8 @@ class Candidate(NamedTuple):
     departure: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Progress:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Progress(Noun):
     """What a drive has brought by a time: (k,) seconds since departure, kilometres and watt-hours so far."""
 
     elapsed_s: FloatArray
@@ -38,8 +39,8 @@ class Progress:
         lock_fields(self, dict.fromkeys(self.__dataclass_fields__, np.shape(self.elapsed_s)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ComparedRoute:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class ComparedRoute(Noun):
     """One route: `duration_s` is from departure to arrival, `energy_wh` all that comes in the time counted.
 
     `waiting_wh` of it comes after the arrival; `energy_per_hour_wh` counts from departure to arrival. None is
@@ -74,8 +75,8 @@ class Parting:
     gain_wh: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Comparison:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Comparison(Result):
     """Routes in the order given; `best` is the index of that with the most energy, `second` of the next.
 
     Every route is counted for `counted_s` from its departure. `differ` says what else than the road differs.
@@ -92,6 +93,11 @@ class Comparison:
     differ: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     drives: tuple[Drawable, ...] = field(default=(), repr=False)
+
+    @property
+    def title(self) -> str:
+        """The roads' names."""
+        return " or ".join(route.name for route in self.routes)
 
 
 def at_best(name: str, sweep: Sweep) -> Candidate:

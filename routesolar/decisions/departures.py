@@ -11,6 +11,7 @@ from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
 from routesolar.trip.clock import iso_local, to_local
 from routesolar.trip.drawable import Drawable
+from routesolar.trip.noun import Result
 from routesolar.trip.sweep import Sweep
 
 SURE_FRAC = 0.75  # the best is told apart from what it beats on three days in four under the same sky
@@ -36,8 +37,8 @@ class Departure:
     best_wins_frac: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Departures:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Departures(Result):
     """The departures of one route, most energy first; equal ones as they leave.
 
     `best_by_sky` is the best departure (UTC seconds) and its energy under each sky. `drives` is for drawing.
@@ -48,6 +49,7 @@ class Departures:
     sky: str
     best_by_sky: tuple[tuple[str, float, float], ...]
     notes: tuple[str, ...] = ()
+    title: str = ""
     warnings: tuple[str, ...] = ()
     drives: tuple[Drawable, ...] = field(default=(), repr=False)
 

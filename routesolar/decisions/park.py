@@ -14,6 +14,7 @@ from routesolar.model.shade import cast_shade
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields
 from routesolar.trip.clock import iso_local
+from routesolar.trip.noun import Result
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
@@ -45,8 +46,8 @@ class Spot:
     last_shade_utc_s: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Parking:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Parking(Result):
     """The spots around a stop, most energy first; of those within EQUAL_FRAC of each other the nearest first.
 
     `here_wh` is what the stop itself brings facing as the vehicle arrives, None where it stands under trees.
@@ -60,6 +61,7 @@ class Parking:
     occupied_latitude_deg: FloatArray
     occupied_longitude_deg: FloatArray
     sky: str
+    title: str = ""
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:

@@ -6,8 +6,7 @@ import numpy as np
 
 from routesolar.model.scene import run, set_scene
 from routesolar.model.sky import sky_states
-from routesolar.trip.harvest import Harvest
-from routesolar.trip.harvest_report import SetOut
+from routesolar.trip.harvest import Harvest, SetOut
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain

@@ -6,11 +6,13 @@ from typing import Any
 
 import numpy as np
 
+from routesolar.decisions.roof import RoofFit
 from routesolar.errors import UsageError
 from routesolar.model.charge import POOR_FRAC, Days, battery_days, cold_warnings
 from routesolar.model.engine import EngineNeed, engine_need
 from routesolar.model.scene import Power, Scene, chain_of, run, set_scene, warnings_of
 from routesolar.model.sky import sky_states
+from routesolar.trip.noun import Result
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
@@ -65,14 +67,19 @@ class Knee:
     decides_to_w: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sizing:
-    """Sizes from small to large under one sky; `knee` is None where every watt still helps."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Sizing(Result):
+    """Sizes from small to large under one sky; `knee` is None where every watt still helps.
+
+    `fits` is how panels on offer fit the roof, none where no roof was given.
+    """
 
     sizes: tuple[PanelSize, ...]
     knee: Knee | None
     load_wh: float | None
     sky: str
+    title: str = ""
+    fits: tuple[RoofFit, ...] = ()
     warnings: tuple[str, ...] = ()
 
 

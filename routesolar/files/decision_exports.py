@@ -4,11 +4,12 @@ import json
 from pathlib import Path
 
 from routesolar.files.folder import write_folder
+from routesolar.files.reading import PathText
 from routesolar.files.tables_csv import csv_text
 from routesolar.trip.decision_report import DecisionReport
 
 
-def write_decision(folder: Path, report: DecisionReport, *, page: str, force: bool = False) -> None:
+def write_decision(folder: PathText, report: DecisionReport, *, page: str, force: bool = False) -> None:
     """Write result.json, the rows as CSV, the chart and the page into `folder`, all or none.
 
     Raises:
@@ -20,7 +21,7 @@ def write_decision(folder: Path, report: DecisionReport, *, page: str, force: bo
         f"{report.command}.png": report.chart_png,
         "page.html": page.encode(),
     }
-    write_folder(folder, contents, force=force)
+    write_folder(Path(folder), contents, force=force)
 
 
 def decision_json(report: DecisionReport) -> str:

@@ -6,6 +6,7 @@ from pathlib import Path
 from routesolar.errors import UsageError
 from routesolar.files.folder import write_folder
 from routesolar.files.geojson import route_geojson
+from routesolar.files.reading import PathText
 from routesolar.files.results import result_json
 from routesolar.files.route_xml import route_gpx, route_kml
 from routesolar.files.tables_csv import legs_csv, segments_csv
@@ -15,7 +16,7 @@ ALSO = {"kml": route_kml, "gpx": route_gpx}
 
 
 def write_harvest(
-    folder: Path,
+    folder: PathText,
     report: HarvestReport,
     *,
     drawn: Mapping[str, bytes],
@@ -41,4 +42,4 @@ def write_harvest(
         "route.geojson": route_geojson(report),
     } | {f"route.{name}": write(report) for name, write in ALSO.items() if name in also}
     contents = {name: text.encode() for name, text in texts.items()}
-    write_folder(folder, {**drawn, **contents}, force=force)
+    write_folder(Path(folder), {**drawn, **contents}, force=force)

@@ -1,11 +1,14 @@
 """Get the bytes of a small text file, or one clear message. Lower than every other module of files/."""
 
 import hashlib
+from os import PathLike
 from pathlib import Path
 
 from routesolar.errors import InputError
 from routesolar.trip import names
 from routesolar.trip.route import SourceFile
+
+PathText = str | PathLike[str]  # how people name files
 
 _REASONS: dict[type[OSError], str] = {
     FileNotFoundError: "there is no such file; check the spelling and the folder",

@@ -11,6 +11,7 @@ from routesolar.physics.battery import BatteryRun, Flows, run_battery
 from routesolar.physics.charging import BatteryLimits
 from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields
 from routesolar.trip.loads import DAY_S, Load
+from routesolar.trip.noun import Noun
 from routesolar.trip.rig import Battery, Rig
 
 FULL_SOC_FRAC = 0.99  # the taper never quite ends; from here people call it full
@@ -18,8 +19,8 @@ MONTH_S = 365.25 / 12 * DAY_S
 TOGETHER = 50  # days computed at once
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ledger:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Ledger(Noun):
     """Battery bookkeeping of d drives: energy within n segments, state of charge at their ends, (d, n).
 
     solar_wh + alternator_wh + drawn_wh + shortfall_wh

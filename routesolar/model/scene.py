@@ -14,15 +14,16 @@ from routesolar.physics.sky import linke_turbidity
 from routesolar.physics.sun import SunPosition, sun_position
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.fitting import check_states_fit
+from routesolar.trip.noun import Noun
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
-from routesolar.trip.surroundings import Canopy, Terrain
+from routesolar.trip.surroundings import Canopy, Surroundings, Terrain
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scene:
-    """Everything between the sun and the panel that does not depend on the clouds."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Scene(Noun):
+    """Everything between the sun and the panel that does not depend on the clouds; `around` cast the shade."""
 
     segments: Segments
     rig: Rig
@@ -30,10 +31,11 @@ class Scene:
     open_sky: arrays.OpenSky
     faces: arrays.Faces
     shade: arrays.Shade
+    around: Surroundings
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Power:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Power(Noun):
     """Watts at the battery terminals for s skies, (s, d, n): in the two sky states and expected.
 
     The first panel's plane and cell are the first sky's, (d, n).
@@ -71,6 +73,7 @@ def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) ->
         open_sky=_open_sky(segments, sun),
         faces=faces,
         shade=shade_on(segments, rig, faces, canopy, terrain, sun),
+        around=Surroundings(canopy=canopy, terrain=terrain),
     )
 
 
@@ -84,7 +87,7 @@ def unshaded(scene: Scene) -> Scene:
 def reshaded(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
     """Return the same scene behind other trees and terrain."""
     shade = shade_on(scene.segments, scene.rig, scene.faces, canopy, terrain, scene.sun)
-    return replace(scene, shade=shade)
+    return replace(scene, shade=shade, around=Surroundings(canopy=canopy, terrain=terrain))
 
 
 def reshaded_at_end(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:

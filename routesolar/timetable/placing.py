@@ -12,7 +12,7 @@ from routesolar.timetable.line import Line, carried
 from routesolar.timetable.parts import Itinerary
 from routesolar.timetable.stretches import within
 from routesolar.trip.arrays import FloatArray, IntArray
-from routesolar.trip.route import Stretch
+from routesolar.trip.route import SourceFile, Stretch
 from routesolar.trip.segments import Segments
 
 HEADING_M = 20.0  # shorter, and the receiver's noise turns the vehicle
@@ -24,6 +24,9 @@ FASTEST_MPS = 70.0
 class Said(NamedTuple):
     """What is known of the whole trip, and what has to be said about it."""
 
+    route_name: str
+    files: tuple[SourceFile, ...]
+    pace: str
     time_zone: str
     has_elevation: bool
     notes: tuple[str, ...]
@@ -76,6 +79,9 @@ def place(
         time_zone=said.time_zone,
         bends=bends_between(line, pieces),
         has_elevation=said.has_elevation,
+        route_name=said.route_name,
+        files=said.files,
+        pace=said.pace,
         notes=said.notes,
         warnings=said.warnings + steep + _fast(speed_mps),
     )

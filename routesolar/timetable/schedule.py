@@ -57,6 +57,9 @@ def drive(route: Route, departure_utc_s: FloatArray | None, *, plan: Plan) -> Se
         time_zone=zone,
     )
     said = Said(
+        route_name=route.name,
+        files=route.files,
+        pace=_pace(plan),
         time_zone=zone,
         has_elevation=bool(np.any(~np.isnan(route.elevation_m))),
         notes=(*zone_notes, *layout.notes),
@@ -83,6 +86,14 @@ def _time_zone(route: Route, plan: Plan) -> tuple[str, tuple[str, ...]]:
     if plan.time_zone is not None:
         return checked_zone(plan.time_zone), ()
     return time_zone_at(float(route.latitude_deg[0]), float(route.longitude_deg[0]))
+
+
+def _pace(plan: Plan) -> str:
+    """Return in words where the speeds come from."""
+    if plan.speed_mps is None:
+        return "as in the trip file" if plan.paces else "as recorded"
+    others = ", other paces by the trip file" if plan.paces else ""
+    return f"{plan.speed_mps * 3.6:.4g} km/h{others}"
 
 
 def _layout(route: Route, plan: Plan) -> _Layout:

@@ -6,11 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from routesolar.trip.arrays import lock_fields
+from routesolar.trip.noun import Noun
 from routesolar.trip.segments import Segments
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DepartureWatts:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class DepartureWatts(Noun):
     """Expected watts at the battery terminals under one sky, (d, n) in single precision."""
 
     segments: Segments

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from routesolar.trip.noun import Noun
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MapPicture:
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class MapPicture(Noun):
     """Values around a route, to draw beneath it.
 
     `values` is (rows, columns), north up, in Web Mercator between the four bounds; NaN is unknown.
@@ -21,8 +23,8 @@ class MapPicture:
     east_deg: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ground:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Ground(Noun):
     """The share of ground under trees, and the share of a north-western sun's light that slopes receive.
 
     Each is None where nothing is known of it.

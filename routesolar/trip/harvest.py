@@ -2,8 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from importlib import import_module
+from typing import Any
 
 from routesolar.trip.arrays import FloatArray, lock_fields
+from routesolar.trip.clock import iso_local
+from routesolar.trip.drawable import Drawable
+from routesolar.trip.noun import Noun, Result
 from routesolar.trip.segments import Segments
 
 
@@ -67,8 +72,8 @@ class HourResult:
     load_wh: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Charge:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Charge(Noun):
     """The battery along one drive, over the possible days of its sky; times are UTC seconds, None if never.
 
     `soc_frac` (n,) is the mean over the days at the end of each segment; nine days in ten lie above
@@ -112,12 +117,21 @@ class Charge:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Harvest:
+class SetOut:
+    """A loose panel's rating and what it would add at the battery terminals over the trip, in Wh."""
+
+    rated_w: float
+    added_wh: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Harvest(Result):
     """One departure: arrays over n segments as segments.csv has them, and the sums.
 
     Arrays are (n,) except `state_power_w` (2, n): watts with the sun out and hidden. Angles and
     transmittances are NaN at night. `sun_out_prob` is the probability that mixes the two.
     `rated_clear_wh` less all of `losses_wh` is `battery_wh`; `charge` is None without a battery.
+    `set_out` is None without a stop or with a loose panel in the rig. `drive` is what it was computed from.
     """
 
     segments: Segments
@@ -149,8 +163,22 @@ class Harvest:
     losses_wh: Mapping[str, float] = field(default_factory=dict)
     battery_wh: float | None = None
     charge: Charge | None = None
+    set_out: SetOut | None = None
+    drive: Drawable | None = field(default=None, repr=False)
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        when = iso_local(float(self.segments.departure_utc_s[0]), self.segments.time_zone)
+        road = self.segments.route_name or "drive"
+        return (
+            f"<Harvest {road} {when}: {self.totals.energy_wh:.0f} Wh under {self.sky} sky, "
+            f"{len(self.legs)} legs, {self.segments.count} segments>"
+        )
+
+    def legs_frame(self) -> Any:
+        """Return the legs as a pandas table with the columns of legs.csv; times bear their zone."""
+        return import_module("routesolar.trips.frames").legs_frame(self)
 
     def __post_init__(self) -> None:
         n = self.segments.count

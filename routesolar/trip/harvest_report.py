@@ -4,7 +4,8 @@ from dataclasses import dataclass, field
 
 from routesolar.trip.drawable import Drawable
 from routesolar.trip.ground import Ground
-from routesolar.trip.harvest import Harvest
+from routesolar.trip.harvest import Harvest, SetOut
+from routesolar.trip.noun import Noun
 from routesolar.trip.rig import Rig
 from routesolar.trip.route import SourceFile
 from routesolar.trip.sky import Sky
@@ -12,16 +13,8 @@ from routesolar.trip.surroundings import Canopy, Terrain
 from routesolar.trip.trees_used import TreesUsed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetOut:
-    """A loose panel's rating and what it would add at the battery terminals over the trip, in Wh."""
-
-    rated_w: float
-    added_wh: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HarvestReport:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class HarvestReport(Noun):
     """One drive's harvest, the files it came from and what was assumed.
 
     `pace` says in words where the speeds came from ("80 km/h", "as recorded"); `software` is the program's

@@ -7,6 +7,7 @@ import numpy as np
 
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, IntArray, length_of, lock_fields
+from routesolar.trip.noun import Noun
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
 
 WIDTH_BETWEEN = ("opening", "trunks", "crowns")
@@ -32,8 +33,8 @@ class Waypoint:
         check_ranges(self, ("latitude_deg", "longitude_deg"), ALONG)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Route:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Route(Noun):
     """Points in the order of travel; all arrays are (n,).
 
     `elevation_m` and `time_utc_s` (seconds since 1970) are NaN where the file has none. `file_index`

@@ -7,7 +7,9 @@ import numpy as np
 
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, length_of, lock_fields
+from routesolar.trip.noun import Noun
 from routesolar.trip.ranges import ALONG, check_arrays
+from routesolar.trip.route import SourceFile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,8 +20,8 @@ class Leg:
     kind: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bends:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Bends(Noun):
     """Where the road turns within segments: b corners in the order of travel.
 
     `segment` numbers the segment a corner lies in, `share` is the part of its length that lies before the
@@ -57,8 +59,8 @@ class Bends:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Segments:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Segments(Noun):
     """n segments in the order of travel, timed for d departures.
 
     Geometry is (n,): position and elevation at the segment's start and at its middle, heading clockwise
@@ -69,7 +71,8 @@ class Segments:
     follow each other without a break in time (places that only stand may each have a time of their own); with
     more than one departure a stop until a clock time may last 0 s for those that come too late for it.
     `leg` numbers the leg of each segment from 0; a leg's segments are consecutive.
-    `bends` are the road's corners between the ends of segments; left out, segments are straight.
+    `bends` are the road's corners between the ends of segments; left out, segments are straight. `route_name`,
+    `files` and `pace` say what was driven and where the speeds came from ("80 km/h", "as recorded").
     """
 
     latitude_deg: FloatArray
@@ -96,6 +99,9 @@ class Segments:
     time_zone: str
     bends: Bends = field(default_factory=Bends.none)
     has_elevation: bool = True
+    route_name: str = ""
+    files: tuple[SourceFile, ...] = ()
+    pace: str = ""
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
 
@@ -142,4 +148,6 @@ class Segments:
         return len(self.latitude_deg)
 
 
-_NOT_PER_SEGMENT = frozenset({"legs", "time_zone", "bends", "has_elevation", "notes", "warnings"})
+_NOT_PER_SEGMENT = frozenset(
+    {"legs", "time_zone", "bends", "has_elevation", "route_name", "files", "pace", "notes", "warnings"}
+)

@@ -6,6 +6,7 @@ import numpy as np
 
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, length_of, lock_fields, numbers
+from routesolar.trip.noun import Noun
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
 
 
@@ -21,8 +22,8 @@ class SkySpan:
         check_ranges(self, ("from_clock_s", "to_clock_s"), ALONG)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WeatherSeries:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class WeatherSeries(Noun):
     """What a weather file says at k places in t steps: arrays (t, k), NaN where it says nothing.
 
     `time_utc_s` (t,) is the middle of each step; irradiance is the mean over `averaged_s` around it (0: of
@@ -74,8 +75,8 @@ _DAY_S = 86_400.0
 WEATHER_VALUES = ("cloud_frac", "ghi_wm2", "dni_wm2", "dhi_wm2", "air_c", "wind_mps", "wind_from_deg")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sky:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Sky(Noun):
     """A sky for the whole trip, with the air near the ground.
 
     `name` is one of physics.clouds.SCENARIOS or "okta N"; where there is `weather`, what it says goes before
@@ -109,8 +110,8 @@ class Sky:
         return self.weather is not None and self.weather.holds_days and self.forecast == "climate"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SkyStates:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class SkyStates(Noun):
     """The two states of the sky on segments; every array broadcasts against (d, n).
 
     At any instant the sun is out with probability `sun_out_prob`. Out: global irradiance is `out_share`

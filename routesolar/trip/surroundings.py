@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, IntArray, length_of, lock_fields
 from routesolar.trip.ground import MapPicture
+from routesolar.trip.noun import Noun
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
 from routesolar.trip.route import SourceFile, check_width_between
 from routesolar.trip.trees_used import TreesUsed
@@ -17,8 +18,8 @@ TILE = 256  # cells along a tile's side
 MOST_IN_CELL = {"cover_frac": 1.0001, "height_m": 150.0}  # single precision rounds; no tree is taller
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TiledGrid:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class TiledGrid(Noun):
     """The touched tiles of a raster: only these are in memory.
 
     `tiles` is (k, TILE, TILE) float32, NaN where the raster has no data. `slot` is int32 over the
@@ -57,8 +58,8 @@ def values_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
     return values
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Placement:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Placement(Noun):
     """Where n points lie on a grid: fractional column and row, and cells per metre there.
 
     `cells_per_m` is (n, 2, 2): [[dcol/deast, dcol/dnorth], [drow/deast, drow/dnorth]]. It holds the
@@ -102,8 +103,8 @@ class Trees:
         check_width_between(self.road_width_between)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Canopy:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Canopy(Noun):
     """Trees along n segments.
 
     `cover_frac` and `height_m` are grids that share one pixel lattice and `placement` (segment
@@ -229,8 +230,8 @@ def shifted_cover(cover_frac: NDArray[Any], shift: float) -> NDArray[Any]:
     return np.where(cover_frac > 0, np.clip(cover_frac + shift, 0, 1), cover_frac).astype(cover_frac.dtype)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Terrain:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Terrain(Noun):
     """The horizon around n segments: elevation angle (n, a) at azimuths 0, 360/a, ... clockwise from north.
 
     `slope_east_frac` and `slope_north_frac` (n,) are the ground's rise per metre, NaN where unknown and empty
@@ -278,8 +279,8 @@ class Terrain:
         return not np.any(self.horizon_deg > 0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Surroundings:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Surroundings(Noun):
     """Trees and terrain along a drive. For maps: a picture of the trees, and where hills are read from.
 
     `used` says what was used of the trees and where it came from, where that is known.

@@ -5,11 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from routesolar.trip.arrays import FloatArray, lock_fields
+from routesolar.trip.noun import Noun, Result
 from routesolar.trip.segments import Leg
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SweepCharge:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class SweepCharge(Noun):
     """The battery of each departure on an average day of the leading sky, (d,).
 
     An average day brings the expected watts all along: without clouds that come and go, loads near balance
@@ -29,8 +30,8 @@ class SweepCharge:
         lock_fields(self, dict.fromkeys(self.__dataclass_fields__, np.shape(self.soc_end_frac)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stages:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Stages(Noun):
     """Each departure in k stages of a few minutes under the leading sky, for laying drives side by side.
 
     Geometry is (k,), `along_km` at the stage's end. Everything else is (d, k): energy within the stage, its end
@@ -52,8 +53,8 @@ class Stages:
         lock_fields(self, {name: np.shape(getattr(self, name)) for name in self.__dataclass_fields__})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sweep:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Sweep(Result):
     """d departures of one route under s skies, the first leading; energies in Wh at the battery terminals.
 
     `arrival_utc_s` is the end of the last driving. Energies are (s, d), those of the legs (s, d, l). Of the

@@ -8,6 +8,7 @@ from routesolar.decisions import departures
 from routesolar.decisions.calendar import YearCalendar, year_calendar
 from routesolar.decisions.daylight import parked_until_sunset
 from routesolar.decisions.departures import Departures
+from routesolar.decisions.roof import Offer, fit_roof
 from routesolar.decisions.size import Sizing, size_panels
 from routesolar.decisions.starts import day_starts_utc_s, year_starts_utc_s
 from routesolar.errors import UsageError
@@ -19,6 +20,8 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.sweep import Sweep
 from routesolar.trips.around import surroundings
 from routesolar.trips.trip import Trip
+
+RATED_W = (50.0, 100.0, 200.0, 400.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +55,7 @@ def rank_departures(
     if then_park:
         segments = parked_until_sunset(segments)
     found, drawable = swept(trip, segments)
-    return replace(departures.rank_departures(found), drives=(drawable,))
+    return replace(departures.rank_departures(found), title=trip.route.name, drives=(drawable,))
 
 
 def calendar(trip: Trip, year: int, clock: ClockRange | None = None) -> YearCalendar:
@@ -62,19 +65,33 @@ def calendar(trip: Trip, year: int, clock: ClockRange | None = None) -> YearCale
         UsageError: no departure of the year sees the sun.
     """
     segments = trip.drive((clock or ClockRange()).of_year(year, trip.time_zone))
-    return year_calendar(swept(trip, segments)[0])
+    return replace(year_calendar(swept(trip, segments)[0]), title=trip.route.name)
 
 
-def size(trip: Trip, rated_w: Sequence[float]) -> Sizing:
+def size(
+    trip: Trip,
+    rated_w: Sequence[float] = RATED_W,
+    *,
+    roof_m: tuple[float, float] | None = None,
+    offers: Sequence[Offer] = (),
+) -> Sizing:
     """Return what the rig's panels would give at each rating, against the loads.
 
+    With the length and width of the roof that is free, also how panels on offer fit it.
+
     Raises:
-        UsageError: no rating is given or one is not above zero.
+        UsageError: no rating is given or one is not above zero, or a roof comes without panels.
     """
+    if offers and roof_m is None:
+        raise UsageError("--offer fits panels on a roof; say how large it is with --roof 2.6x1.4 (metres)")
+    if roof_m is not None and not offers:
+        raise UsageError("which panels for the roof? give --offer 200W:1.58x0.70 (watts:length x width)")
+    fits = () if roof_m is None else fit_roof(*roof_m, list(offers))
     rig = trip.fitted()
     segments = trip.drive()
     around = surroundings(trip, segments)
-    return size_panels(segments, rig, around.canopy, around.terrain, trip.skies[0], list(rated_w))
+    found = size_panels(segments, rig, around.canopy, around.terrain, trip.skies[0], list(rated_w))
+    return replace(found, title=trip.route.name, fits=fits)
 
 
 def day_of(trip: Trip, day: date | None) -> date:

@@ -1,44 +1,54 @@
-"""One drive of a trip computed whole."""
+"""The chain of one drive: its scene, and the harvest under any skies."""
+
+from collections.abc import Sequence
+from dataclasses import replace
 
 from routesolar.decisions.set_out import set_out_gain
+from routesolar.errors import UsageError
+from routesolar.model.scene import Scene, set_scene
 from routesolar.model.simulation import simulate
 from routesolar.trip.drawable import Drawable
-from routesolar.trip.harvest_report import HarvestReport
+from routesolar.trip.harvest import Harvest
+from routesolar.trip.rig import Rig
+from routesolar.trip.segments import Segments
+from routesolar.trip.sky import Sky
+from routesolar.trip.surroundings import Surroundings
 from routesolar.trips.around import surroundings
-from routesolar.trips.trip import Trip
-from routesolar.version import VERSION
+from routesolar.trips.trip import Trip, fitted
 
 
-def harvest_trip(trip: Trip) -> HarvestReport:
-    """Return the harvest of a trip's drive with all that went into it.
+def scene(segments: Segments, rig: Rig | None, around: Surroundings) -> Scene:
+    """Return a drive under its sun and behind its trees, ready for any sky.
+
+    Raises:
+        UsageError: there is no rig, or the surroundings are of another drive.
+    """
+    return replace(set_scene(segments, fitted(rig), around.canopy, around.terrain), around=around)
+
+
+def harvest(scene: Scene, skies: Sequence[Sky] | Sky) -> Harvest:
+    """Return what one drive brings, whole: every array, leg, loss and sky; the first sky leads.
+
+    Raises:
+        UsageError: no sky is given, or the drive has several departures.
+    """
+    skies = (skies,) if isinstance(skies, Sky) else tuple(skies)
+    if not skies or len(scene.segments.departure_utc_s) != 1:
+        raise UsageError("a harvest takes one departure and at least one sky; rank_departures takes many")
+    segments, rig, around = scene.segments, scene.rig, scene.around
+    found = simulate(segments, rig, around.canopy, around.terrain, skies)
+    return replace(
+        found,
+        set_out=set_out_gain(found, rig, around.canopy, around.terrain, skies[0]),
+        drive=Drawable(segments=segments, rig=rig, around=around, sky=skies[0]),
+    )
+
+
+def harvest_trip(trip: Trip) -> Harvest:
+    """Return the harvest of a trip's drive under its skies.
 
     Raises:
         UsageError, InputError, CoverageError: as Trip.drive and surroundings.
     """
-    rig, sky = trip.fitted(), trip.skies[0]
-    segments = trip.drive()
-    around = surroundings(trip, segments)
-    harvest = simulate(segments, rig, around.canopy, around.terrain, trip.skies)
-    return HarvestReport(
-        harvest=harvest,
-        route_name=trip.route.name,
-        files=trip.route.files,
-        rig=rig,
-        sky=sky,
-        canopy=around.canopy,
-        terrain=around.terrain,
-        trees=around.used,
-        pace=_pace(trip),
-        software=f"routesolar {VERSION}",
-        drives=(Drawable(segments=segments, rig=rig, around=around, sky=sky),),
-        set_out=set_out_gain(harvest, rig, around.canopy, around.terrain, sky),
-    )
-
-
-def _pace(trip: Trip) -> str:
-    """Return in words where the speeds came from."""
-    plan = trip.plan
-    if plan.speed_mps is None:
-        return "as in the trip file" if plan.paces else "as recorded"
-    others = ", other paces by the trip file" if plan.paces else ""
-    return f"{plan.speed_mps * 3.6:.4g} km/h{others}"
+    rig, segments = trip.fitted(), trip.drive()
+    return harvest(scene(segments, rig, surroundings(trip, segments)), trip.skies)

@@ -32,7 +32,8 @@ def park(trip: Trip, at: str | float, *, for_s: float | None = None, within_m: f
         )
     places = spots_around(stay, within_m)
     around = surroundings(_with_heights_alone(trip), places)
-    return find_parking(stay, places, rig, around.canopy, around.terrain, trip.skies[0])
+    found = find_parking(stay, places, rig, around.canopy, around.terrain, trip.skies[0])
+    return replace(found, title=f"{trip.route.name}: {stay.name}")
 
 
 def _stay(drive: Segments, at: str | float, for_s: float | None) -> Stay:

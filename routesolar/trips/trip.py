@@ -7,6 +7,7 @@ import numpy as np
 from routesolar.errors import UsageError
 from routesolar.timetable import Departure, drive, time_zone_at
 from routesolar.trip.arrays import FloatArray
+from routesolar.trip.noun import Noun
 from routesolar.trip.rig import Rig
 from routesolar.trip.route import Plan, Route
 from routesolar.trip.segments import Segments
@@ -39,8 +40,8 @@ class Sources:
     strict: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Trip:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Trip(Noun):
     """A route, when and how it is driven, with what, under which skies, and what stands along it.
 
     Without a departure the recorded start holds; without a rig only the drive can be asked for. The first of
@@ -77,9 +78,14 @@ class Trip:
 
     def fitted(self) -> Rig:
         """Return the rig; UsageError where nothing is said of it."""
-        if self.rig is None:
-            raise UsageError(
-                "which panel is on the roof? give --panel 200W, or a rig file with --rig van.toml "
-                "(routesolar rig writes one)"
-            )
-        return self.rig
+        return fitted(self.rig)
+
+
+def fitted(rig: Rig | None) -> Rig:
+    """Return a rig; UsageError where there is none."""
+    if rig is None:
+        raise UsageError(
+            "which panel is on the roof? give --panel 200W, or a rig file with --rig van.toml "
+            "(routesolar rig writes one)"
+        )
+    return rig

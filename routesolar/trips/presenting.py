@@ -1,0 +1,167 @@
+"""The words, values, pictures and pages of every answer, found by its kind."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+from routesolar.decisions.calendar import YearCalendar, calendar_dict
+from routesolar.decisions.compare import Comparison, compare_dict
+from routesolar.decisions.departures import Departures, departures_dict
+from routesolar.decisions.park import Parking, park_dict
+from routesolar.decisions.roof import GAP_M
+from routesolar.decisions.size import Sizing, size_dict
+from routesolar.errors import UsageError
+from routesolar.report.decision_text import Words
+from routesolar.report.units import IMPERIAL, METRIC, Units
+from routesolar.report.words_when import calendar_words, departures_words
+from routesolar.report.words_where import park_words
+from routesolar.report.words_which import compare_words, roof_sentences, size_words
+from routesolar.trip.decision_report import DecisionReport
+from routesolar.trip.harvest import Harvest
+from routesolar.trip.harvest_report import HarvestReport
+from routesolar.trips.drawing import ground_under, watts_of
+from routesolar.version import VERSION
+
+SOFTWARE = f"routesolar {VERSION}"
+Decision = YearCalendar | Comparison | Departures | Parking | Sizing
+Drawn = tuple[DecisionReport, str]  # with its chart, and the page
+
+
+class _Kind(NamedTuple):
+    """How one kind of decision is written, said and drawn."""
+
+    content: Callable[[Any], dict[str, Any]]
+    words: Callable[[Any, Units], Words]
+    drawn: Callable[[DecisionReport, Any, Units], Drawn]
+
+
+def units_named(name: str) -> Units:
+    """Return the units to show; results stay metric.
+
+    Raises:
+        UsageError: the name is neither "metric" nor "imperial".
+    """
+    known = {"metric": METRIC, "imperial": IMPERIAL}
+    if name not in known:
+        raise UsageError(f'units is "{name}"; give one of {", ".join(known)}')
+    return known[name]
+
+
+def harvest_report(harvest: Harvest) -> HarvestReport:
+    """Return a harvest with all that presents it.
+
+    Raises:
+        UsageError: what it was computed from was not kept; rs.harvest keeps it.
+    """
+    drive, segments = harvest.drive, harvest.segments
+    if drive is None:
+        raise UsageError("this harvest does not know its rig and trees; make it with rs.harvest to present it")
+    return HarvestReport(
+        harvest=harvest,
+        route_name=segments.route_name,
+        files=segments.files,
+        rig=drive.rig,
+        sky=drive.sky,
+        canopy=drive.around.canopy,
+        terrain=drive.around.terrain,
+        trees=drive.around.used,
+        pace=segments.pace,
+        software=SOFTWARE,
+        drives=(drive,),
+        set_out=harvest.set_out,
+    )
+
+
+def decision_words(result: Decision, units: Units) -> Words:
+    """Return what a decision says."""
+    return _KINDS[type(result)].words(result, units)
+
+
+def decision_report(result: Decision, units: Units) -> DecisionReport:
+    """Return a decision with all that presents it but its chart."""
+    kind = _KINDS[type(result)]
+    content, words = kind.content(result), kind.words(result, units)
+    head = {"schema": content["schema"], "software": SOFTWARE}
+    return DecisionReport(
+        command=content["schema"].removeprefix("routesolar.").partition("/")[0],
+        title=result.title,
+        answer=words.answer,
+        remarks=words.remarks,
+        header=words.header,
+        cells=words.cells,
+        rows=content["rows"],
+        content=head | content,
+        chart_png=b"",
+        chart_words=words.chart_words,
+        warnings=tuple(content["warnings"]),
+        software=SOFTWARE,
+    )
+
+
+def drawn_decision(result: Decision, units: Units) -> Drawn:
+    """Return a decision with its chart, and its page; the libraries that draw are loaded only here."""
+    return _KINDS[type(result)].drawn(decision_report(result, units), result, units)
+
+
+def _size_words(result: Sizing, units: Units) -> Words:
+    words = size_words(result)
+    if not result.fits:
+        return words
+    return words._replace(remarks=(*words.remarks, *roof_sentences(result.fits, GAP_M)))
+
+
+def _departures_drawn(report: DecisionReport, result: Departures, units: Units) -> Drawn:
+    from routesolar.report.decision_charts import departures_png
+    from routesolar.report.departures_page import departures_html
+
+    (drive,) = result.drives or (None,)
+    if drive is None:
+        raise UsageError("these departures do not know their drive; make them with rs.rank_departures")
+    report = replace(report, chart_png=departures_png(result))
+    return report, departures_html(report, result, watts_of(drive), ground_under(result.drives), units)
+
+
+def _compare_drawn(report: DecisionReport, result: Comparison, units: Units) -> Drawn:
+    from routesolar.report.compare_page import compare_html
+    from routesolar.report.decision_charts import compare_png
+
+    if not result.drives:
+        raise UsageError("this comparison does not know its drives; make it with rs.compare")
+    report = replace(report, chart_png=compare_png(result, units))
+    drives = [watts_of(drive) for drive in result.drives]
+    return report, compare_html(report, result, drives, ground_under(result.drives), units)
+
+
+def _calendar_drawn(report: DecisionReport, result: YearCalendar, units: Units) -> Drawn:
+    from routesolar.report.charts import BY_NIGHT
+    from routesolar.report.decision_charts import calendar_png
+    from routesolar.report.decision_page import decision_html
+
+    report = replace(report, chart_png=calendar_png(result))
+    return report, decision_html(report, calendar_png(result, BY_NIGHT))
+
+
+def _size_drawn(report: DecisionReport, result: Sizing, units: Units) -> Drawn:
+    from routesolar.report.charts import BY_NIGHT
+    from routesolar.report.decision_charts import size_png
+    from routesolar.report.decision_page import decision_html
+
+    report = replace(report, chart_png=size_png(result))
+    return report, decision_html(report, size_png(result, BY_NIGHT))
+
+
+def _park_drawn(report: DecisionReport, result: Parking, units: Units) -> Drawn:
+    from routesolar.report.park_chart import park_png
+    from routesolar.report.park_page import park_html
+
+    report = replace(report, chart_png=park_png(result, units))
+    return report, park_html(report, result, units)
+
+
+_KINDS: Mapping[type, _Kind] = {
+    Departures: _Kind(departures_dict, lambda result, units: departures_words(result), _departures_drawn),
+    YearCalendar: _Kind(calendar_dict, lambda result, units: calendar_words(result), _calendar_drawn),
+    Comparison: _Kind(compare_dict, compare_words, _compare_drawn),
+    Sizing: _Kind(size_dict, _size_words, _size_drawn),
+    Parking: _Kind(park_dict, park_words, _park_drawn),
+}
