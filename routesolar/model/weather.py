@@ -154,9 +154,11 @@ def _states(
     light: tuple[FloatArray, ...], mean: Callable[[FloatArray], FloatArray], elevation_deg: FloatArray
 ) -> States:
     """Return the states on segments: of the irradiance where there is some, else of the cloud fraction."""
-    ghi, beam, beam_frac, cloud_frac = map(mean, light)
-    measured = irradiance_states(ghi, beam, beam_frac)
-    covered = sun_out_states(forecast_sun_out_prob(cloud_frac, elevation_deg))
+    *shares, cloud_frac = light
+    measured = irradiance_states(*map(mean, shares))
+    if np.isnan(cloud_frac).all():
+        return measured
+    covered = sun_out_states(forecast_sun_out_prob(mean(cloud_frac), elevation_deg))
     lit = np.isfinite(measured.sun_out_prob)
     return States(*(np.where(lit, one, other) for one, other in zip(measured, covered, strict=True)))
 
@@ -168,8 +170,11 @@ def _by_time(values: FloatArray, time_s: FloatArray, at: FloatArray, step_s: flo
         there = np.isfinite(values[:, place])
         if not there.any():
             continue
-        result[..., place] = np.interp(at, time_s[there], values[there, place])
-        result[_bracket_s(time_s[there], at, step_s) > max(LONGEST_GAP_S, step_s), place] = np.nan
+        told_s, longest_s = time_s[there], max(LONGEST_GAP_S, step_s)
+        result[..., place] = np.interp(at, told_s, values[there, place])
+        inside = told_s[0] <= at.min() and at.max() <= told_s[-1]
+        if not inside or np.diff(told_s).max(initial=0.0) > longest_s:  # to look for gaps takes its time
+            result[_bracket_s(told_s, at, step_s) > longest_s, place] = np.nan
     return result
 
 
