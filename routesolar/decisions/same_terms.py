@@ -5,10 +5,13 @@ from collections.abc import Sequence
 import numpy as np
 
 from routesolar.errors import UsageError
+from routesolar.physics.geodesy import distance_m, wrap_longitude_deg
 from routesolar.trip.rig import Rig
+from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, WeatherSeries
 
 _LIGHT = ("time_utc_s", "latitude_deg", "longitude_deg", "cloud_frac", "ghi_wm2", "dni_wm2", "dhi_wm2")
+ONE_HAZE_M = 300_000.0  # judgement: within this of each other roads lie in the same air
 _RIG_WORDS = {
     "panels": "panels",
     "roof_boxes": "boxes on the roof",
@@ -52,3 +55,20 @@ def rig_differences(rigs: Sequence[Rig]) -> tuple[str, ...]:
     """Return in words what differs between the rigs' parts; their names may."""
     parts = [part for part in _RIG_WORDS if len({getattr(rig, part) for rig in rigs}) > 1]
     return tuple(dict.fromkeys(_RIG_WORDS[part] for part in parts))
+
+
+def one_haze_at_deg(drives: Sequence[Segments]) -> tuple[float, float] | None:
+    """Return the place (latitude, longitude) whose haze all routes are given: in the middle between theirs.
+
+    None where routes lie farther apart than a day's haze reaches. The order of the drives does not matter.
+    """
+    halves = [drive.count // 2 for drive in drives]
+    places = sorted(
+        (float(drive.middle_latitude_deg[half]), float(drive.middle_longitude_deg[half]))
+        for drive, half in zip(drives, halves, strict=True)
+    )
+    if any(distance_m(*one, *other) > ONE_HAZE_M for one in places for other in places):
+        return None
+    latitude_deg, longitude_deg = np.array(places).T
+    east_deg = wrap_longitude_deg(longitude_deg - longitude_deg[0]).mean()
+    return float(latitude_deg.mean()), float(wrap_longitude_deg(longitude_deg[0] + east_deg))

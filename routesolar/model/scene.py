@@ -84,6 +84,11 @@ def unshaded(scene: Scene) -> Scene:
     return replace(scene, shade=arrays.Shade(whole, whole, open_view))
 
 
+def under_haze_of(scene: Scene, latitude_deg: float, longitude_deg: float) -> Scene:
+    """Return the same scene with the haze of one place all along, thinned by the road's own height."""
+    return replace(scene, open_sky=_open_sky(scene.segments, scene.sun, (latitude_deg, longitude_deg)))
+
+
 def reshaded(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
     """Return the same scene behind other trees and terrain."""
     shade = shade_on(scene.segments, scene.rig, scene.faces, canopy, terrain, scene.sun)
@@ -173,14 +178,12 @@ def clear_states(like: SkyStates) -> SkyStates:
     )
 
 
-def _open_sky(segments: Segments, sun: SunPosition) -> arrays.OpenSky:
-    """Return sun and clear sky over the drive, (d, n)."""
-    turbidity = linke_turbidity(
-        segments.middle_latitude_deg,
-        segments.middle_longitude_deg,
-        segments.middle_elevation_m,
-        segments.middle_utc_s,
-    )
+def _open_sky(
+    segments: Segments, sun: SunPosition, haze_at_deg: tuple[float, float] | None = None
+) -> arrays.OpenSky:
+    """Return sun and clear sky over the drive, (d, n); the haze is the road's own, or that of a place."""
+    latitude_deg, longitude_deg = haze_at_deg or (segments.middle_latitude_deg, segments.middle_longitude_deg)
+    turbidity = linke_turbidity(latitude_deg, longitude_deg, segments.middle_elevation_m, segments.middle_utc_s)
     return clear_sky_along(
         sun.azimuth_deg,
         sun.apparent_elevation_deg,

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from routesolar.physics.bands import HAZE_SD
 from routesolar.physics.clouds import SCENARIOS
 from routesolar.report.units import Units, percent, power, speed, warmth
 from routesolar.report.words_trees import trees_words
@@ -29,7 +30,12 @@ def assumptions(report: HarvestReport, units: Units) -> tuple[tuple[str, str], .
 
 def _sky(report: HarvestReport) -> str:
     name = report.harvest.sky
-    return f"{printable(name)} ({SCENARIOS[name].seen})." if name in SCENARIOS else f"{printable(name)}."
+    if name not in SCENARIOS:
+        return f"{printable(name)}."
+    haze = (
+        f"haze as the month's clear days have it, which a day's own moves by {100 * HAZE_SD:g} % of the energy"
+    )
+    return f"{printable(name)} ({SCENARIOS[name].seen}); {haze}."
 
 
 def _terrain(report: HarvestReport) -> str:

@@ -13,9 +13,9 @@ from routesolar.decisions.compare import (
     compare_across_days,
     compare_routes,
 )
-from routesolar.decisions.same_terms import one_sky, rig_differences
+from routesolar.decisions.same_terms import one_haze_at_deg, one_sky, rig_differences
 from routesolar.decisions.waiting import WAITING, lasting_s, shared_ends, with_stay
-from routesolar.model.scene import reshaded_at_end, set_scene, warnings_of
+from routesolar.model.scene import reshaded_at_end, set_scene, under_haze_of, warnings_of
 from routesolar.model.sweeping import scene_watts, sweep_scene
 from routesolar.trip.drawable import Drawable
 from routesolar.trip.segments import Segments
@@ -84,7 +84,7 @@ def _contenders(entries: Sequence[_Entry]) -> list[tuple[Candidate, Drawable]]:
     """Return the routes, each counted for as long as the slowest takes, and what drawing them needs.
 
     Who arrives sooner waits at the end of its road. Roads that end at one place wait in the same shade and
-    facing the same way: as the first to arrive there.
+    facing the same way: as the first to arrive there. Routes near each other are given one and the same haze.
     """
     drives = [entry.drive for entry in entries]
     until_s = max(map(lasting_s, drives), default=0.0)
@@ -94,17 +94,24 @@ def _contenders(entries: Sequence[_Entry]) -> list[tuple[Candidate, Drawable]]:
         for drive, end in zip(drives, ends, strict=True)
     ]
     around = [surroundings(entry.trip, segments) for entry, segments in zip(entries, counted, strict=True)]
+    haze_at_deg = one_haze_at_deg(drives)
     return [
-        _contender(entry, segments, own, around[end])
+        _contender(entry, segments, own, around[end], haze_at_deg)
         for entry, segments, own, end in zip(entries, counted, around, ends, strict=True)
     ]
 
 
 def _contender(
-    entry: _Entry, segments: Segments, own: Surroundings, there: Surroundings
+    entry: _Entry,
+    segments: Segments,
+    own: Surroundings,
+    there: Surroundings,
+    haze_at_deg: tuple[float, float] | None,
 ) -> tuple[Candidate, Drawable]:
     rig, skies = entry.trip.fitted(), entry.trip.skies
     scene = set_scene(segments, rig, own.canopy, own.terrain)
+    if haze_at_deg is not None:
+        scene = under_haze_of(scene, *haze_at_deg)
     waiting = segments.count - entry.drive.count
     if waiting and there is not own:
         rows = np.full(waiting, -1)
