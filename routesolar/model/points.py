@@ -7,6 +7,7 @@ import numpy as np
 from routesolar.model.road import RoadLine
 from routesolar.physics.geodesy import wrap_longitude_deg
 from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.fitting import check_canopy_fits
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy
 
@@ -38,7 +39,12 @@ class Points(NamedTuple):
 
 
 def points_along(segments: Segments, canopy: Canopy) -> Points:
-    """Return the points from which the trees along a drive are looked at: a segment's middle, or more."""
+    """Return the points from which the trees along a drive are looked at: a segment's middle, or more.
+
+    Raises:
+        UsageError: the canopy is of other segments.
+    """
+    check_canopy_fits(segments, canopy)
     line = RoadLine.under(segments)
     count = _counts(segments, canopy, line)
     first = np.cumsum(count) - count
