@@ -104,9 +104,10 @@ def size_panels(
     found: list[PanelSize] = []
     days = None
     for watts in sorted(set(rated_w)):
-        power = _power(scene, states, watts)
-        days = None if rig.battery is None else battery_days(scene, power, states, sky.forecast)
-        found.append(_size(scene, states, watts, power, days, found[-1] if found else None))
+        scaled = _scaled(scene, watts)
+        power = run(scaled, [states])
+        days = None if rig.battery is None else battery_days(scaled, power, states, sky)
+        found.append(_size(scaled, states, watts, power, days, found[-1] if found else None))
     return Sizing(
         sizes=tuple(found),
         knee=_knee(found),
@@ -152,16 +153,14 @@ def size_dict(result: Sizing) -> dict[str, Any]:
     }
 
 
-def _power(scene: Scene, states: SkyStates, rated_w: float, limit_w: float | None = None) -> Power:
-    """Return the power with the panels scaled to a rating, at another limit if one is given."""
-    rig = scene.rig
-    faces = scene.faces._replace(rated_w=scene.faces.rated_w * (rated_w / rig.rated_w))
-    chain = chain_of(rig)
-    if rig.input_limit_w == np.inf:
-        chain = chain._replace(full_load_w=rated_w)
-    if limit_w is not None:
-        chain = chain._replace(max_input_w=limit_w)
-    return run(replace(scene, faces=faces), [states], chain)
+def _scaled(scene: Scene, rated_w: float) -> Scene:
+    """Return the scene with all panels scaled to a rating together; how large they are no longer counts."""
+    rig, share = scene.rig, rated_w / scene.rig.rated_w
+    panels = tuple(
+        replace(panel, rated_w=panel.rated_w * share, length_m=None, width_m=None) for panel in rig.panels
+    )
+    faces = scene.faces._replace(rated_w=scene.faces.rated_w * share)
+    return replace(scene, rig=replace(rig, panels=panels), faces=faces)
 
 
 def _size(
@@ -174,7 +173,8 @@ def _size(
 ) -> PanelSize:
     hours, rig = scene.segments.duration_s / 3600, scene.rig
     energy_wh = float(np.sum(power.expected_w[0] * hours))
-    unlimited_wh = float(np.sum(_power(scene, states, rated_w, np.inf).expected_w[0] * hours))
+    unlimited = run(scene, [states], chain_of(rig)._replace(max_input_w=np.inf))
+    unlimited_wh = float(np.sum(unlimited.expected_w[0] * hours))
     cold_wh, full_wh = (0.0, 0.0) if days is None else (days.total("cold_wh"), days.total("full_wh"))
     used_before_wh, watts_before = (0.0, 0.0) if before is None else (before.used_wh, before.rated_w)
     average = poor = None

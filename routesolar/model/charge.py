@@ -8,14 +8,15 @@ import numpy as np
 from routesolar.model.battery import Draw, draw_along, ledgers_of
 from routesolar.model.engine import engine_need
 from routesolar.model.percentiles import passage_of, state_energy
-from routesolar.model.scene import Power, Scene
+from routesolar.model.scene import Power, Scene, run
+from routesolar.model.sky import day_states
 from routesolar.model.sums import hour_results, leg_sums
-from routesolar.physics.sky_paths import SkyPaths, draw_paths
+from routesolar.physics.sky_paths import SkyPaths, draw_paths, mixed_paths
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.harvest import Charge, Harvest, LegResult
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
-from routesolar.trip.sky import SkyStates
+from routesolar.trip.sky import Sky, SkyStates
 
 DAYS, LEAST_DAYS = 400, 100  # scenarios of the sky: with 400 a chance of a half is good to 3 points
 POINTS = 10_000_000  # days x segments held at once: trips over a week have fewer days
@@ -66,20 +67,32 @@ class Days:
         return float(self.draw.duration_s[~self.draw.may_charge].sum())
 
 
-def battery_days(scene: Scene, power: Power, states: SkyStates, forecast: str) -> Days:
-    """Return the battery's course over the days of the first sky of `power`.
+def battery_days(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> Days:
+    """Return the battery's course over the days of a sky, the first of `power`.
 
     Raises:
         ValueError: the rig has no battery, or the scene more than one departure.
     """
     segments, rig = scene.segments, scene.rig
-    paths = draw_paths(
-        state_energy(scene, power, 0, states), passage_of(scene), forecast, _day_count(segments), SEED
-    )
+    paths = _paths(scene, power, states, sky)
     draw = draw_along(
         segments.start_utc_s, segments.duration_s, segments.stopped, states.air_c, rig, segments.time_zone
     )
     return days_of(draw, paths, rig)
+
+
+def _paths(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> SkyPaths:
+    """Return the sky's scenarios; where days are a sample of what may come, each has some of its own."""
+    count, passage = _day_count(scene.segments), passage_of(scene)
+    if not sky.is_sample:
+        return draw_paths(state_energy(scene, power, 0, states), passage, sky.forecast, count, SEED)
+    days = [
+        state_energy(scene, run(scene, [day]), 0, day)
+        for day in day_states(sky, scene.segments, scene.sun.apparent_elevation_deg)
+    ]
+    each = max(count // len(days), 1)
+    drawn = [draw_paths(day, passage, "known", each, SEED + place) for place, day in enumerate(days)]
+    return mixed_paths(drawn, power.expected_w[0, 0] * scene.segments.duration_s[0] / 3600)
 
 
 def _day_count(segments: Segments) -> int:

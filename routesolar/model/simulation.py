@@ -57,7 +57,7 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
     )
     if rig.battery is None:
         return result
-    return with_charge(result, battery_days(scene, power, states[0], skies[0].forecast), rig)
+    return with_charge(result, battery_days(scene, power, states[0], skies[0]), rig)
 
 
 def _drive(scene: Scene, sky: Sky, states: SkyStates, power: Power) -> Harvest:

@@ -83,6 +83,12 @@ def draw_paths(energy: StateEnergy, passage: Passage, forecast: str, count: int,
     return SkyPaths(_centred(drawn, chance, prob * out + (1 - prob) * hidden), chance)
 
 
+def mixed_paths(days: list[SkyPaths], expected_wh: FloatArray) -> SkyPaths:
+    """Return the scenarios of equally likely days as one set, about an expected energy (n,) of all of them."""
+    chance = np.concatenate([day.chance for day in days]) / len(days)
+    return SkyPaths(_centred(np.concatenate([day.energy_wh for day in days]), chance, expected_wh), chance)
+
+
 def _drawn_days(count: int, days: int, unsure: float, rng: np.random.Generator) -> _Days:
     """Return what lasts all day, on each day of each scenario; days are alike as bands.py has it."""
     shared = np.sqrt(NEXT_DAY_CORRELATION) * rng.standard_normal((count, 1, LASTING_CAUSES))

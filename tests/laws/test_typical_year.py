@@ -16,7 +16,7 @@ from routesolar.model.simulation import simulate
 from routesolar.model.sky import day_states
 from routesolar.model.sweeping import sweep
 from routesolar.physics.bands import EnergyMoments, beta_percentiles
-from routesolar.trip.rig import Panel, Rig
+from routesolar.trip.rig import Battery, Load, Panel, Rig
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
 
@@ -104,3 +104,24 @@ def test_calendar_departures_and_harvest_take_the_same_days(tmp_path):
     assert harvest["totals"]["energy_p10_wh"] == pytest.approx(day["energy_p10_wh"], rel=1e-9)
     assert day["energy_p10_wh"] < 0.6 * day["energy_wh"]
     assert any("its days within 15 of the date are a sample" in text for text in harvest["warnings"])
+
+
+def test_the_battery_runs_through_the_days_of_the_sample():
+    # A battery that can neither give nor take serves only the moment: what its loads miss is the mean over the
+    # days, each run by itself as one whose weather is known.
+    cold = Battery(
+        capacity_wh=100.0, start_soc_frac=0.2, temperature_c=-20.0, self_discharge_frac_per_month=0.0
+    )
+    rig = replace(RIG, battery=cold, loads=(Load(power_w=100.0),))
+    year = read_weather(GREENSBORO)
+    dated = replace(year, typical=False, time_utc_s=year.time_utc_s + utc("2026-01-01T00:00+00:00"))
+    moment = utc("2026-04-15T16:00+00:00")
+    sample = simulate(parked(moment), rig, *under(Sky(name="year", weather=year, forecast="climate"))).totals
+    known = Sky(name="day", weather=dated, forecast="known")
+    alone = [
+        simulate(parked(moment + 86_400.0 * day), rig, *under(known)).totals.shortfall_wh
+        for day in range(-15, 16)
+    ]
+    assert sample.shortfall_wh == pytest.approx(np.mean(alone), rel=0.1)
+    served_wh = sample.energy_wh - sample.battery_cold_wh
+    assert sample.shortfall_wh + served_wh == pytest.approx(300.0, abs=0.1)
