@@ -14,20 +14,25 @@ _CLOCK_STEPS_S = (300, 600, 900, 1800, *(hours * _HOUR_S for hours in (1, 2, 3, 
 def clock_ticks(first_s: float, last_s: float, time_zone: str, most: int = 8) -> list[tuple[float, str]]:
     """Return at most `most` + 1 round local times between two instants, as UTC seconds and labels.
 
-    Midnight is labelled with its date. Where the clock is changed on the way, ticks after the change
-    keep their spacing and are labelled as the clock then shows.
+    Midnight is labelled with its date. Where the clock is changed on the way, ticks after it stand where
+    the clock then shows round times.
     """
     span_s = max(last_s - first_s, 1.0)
     days_s = max(1, math.ceil(span_s / most / _DAY_S)) * _DAY_S
     step_s = next((step for step in _CLOCK_STEPS_S if span_s / step <= most), days_s)
-    offset = to_local(first_s, time_zone).utcoffset()
-    offset_s = offset.total_seconds() if offset else 0.0
-    tick = math.ceil((first_s + offset_s) / step_s) * step_s - offset_s
-    ticks = []
-    while tick <= last_s:
-        ticks.append((tick, clock_or_date(tick, time_zone)))
-        tick += step_s
+    first_offset_s = _offset_s(first_s, time_zone)
+    local_s = math.ceil((first_s + first_offset_s) / step_s) * step_s
+    ticks: list[tuple[float, str]] = []
+    while (tick := local_s - _offset_s(local_s - first_offset_s, time_zone)) <= last_s:
+        if not ticks or tick > ticks[-1][0]:  # a time that the clock jumps over has no place of its own
+            ticks.append((tick, clock_or_date(tick, time_zone)))
+        local_s += step_s
     return ticks
+
+
+def _offset_s(utc_s: float, time_zone: str) -> float:
+    offset = to_local(utc_s, time_zone).utcoffset()
+    return offset.total_seconds() if offset else 0.0
 
 
 def degree_ticks(first_deg: float, last_deg: float, letters: str, most: int = 5) -> list[tuple[float, str]]:

@@ -1,5 +1,7 @@
 """Laying the route flat: against pyproj's Web Mercator and WGS 84, and round axes."""
 
+from datetime import datetime
+
 import numpy as np
 import pytest
 from pyproj import Geod, Transformer
@@ -69,6 +71,18 @@ def test_midnight_is_labelled_with_its_date():
     labels = [label for _, label in clock_ticks(1795120200.0, 1795120200.0 + 40 * 3600, "Australia/Hobart")]
     assert "21 Nov" in labels
     assert "00:00" not in labels
+
+
+@pytest.mark.parametrize(
+    ("start", "change"), [("2027-04-02T09:00:00+11:00", "4 Apr"), ("2026-10-02T09:00:00+10:00", "4 Oct")]
+)
+def test_midnights_after_a_change_of_the_clock_keep_their_dates(start, change):
+    # Tasmania's clocks change at 02:00 or 03:00 on the 4th, either way.
+    first_s = datetime.fromisoformat(start).timestamp()
+    labels = [label for _, label in clock_ticks(first_s, first_s + 84 * 3600, "Australia/Hobart")]
+    month = change.split()[1]
+    assert [label for label in labels if month in label] == [f"{day} {month}" for day in (3, 4, 5)]
+    assert set(labels) - {f"{day} {month}" for day in (3, 4, 5)} == {"12:00"}
 
 
 @pytest.mark.parametrize("span_s", [60, 1800, 7200, 86400, 6 * 86400, 60 * 86400])

@@ -183,11 +183,14 @@ function clockTicks(drive, frame) {
   const stepS = CLOCK_STEPS_S.find((step) => (frame.toS - frame.fromS) / step <= most) ?? CLOCK_STEPS_S.at(-1);
   const shiftS = drive.localS(frame.fromS) - frame.fromS;
   const ticks = [];
-  for (let localS = Math.ceil((frame.fromS + shiftS) / stepS) * stepS; localS - shiftS <= frame.toS; localS += stepS) {
-    const label = drive.clock(localS - shiftS);
-    ticks.push([localS - shiftS, label === "00:00" ? dateText(localS) : label]);
+  for (let localS = Math.ceil((frame.fromS + shiftS) / stepS) * stepS; ; localS += stepS) {
+    // Where the clock was changed on the way, round times stand elsewhere.
+    const seconds = 2 * localS - shiftS - drive.localS(localS - shiftS);
+    if (seconds > frame.toS) return ticks;
+    if (ticks.length && seconds <= ticks.at(-1)[0]) continue;
+    const label = drive.clock(seconds);
+    ticks.push([seconds, label === "00:00" ? dateText(localS) : label]);
   }
-  return ticks;
 }
 
 function legParts(drive, [first, after], frame) {
