@@ -22,6 +22,10 @@ U0, U1 = 25.0, 6.84  # Faiman (2008) with an air gap
 GLASS = {"n": 1.526, "K": 4.0, "L": 0.002}
 
 
+# A third of a panel of 1.30 x 0.80 m under crowns of a radius of 3.4 m: perimeter / (pi r) + area / (pi r^2).
+UNEVEN = 2 * (1.30 + 0.80 / 3) / (np.pi * 3.4) + 1.30 * 0.80 / 3 / (np.pi * 3.4**2)
+
+
 def energies_wh(
     segments: Segments, rig: Rig, beam_frac: Array, sky_view_frac: Array, skies: Sequence[SkyStates]
 ) -> Array:
@@ -129,8 +133,8 @@ def _entered(irradiance, extra, sun, plane, modifiers, beam_frac, view):  # type
         + parts["poa_isotropic"] * view * modifiers[1]
         + ground * modifiers[2]
     )
-    # Mottled shade: 0.9 over three bypass blocks.
-    uneven = (beam + parts["poa_circumsolar"]) * bright * modifiers[0] * (0.9 / 3) * (1 - bright)
+    # A block of cells is darkened by every crown that touches it.
+    uneven = (beam + parts["poa_circumsolar"]) * bright * modifiers[0] * (1 - bright**UNEVEN)
     return np.where(ghi > 0, light, 0.0), np.where(ghi > 0, light - uneven, 0.0)
 
 
