@@ -154,7 +154,7 @@ def test_only_files_opens_paths() -> None:
         openings = set(imports(path)) & OPENERS
         if name_of(path) == "physics.sky":
             # pvlib's own maps, read in one private function.
-            openings -= {"h5py", "importlib.resources"}
+            openings -= {"h5py"}
             assert functions_using(path, "h5py") == ["_world_map"]
         if name_of(path) == "physics.world_maps":
             # The package's own maps, likewise.

@@ -12,7 +12,6 @@ with the anisotropy index A = `hay_davies(dni, extra)`. The first part comes and
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
-from importlib.resources import as_file, files
 from typing import TypeVar
 
 import h5py
@@ -20,6 +19,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from routesolar.physics.compiled import compiled
+from routesolar.physics.pvlib_parts import pvlib_folder
 from routesolar.physics.sun import isa_pressure_pa
 
 FloatArray = NDArray[np.float64]
@@ -249,7 +249,7 @@ def _month_weights() -> FloatArray:
 @contextmanager
 def _world_map(file: str) -> Iterator[h5py.Dataset]:
     """Open the one map in a file of pvlib's: rows from the north pole, columns from 180 degrees west."""
-    with as_file(files("pvlib") / "data" / file) as path, h5py.File(path) as maps:
+    with h5py.File(f"{pvlib_folder()}/data/{file}") as maps:
         yield next(iter(maps.values()))
 
 

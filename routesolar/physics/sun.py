@@ -7,30 +7,16 @@ declination and distance change so evenly that a straight line stays within 2e-6
 the observer, parallax and refraction included, is computed exactly for every point.
 """
 
-from importlib.machinery import PathFinder
-from importlib.util import find_spec, module_from_spec
-from typing import Any, NamedTuple, TypeVar
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from routesolar.errors import InputError
 from routesolar.physics.compiled import compiled
+from routesolar.physics.pvlib_parts import pvlib_module
 
-
-def _pvlib_spa() -> Any:
-    """Return pvlib's module spa alone: the package's own import brings in pandas and outlasts a harvest."""
-    package = find_spec("pvlib")
-    folders = None if package is None else package.submodule_search_locations
-    spec = PathFinder.find_spec("pvlib.spa", folders)
-    if spec is None or spec.loader is None:
-        raise ModuleNotFoundError("pvlib is missing; install routesolar again with: pip install routesolar")
-    module = module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-spa = _pvlib_spa()
+spa = pvlib_module("spa")
 FloatArray = NDArray[np.float64]
 Number = TypeVar("Number", float, FloatArray)
 
