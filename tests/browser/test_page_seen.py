@@ -144,7 +144,7 @@ def test_a_drive_in_the_dark_and_a_parked_one_open_without_complaint(opened, tmp
     night = {
         "power_w": zero,
         "open_sky_w": zero,
-        "state_power_w": np.zeros((2, 1)),
+        "state_power_w": np.stack([zero, zero]),
         "sun_elevation_deg": zero - 20,
     }
     dark = replace(report, harvest=replace(harvest, **night))

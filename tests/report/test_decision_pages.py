@@ -260,17 +260,17 @@ def test_a_letter_stands_where_its_route_is_alone(compared, compared_page):
 
 def test_routes_beyond_the_antimeridian_lie_on_the_same_turn_of_the_globe():
     result, drives = side_by_side()
-    moved = [_turned(drives[0], 178.6), _turned(drives[1], 178.6 - 360)]
+    # The same places twice: beyond 180 degrees, and wrapped there.
+    moved = [_turned(drives[0], lambda east: east), _turned(drives[1], lambda east: (east + 180) % 360 - 180)]
     first, second = routes_in(compare_html(compared_report(result), result, moved, Ground()))
     starts = [unpacked(route["line"]["longitude_deg"])[0] for route in (first, second)]
     assert starts[0] == pytest.approx(starts[1], abs=1e-5)
 
 
-def _turned(drive, west_deg):
+def _turned(drive, written):
     segments = drive.segments
-    shift = west_deg - 147.0
     names = ("longitude_deg", "middle_longitude_deg", "end_longitude_deg")
-    turned = replace(segments, **{name: getattr(segments, name) + shift for name in names})
+    turned = replace(segments, **{name: written(getattr(segments, name) + 31.6) for name in names})
     return replace(drive, segments=turned)
 
 

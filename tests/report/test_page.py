@@ -298,7 +298,7 @@ def test_a_drive_without_sun_still_makes_a_page(report):
         harvest,
         power_w=zero,
         open_sky_w=zero,
-        state_power_w=np.zeros((2, 1)),
+        state_power_w=np.stack([zero, zero]),
         sun_elevation_deg=zero - RATED_W / 10,
     )
     assert "should deliver" in page_html(replace(report, harvest=dark, ground=Ground()))
