@@ -1,4 +1,4 @@
-"""Drives laid side by side under one sky: how likely one brings more than another."""
+"""Drives laid side by side under one sky, among one wood: how likely one brings more than another."""
 
 import numpy as np
 
@@ -11,21 +11,35 @@ from routesolar.physics.shared_sky import (
     shared_covariance,
     win_frac,
 )
+from routesolar.physics.unsure_trees import TreeSpread, among_trees, even_normals
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.sweep import Sweep
 
+WOODS = 32  # states of all the trees concerned, evenly spread: a chance is good to some 2 points
+CAUSES = ("width", "cover", "crowns")
+
 
 def best_wins_frac(sweep: Sweep, best: int) -> FloatArray:
-    """Return the chance that one departure brings more than each under the same sky, (d,); a tie is half."""
-    every = range(len(sweep.departure_utc_s))
-    shared = correlation_with(trace_of(sweep, best), [trace_of(sweep, i) for i in every])
-    return beats_frac(_moments([(sweep, i) for i in every]), best, shared)
+    """Return the chance that one departure brings more than each under the same sky, (d,); a tie is half.
+
+    All pass the same trees, whatever these are.
+    """
+    every = [(sweep, i) for i in range(len(sweep.departure_utc_s))]
+    shared = correlation_with(trace_of(sweep, best), [trace_of(*drive) for drive in every])
+    chances = [beats_frac(moments, best, shared) for moments in _among_woods(every)]
+    mean: FloatArray = np.mean(chances, axis=0)
+    return mean
 
 
 def best_of_all_frac(drives: list[tuple[Sweep, int]], seed: int) -> FloatArray:
-    """Return each drive's chance of bringing the most of all under one sky, (r,); ties are shared."""
+    """Return each drive's chance of bringing the most of all under one sky, (r,); ties are shared.
+
+    What is said of trees in the same words is wrong by the same on every road.
+    """
     shared = correlation(shared_covariance([trace_of(sweep, i) for sweep, i in drives]))
-    return win_frac(_moments(drives), shared, seed)
+    chances = [win_frac(moments, shared, seed) for moments in _among_woods(drives)]
+    mean: FloatArray = np.mean(chances, axis=0)
+    return mean
 
 
 def trace_of(sweep: Sweep, departure: int) -> Trace:
@@ -41,6 +55,34 @@ def trace_of(sweep: Sweep, departure: int) -> Trace:
     )
 
 
+def _among_woods(drives: list[tuple[Sweep, int]]) -> list[EnergyMoments]:
+    """Return the drives' clouds, (r,), in several states of the trees; in one where no tree is in doubt."""
+    stated = _moments(drives)
+    unsure = [r for r, (sweep, _) in enumerate(drives) if len(sweep.others.nodes)]
+    if not unsure:
+        return [stated]
+    causes: dict[tuple[str, str], int] = {}
+    for r in unsure:
+        for named in zip(CAUSES, drives[r][0].others.rests_on, strict=True):
+            causes.setdefault(named, len(causes))
+    z = even_normals(WOODS, len(causes))
+    fields = [np.tile(field, (WOODS, 1)) for field in stated]
+    for r in unsure:
+        own = [causes[named] for named in zip(CAUSES, drives[r][0].others.rests_on, strict=True)]
+        for field, values in zip(fields, among_trees(_tree_spread(*drives[r]), z[:, own]), strict=True):
+            field[:, r] = values
+    return [EnergyMoments(*(field[k] for field in fields)) for k in range(WOODS)]
+
+
+def _tree_spread(sweep: Sweep, departure: int) -> TreeSpread:
+    others = sweep.others
+    fields = (
+        np.append(getattr(sweep, name)[departure], getattr(others, name)[:, departure])
+        for name in EnergyMoments._fields
+    )
+    return TreeSpread(np.array(others.nodes), EnergyMoments(*fields))
+
+
 def _moments(drives: list[tuple[Sweep, int]]) -> EnergyMoments:
-    fields = ("mean_wh", "variance_wh2", "low_wh", "high_wh")
-    return EnergyMoments(*(np.array([getattr(sweep, name)[i] for sweep, i in drives]) for name in fields))
+    fields = ((getattr(sweep, name)[i] for sweep, i in drives) for name in EnergyMoments._fields)
+    return EnergyMoments(*(np.array(list(field)) for field in fields))

@@ -27,7 +27,7 @@ def set_out_gain(
     if not segments.stopped.any() or any(panel.aim == "sun" for panel in rig.panels):
         return None
     loose = Panel(name="set out", rated_w=rated_w, use="stopped", aim="sun", aim_every_s=TURNED_EVERY_S)
-    scene = set_scene(segments, replace(rig, panels=(*rig.panels, loose)), canopy, terrain)
+    scene = set_scene(segments, replace(rig, panels=(*rig.panels, loose)), canopy.certain(), terrain)
     states = sky_states(sky, segments, scene.sun.apparent_elevation_deg)
     energy_wh = float(np.sum(run(scene, [states]).expected_w[0] * segments.duration_s / 3600))
     return SetOut(rated_w=rated_w, added_wh=energy_wh - harvest.totals.energy_wh)

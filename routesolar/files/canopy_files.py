@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from routesolar.errors import InputError, UsageError
+from routesolar.files.canopy_doubts import doubt_of
 from routesolar.files.map_pictures import canopy_picture
 from routesolar.files.raster_fill import fill_unknown
 from routesolar.files.raster_heights import COVERED_M, CROWN_TOP, METRE_SCALE_M, heights_on
@@ -15,6 +16,7 @@ from routesolar.trip.ranges import ALONG, check_arrays, check_points, check_rang
 from routesolar.trip.surroundings import Canopy, Trees, values_at
 
 SIDES = {"right": 1.0, "left": -1.0}
+ROAD_WIDTH_M = 12.0  # of the opening, where nothing is said
 OPEN_NOTE = "no canopy is given for all or part of the route: open sky is assumed there"
 
 
@@ -22,21 +24,22 @@ OPEN_NOTE = "no canopy is given for all or part of the route: open sky is assume
 class CanopySources:
     """What the user gave for the whole route; rasters are paths or web addresses, the first with data wins.
 
-    `cover_frac` holds where no raster is given, `height_m` where no height raster speaks.
+    `cover_frac` holds where no raster is given, `height_m` where no height raster speaks. `road_width_m` is NaN
+    where nothing is said of it.
     """
 
     cover: tuple[str, ...] = ()
     height: tuple[str, ...] = ()
     cover_frac: float = np.nan
     height_m: float = 15.0
-    road_width_m: float = 12.0
+    road_width_m: float = np.nan
     trees: Trees = field(default_factory=Trees)
     drive_side: str = "right"
 
     def __post_init__(self) -> None:
-        check_ranges(self, ("road_width_m", "height_m"), ALONG)
-        if not np.isnan(self.cover_frac):
-            check_ranges(self, ("cover_frac",), ALONG)
+        check_ranges(self, ("height_m",), ALONG)
+        said = (name for name in ("cover_frac", "road_width_m") if not np.isnan(getattr(self, name)))
+        check_ranges(self, tuple(said), ALONG)
         if self.drive_side not in SIDES:
             raise UsageError(f"drive_side is {self.drive_side!r}; use one of: {', '.join(SIDES)}")
 
@@ -74,7 +77,7 @@ class CanopyRead:
 def canopy_from(
     latitude_deg: FloatArray, longitude_deg: FloatArray, sources: CanopySources, said: Said
 ) -> CanopyRead:
-    """Return the canopy along n points.
+    """Return the canopy along n points, with its doubt.
 
     Unknown cells are filled (see raster_fill); points that no raster reaches take the route's mean.
 
@@ -85,6 +88,16 @@ def canopy_from(
     count = check_points(latitude_deg, longitude_deg)
     if len(said.cover_frac) != count:
         raise UsageError(f"what is said is of {len(said.cover_frac)} points, but the line has {count}")
+    read = _read(latitude_deg, longitude_deg, sources, said)
+    usual = (sources.road_width_m, sources.cover_frac)
+    doubt = doubt_of(read.canopy, (said.road_width_m, said.cover_frac), usual, from_raster=bool(sources.cover))
+    return replace(read, canopy=replace(read.canopy, doubt=doubt))
+
+
+def _read(
+    latitude_deg: FloatArray, longitude_deg: FloatArray, sources: CanopySources, said: Said
+) -> CanopyRead:
+    """Return what `canopy_from` returns, but for the doubt."""
     if sources.cover:
         cover = read_cover(sources.cover, latitude_deg, longitude_deg)
         height = read_height(sources.height, latitude_deg, longitude_deg) if sources.height else None
@@ -189,7 +202,8 @@ def _without_rasters(sources: CanopySources, said: Said) -> Canopy:
     """Return the canopy of what was said and the constants."""
     side = SIDES[sources.drive_side]
     everywhere = np.full(len(said.road_width_m), True)
-    width_m = _where_silent(said.road_width_m, everywhere, sources.road_width_m)
+    usual_m = ROAD_WIDTH_M if np.isnan(sources.road_width_m) else sources.road_width_m
+    width_m = _where_silent(said.road_width_m, everywhere, usual_m)
     offset_m = _where_silent(said.lane_offset_m, everywhere, sources.trees.lane_offset_m)
     return Canopy(
         cover_frac=None,

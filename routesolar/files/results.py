@@ -19,7 +19,8 @@ _SUMS = (
 ).split()
 # Results of features that a run may do without: left out where no leg and no total has them.
 _OPTIONAL = (
-    "energy_p10_wh energy_p50_wh energy_p90_wh energy_shade_low_wh energy_shade_high_wh "
+    "energy_p10_wh energy_p50_wh energy_p90_wh energy_clouds_low_wh energy_clouds_high_wh "
+    "energy_shade_low_wh energy_shade_high_wh "
     "alternator_wh load_wh shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh "
     "soc_start_frac soc_end_frac"
 ).split()
@@ -94,9 +95,9 @@ def defined(value: float | None) -> float | None:
 
 def _totals(report: HarvestReport) -> dict[str, Any]:
     harvest = report.harvest
-    shade_band = ["energy_shade_low_wh", "energy_shade_high_wh"]
+    alone = [f"energy_{cause}_{end}_wh" for cause in ("clouds", "shade") for end in ("low", "high")]
     after = _SUMS.index("energy_p90_wh") + 1
-    keys = [*_SUMS[:after], *shade_band, *_SUMS[after:]]
+    keys = [*_SUMS[:after], *alone, *_SUMS[after:]]
     totals: dict[str, Any] = _values(harvest.totals, _given(keys, (*harvest.legs, harvest.totals)))
     totals |= {"driving_wh": defined(harvest.driving_wh), "stopped_wh": defined(harvest.stopped_wh)}
     if harvest.losses_wh:

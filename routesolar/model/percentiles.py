@@ -1,30 +1,40 @@
-"""How sure the energy is: the clouds' percentiles over legs and trip."""
+"""How sure the energy is: what clouds and trees leave open over legs and trip."""
+
+from collections.abc import Sequence
 
 import numpy as np
 
 from routesolar.model.mixing import mixed_moments
-from routesolar.model.scene import Power, Scene, run
+from routesolar.model.scene import Power, Scene, among_other_trees, run
 from routesolar.model.sky import day_states
-from routesolar.physics.bands import (
-    EnergyBands,
-    EnergyMoments,
-    Passage,
-    StateEnergy,
-    beta_percentiles,
-    energy_moments,
-    trip_parts,
-)
+from routesolar.physics.bands import EnergyMoments, Passage, StateEnergy, energy_moments
+from routesolar.physics.unsure_trees import TreeSpread
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.sky import Sky, SkyStates
 
 
-def trip_bands_wh(scene: Scene, power: Power, index: int, states: SkyStates, sky: Sky) -> EnergyBands:
-    """Return the percentiles of every leg, then of the trip, its driving and its stopped time: (d, legs + 3).
+def tree_spreads(
+    scene: Scene, power: Power, states: Sequence[SkyStates], skies: Sequence[Sky], parts: IntArray
+) -> list[TreeSpread]:
+    """Return the spread of parts of the drive under each sky, among the trees as stated and the scene's others.
 
-    `index` is the place of the sky in `power`. They cover the clouds only, and a part may have no time in it.
+    `power` is that of all the skies among the trees as stated; `parts` is as physics.bands takes them.
     """
-    parts = trip_parts(scene.segments.leg, scene.segments.stopped)
-    return beta_percentiles(*moments_of(scene, power, index, states, sky, parts))
+    others = ((other, run(other, states)) for other in among_other_trees(scene))
+    found = [_moments(*one, states, skies, parts) for one in ((scene, power), *others)]
+    return [
+        TreeSpread(
+            scene.others.nodes, EnergyMoments(*(np.stack(fields) for fields in zip(*moments, strict=True)))
+        )
+        for moments in zip(*found, strict=True)
+    ]
+
+
+def _moments(
+    scene: Scene, power: Power, states: Sequence[SkyStates], skies: Sequence[Sky], parts: IntArray
+) -> list[EnergyMoments]:
+    pairs = enumerate(zip(states, skies, strict=True))
+    return [moments_of(scene, power, index, state, sky, parts) for index, (state, sky) in pairs]
 
 
 def moments_of(

@@ -1,10 +1,12 @@
 """A drive under its sun and behind its trees, ready for any sky: prepared once, run through the chain often."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
+from routesolar.model.other_trees import canopy_at, nodes_of
 from routesolar.model.panels import faces_of
 from routesolar.model.shade import Shade, cast_shade
 from routesolar.model.weather import weather_warnings
@@ -21,6 +23,17 @@ from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Surroundings, Terrain
 
 
+class OtherShades(NamedTuple):
+    """The shade of other trees than stated: k nodes (k, 3) of physics.unsure_trees, and the shade at each.
+
+    `rests_on` says what width, cover and crowns rest on, as the canopy's doubt has it.
+    """
+
+    nodes: FloatArray
+    shades: tuple[arrays.Shade, ...]
+    rests_on: tuple[str, str, str]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Scene(Noun):
     """Everything between the sun and the panel that does not depend on the clouds; `around` cast the shade."""
@@ -32,6 +45,7 @@ class Scene(Noun):
     faces: arrays.Faces
     shade: arrays.Shade
     around: Surroundings
+    others: OtherShades
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -61,11 +75,13 @@ def sun_on(segments: Segments) -> SunPosition:
 def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) -> Scene:
     """Return the scene of a timed drive: sun, truly clear sky, panel faces and shade.
 
+    Trees are looked at once as stated, and once at each node of their doubt; `canopy.certain()` has none.
+
     Raises:
         UsageError: canopy or terrain are of other segments.
     """
     sun = sun_on(segments)
-    faces = faces_of(segments, rig, sun)
+    faces, nodes = faces_of(segments, rig, sun), nodes_of(canopy)
     return Scene(
         segments=segments,
         rig=rig,
@@ -74,6 +90,11 @@ def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) ->
         faces=faces,
         shade=shade_on(segments, rig, faces, canopy, terrain, sun),
         around=Surroundings(canopy=canopy, terrain=terrain),
+        others=OtherShades(
+            nodes,
+            tuple(shade_on(segments, rig, faces, canopy_at(canopy, node), terrain, sun) for node in nodes),
+            canopy.doubt.rests_on,
+        ),
     )
 
 
@@ -100,19 +121,35 @@ def reshaded_at_end(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
     count = len(canopy.uniform_cover_frac)
     last = scene.segments.last(count)
     faces = scene.faces._replace(normal=np.ascontiguousarray(scene.faces.normal[:, :, -count:]))
-    end = shade_on(last, scene.rig, faces, canopy, terrain, sun_on(last))
-    before = arrays.Shade(*(field[..., :-count] for field in scene.shade))
+    sun = sun_on(last)
+
+    def mended(shade: arrays.Shade, trees: Canopy) -> arrays.Shade:
+        return _joined(shade, shade_on(last, scene.rig, faces, trees, terrain, sun), count)
+
+    others = scene.others
+    pairs = zip(others.nodes, others.shades, strict=True)
+    shades = tuple(mended(shade, canopy_at(canopy, node)) for node, shade in pairs)
+    return replace(scene, shade=mended(scene.shade, canopy), others=others._replace(shades=shades))
+
+
+def _joined(shade: arrays.Shade, end: arrays.Shade, count: int) -> arrays.Shade:
+    """Return a shade with that of its last segments, so many, replaced."""
+    before = arrays.Shade(*(field[..., :-count] for field in shade))
     seasons = max(before.sky_view_frac.shape[1], end.sky_view_frac.shape[1])
     views = [
         np.broadcast_to(view, (len(view), seasons, view.shape[2]))
         for view in (before.sky_view_frac, end.sky_view_frac)
     ]
-    shade = arrays.Shade(
+    return arrays.Shade(
         np.hstack([before.beam_frac, end.beam_frac]),
         np.hstack([before.lit_frac, end.lit_frac]),
         np.concatenate(views, axis=2),
     )
-    return replace(scene, shade=shade)
+
+
+def among_other_trees(scene: Scene) -> Iterator[Scene]:
+    """Return the same scene among each of its other trees."""
+    return (replace(scene, shade=shade) for shade in scene.others.shades)
 
 
 def run(scene: Scene, skies: Sequence[SkyStates], chain: arrays.Chain | None = None) -> Power:

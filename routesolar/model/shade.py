@@ -112,7 +112,7 @@ def _through_trees(
     parts: Iterable[Trees], points: Points, canopy: Canopy, sun_deg: tuple[FloatArray, FloatArray]
 ) -> tuple[FloatArray, FloatArray, IntArray]:
     """Return what the trees leave at points: beam (d, p), sky (u, p, 20, 12); and whose season it is."""
-    tau = _crown_transmittance_frac(canopy)
+    tau = crowns_of_canopy(canopy)
     seasons, season = np.unique(tau, axis=0, return_inverse=True)
     beam = np.empty(sun_deg[0].shape)
     sky = np.empty((len(seasons), len(points.segment), AZIMUTHS, ELEVATIONS))
@@ -138,7 +138,7 @@ def _at(tau: FloatArray, rows: IntArray) -> FloatArray:
     return tau if tau.shape[1] == 1 else tau[:, rows]
 
 
-def _crown_transmittance_frac(canopy: Canopy) -> FloatArray:
+def crowns_of_canopy(canopy: Canopy) -> FloatArray:
     """Return what a crown lets through, (d or 1, n or 1)."""
     if canopy.crown_transmittance_frac is not None:
         return canopy.crown_transmittance_frac

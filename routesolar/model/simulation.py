@@ -9,25 +9,32 @@ import numpy as np
 from routesolar.errors import UsageError
 from routesolar.model.charge import battery_days, with_charge
 from routesolar.model.losses import loss_ledger
-from routesolar.model.percentiles import trip_bands_wh
-from routesolar.model.scene import Power, Scene, clear_states, reshaded, run, set_scene, unshaded, warnings_of
+from routesolar.model.percentiles import tree_spreads
+from routesolar.model.scene import (
+    Power,
+    Scene,
+    clear_states,
+    run,
+    set_scene,
+    unshaded,
+    warnings_of,
+)
 from routesolar.model.sky import sky_states
 from routesolar.model.sums import hour_results, leg_results, trip_result
 from routesolar.physics.attitude import incidence_cos
-from routesolar.physics.bands import EnergyBands
+from routesolar.physics.bands import trip_parts
+from routesolar.physics.unsure_trees import Spread, spread_over
 from routesolar.trip.harvest import Harvest, LegResult, SkyResult
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Terrain
 
-# How far the shade may be off: a road this much narrower or wider between trees this much denser or thinner.
-WIDTH_DOUBT_FRAC = 0.3
-COVER_DOUBT_FRAC = 0.1
-
 
 def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies: Sequence[Sky]) -> Harvest:
     """Return the harvest of one drive (a single departure); the first sky leads, all are summed.
+
+    Every array and every expected energy is that of the trees as stated; percentiles are over clouds and trees.
 
     Raises:
         UsageError: `segments` holds more than one departure, or no sky is given.
@@ -38,16 +45,16 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
     scene = set_scene(segments, rig, canopy, terrain)
     states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
     power = run(scene, states)
-    bands = [trip_bands_wh(scene, power, index, states[index], sky) for index, sky in enumerate(skies)]
+    parts = trip_parts(segments.leg, segments.stopped)
+    spreads = [spread_over(trees) for trees in tree_spreads(scene, power, states, skies, parts)]
     result = _drive(scene, skies[0], states[0], power)
     result = replace(
         result,
-        legs=tuple(_banded(leg, bands[0], index) for index, leg in enumerate(result.legs)),
-        totals=_banded(result.totals, bands[0], len(segments.legs)),
-        skies=_sky_results(segments, skies, power, bands),
+        legs=tuple(_spread(leg, spreads[0], index) for index, leg in enumerate(result.legs)),
+        totals=_spread(result.totals, spreads[0], len(segments.legs)),
+        skies=_sky_results(segments, skies, power, spreads),
         warnings=warnings_of(segments, canopy, terrain, skies[0]),
     )
-    result = _with_shade_doubt(result, scene, states[0], canopy, terrain)
     ledger = loss_ledger(scene, states[0], terrain)
     result = replace(
         result,
@@ -90,14 +97,25 @@ def _drive(scene: Scene, sky: Sky, states: SkyStates, power: Power) -> Harvest:
     )
 
 
-def _banded(leg: LegResult, bands: EnergyBands, part: int) -> LegResult:
-    """Return a leg with its percentiles."""
-    p10, p50, p90 = (float(band[0, part]) for band in bands)
-    return replace(leg, energy_p10_wh=p10, energy_p50_wh=p50, energy_p90_wh=p90)
+def _spread(leg: LegResult, spread: Spread, part: int) -> LegResult:
+    """Return a leg with its percentiles: of everything, of the clouds alone and of the trees alone."""
+    p10, p50, p90 = (float(band[0, part]) for band in spread.everything)
+    leg = replace(
+        leg,
+        energy_p10_wh=p10,
+        energy_p50_wh=p50,
+        energy_p90_wh=p90,
+        energy_clouds_low_wh=float(spread.clouds.p10[0, part]),
+        energy_clouds_high_wh=float(spread.clouds.p90[0, part]),
+    )
+    if spread.trees_low_wh is None or spread.trees_high_wh is None:
+        return leg
+    low_wh, high_wh = float(spread.trees_low_wh[0, part]), float(spread.trees_high_wh[0, part])
+    return replace(leg, energy_shade_low_wh=low_wh, energy_shade_high_wh=high_wh)
 
 
 def _sky_results(
-    segments: Segments, skies: Sequence[Sky], power: Power, bands: Sequence[EnergyBands]
+    segments: Segments, skies: Sequence[Sky], power: Power, spreads: Sequence[Spread]
 ) -> tuple[SkyResult, ...]:
     """Return the whole trip under each sky."""
     hours, trip = segments.duration_s[0] / 3600, len(segments.legs)
@@ -105,31 +123,11 @@ def _sky_results(
         SkyResult(
             sky=sky.name,
             energy_wh=float(np.sum(watts[0] * hours)),
-            energy_p10_wh=float(band.p10[0, trip]),
-            energy_p90_wh=float(band.p90[0, trip]),
+            energy_p10_wh=float(spread.everything.p10[0, trip]),
+            energy_p90_wh=float(spread.everything.p90[0, trip]),
         )
-        for sky, watts, band in zip(skies, power.expected_w, bands, strict=True)
+        for sky, watts, spread in zip(skies, power.expected_w, spreads, strict=True)
     )
-
-
-def _with_shade_doubt(
-    result: Harvest, scene: Scene, states: SkyStates, canopy: Canopy, terrain: Terrain
-) -> Harvest:
-    """Return the harvest with the energy between denser trees along a narrower road, and the opposite."""
-    if canopy.is_open:
-        return result
-    sums = []
-    for sign in (-1, 1):
-        doubted = canopy.varied(width_factor=1 + sign * WIDTH_DOUBT_FRAC, cover_shift=-sign * COVER_DOUBT_FRAC)
-        watts = run(reshaded(scene, doubted, terrain), [states]).expected_w[0, 0]
-        sums.append(
-            (*leg_results(scene.segments, watts, watts, watts), trip_result(scene.segments, *3 * (watts,)))
-        )
-    rows = [
-        replace(leg, energy_shade_low_wh=low.energy_wh, energy_shade_high_wh=high.energy_wh)
-        for leg, low, high in zip((*result.legs, result.totals), *sums, strict=True)
-    ]
-    return replace(result, legs=tuple(rows[:-1]), totals=rows[-1])
 
 
 def _seen(scene: Scene, states: SkyStates) -> dict[str, Any]:

@@ -1,7 +1,7 @@
 """Many departures of one drive, reduced as they are computed: nothing of departures x segments stays."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
@@ -9,19 +9,19 @@ import numpy as np
 
 from routesolar.errors import UsageError
 from routesolar.model.battery import Ledger, run_ledger
-from routesolar.model.percentiles import moments_of, passage_of, state_energy
-from routesolar.model.scene import Power, Scene, run, set_scene, unshaded, warnings_of
+from routesolar.model.percentiles import passage_of, state_energy, tree_spreads
+from routesolar.model.scene import Scene, run, set_scene, unshaded, warnings_of
 from routesolar.model.sky import sky_states
 from routesolar.model.sums import leg_starts
-from routesolar.physics.bands import beta_percentiles
 from routesolar.physics.shared_sky import stage_doubt
+from routesolar.physics.unsure_trees import TreeSpread, spread_over
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.departure_watts import DepartureWatts
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Terrain
-from routesolar.trip.sweep import Stages, Sweep, SweepCharge
+from routesolar.trip.sweep import OtherTrees, Stages, Sweep, SweepCharge
 
 BLOCK_POINTS = 1_000_000  # departures x segments held at once
 STAGE_S = 300.0  # a sixth of the hour in which clouds still tell of each other, and few enough for pairs
@@ -29,12 +29,15 @@ STAGE_S = 300.0  # a sixth of the hour in which clouds still tell of each other,
 
 @dataclass(frozen=True, slots=True)
 class _Swept:
-    """Arrays of a block of departures by name: (s, d, ...), and of the leading sky (d, ...)."""
+    """Arrays of a block of departures by name: (s, d, ...), of the leading sky (d, ...), at k nodes (k, d)."""
 
     per_sky: dict[str, FloatArray]
     leading: dict[str, FloatArray]
     stages: dict[str, FloatArray]
     charge: dict[str, FloatArray]
+    others: dict[str, FloatArray]
+    nodes: FloatArray
+    rests_on: tuple[str, str, str]
 
 
 def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies: Sequence[Sky]) -> Sweep:
@@ -73,6 +76,7 @@ def _sweep(
         legs=segments.legs,
         skies=tuple(sky.name for sky in skies),
         stages=Stages(**_stage_places(segments, stage), **joined.stages),
+        others=OtherTrees(nodes=joined.nodes, rests_on=joined.rests_on, **joined.others),
         charge=SweepCharge(**joined.charge) if joined.charge else None,
         **joined.per_sky,
         **joined.leading,
@@ -96,7 +100,7 @@ def departure_watts(
     Raises:
         UsageError: the sky or its forecast is not known.
     """
-    chosen, crowns = _departures(segments, departures), _seasons(canopy, departures)
+    chosen, crowns = _departures(segments, departures), _seasons(canopy.certain(), departures)
     power_w = np.empty(chosen.duration_s.shape, dtype=np.float32)
     for block in _blocks(chosen):
         power_w[block] = scene_watts(_scene(chosen, rig, crowns, terrain, block), sky).power_w
@@ -138,14 +142,22 @@ def _swept(scene: Scene, skies: Sequence[Sky], stage: IntArray) -> _Swept:
         "driving_wh": summed(energy_wh[..., ~stopped]),
         "stopped_wh": summed(energy_wh[..., stopped]),
     }
-    moments, stages = _clouds(scene, power, states[0], skies[0], stage)
+    whole = np.zeros((1, segments.count), dtype=np.int64)
+    (trees,) = tree_spreads(scene, power, states[:1], skies[:1], whole)
+    stages = dict(
+        stage_doubt(
+            state_energy(scene, power, 0, states[0]), passage_of(scene), stage, skies[0].forecast
+        )._asdict()
+    )
     starts = np.flatnonzero(np.diff(stage, prepend=-1))
     stages |= {
         "energy_wh": np.add.reduceat(energy_wh[0], starts, axis=-1),
         "end_utc_s": (segments.start_utc_s + segments.duration_s)[:, np.append(starts[1:], segments.count) - 1],
     }
     charge = {} if scene.rig.battery is None else _charge(scene, power.expected_w[0], states[0])
-    return _Swept(per_sky, {"open_sky_wh": summed(open_wh), **moments}, stages, charge)
+    leading = {"open_sky_wh": summed(open_wh), **_percentiles(trees)}
+    at_nodes = {name: field[1:, :, 0] for name, field in trees.moments._asdict().items()}
+    return _Swept(per_sky, leading, stages, charge, at_nodes, trees.nodes, scene.others.rests_on)
 
 
 def summed(values: FloatArray) -> FloatArray:
@@ -154,16 +166,11 @@ def summed(values: FloatArray) -> FloatArray:
     return sums
 
 
-def _clouds(
-    scene: Scene, power: Power, states: SkyStates, sky: Sky, stage: IntArray
-) -> tuple[dict[str, FloatArray], dict[str, FloatArray]]:
-    """Return the leading sky's spread of the whole drive, and what makes it along the stages."""
-    energy, passage = state_energy(scene, power, 0, states), passage_of(scene)
-    moments = moments_of(scene, power, 0, states, sky, np.zeros((1, len(stage)), dtype=np.int64))
-    bands = beta_percentiles(*moments)
+def _percentiles(trees: TreeSpread) -> dict[str, FloatArray]:
+    """Return the percentiles of the whole drive, and the clouds' spread among the trees as stated, (d,)."""
+    bands = spread_over(trees).everything
     found = {f"energy_{name}_wh": band[:, 0] for name, band in bands._asdict().items()}
-    found |= {name: moment[:, 0] for name, moment in moments._asdict().items()}
-    return found, dict(stage_doubt(energy, passage, stage, sky.forecast)._asdict())
+    return found | {name: field[0, :, 0] for name, field in trees.moments._asdict().items()}
 
 
 def _charge(scene: Scene, power_w: FloatArray, states: SkyStates) -> dict[str, FloatArray]:
@@ -210,10 +217,13 @@ def _departures(segments: Segments, block: slice) -> Segments:
 
 def _seasons(canopy: Canopy, block: slice) -> Canopy:
     """Return the canopy in the seasons of some of the departures."""
-    seasonal = canopy.crown_transmittance_frac
-    if seasonal is None or len(seasonal) == 1:
-        return canopy
-    return replace(canopy, crown_transmittance_frac=seasonal[block])
+    seasonal, doubt = canopy.crown_transmittance_frac, canopy.doubt
+    if seasonal is not None and len(seasonal) > 1:
+        canopy = replace(canopy, crown_transmittance_frac=seasonal[block])
+    if len(doubt.crown_transmittance_sd_frac) > 1:
+        of_block = doubt.crown_transmittance_sd_frac[block]
+        canopy = replace(canopy, doubt=replace(doubt, crown_transmittance_sd_frac=of_block))
+    return canopy
 
 
 def _stage_places(segments: Segments, stage: IntArray) -> dict[str, FloatArray]:
@@ -230,7 +240,7 @@ def _stage_places(segments: Segments, stage: IntArray) -> dict[str, FloatArray]:
 
 def _joined(parts: list[_Swept]) -> _Swept:
     """Return the blocks one after the other."""
-    axes = {"per_sky": 1, "leading": 0, "stages": 0, "charge": 0}
+    axes = {"per_sky": 1, "leading": 0, "stages": 0, "charge": 0, "others": 1}
 
     def join(group: str) -> dict[str, Any]:
         first = getattr(parts[0], group)
@@ -239,4 +249,4 @@ def _joined(parts: list[_Swept]) -> _Swept:
             for name in first
         }
 
-    return _Swept(*(join(field.name) for field in fields(_Swept)))
+    return _Swept(**{name: join(name) for name in axes}, nodes=parts[0].nodes, rests_on=parts[0].rests_on)

@@ -198,7 +198,7 @@ def _views(
     if place is not None:
         cells_per_m = place.cells_per_m[segment]
         col, row = place.moved(segment, east_m, north_m)
-    uniform = shifted_cover(canopy.uniform_cover_frac, canopy.cover_shift)
+    uniform = canopy.uniform_cover_frac
     height = np.array(canopy.uniform_height_m)
     if canopy.height_m is None or canopy.cover_frac is None:
         height = np.where(np.isnan(height), canopy.default_height_m, height)

@@ -164,13 +164,27 @@ def beta_quantile(
     mean: FloatArray, variance: FloatArray, low: FloatArray, high: FloatArray, level: ArrayLike
 ) -> FloatArray:
     """Return the energy not reached with probability `level`; everything broadcasts. See `beta_percentiles`."""
+    shape = beta_shape(mean, variance, low, high)
+    quantile: FloatArray = shape.lit * (low + shape.width_wh * betaincinv(shape.a, shape.b, level))
+    return quantile
+
+
+class BetaShape(NamedTuple):
+    """A Beta distribution's exponents, its width above the least energy, and 1 where there is light, else 0."""
+
+    a: FloatArray
+    b: FloatArray
+    width_wh: FloatArray
+    lit: FloatArray
+
+
+def beta_shape(mean: FloatArray, variance: FloatArray, low: FloatArray, high: FloatArray) -> BetaShape:
+    """Return the Beta distribution on [low, high] of this mean and variance; see `beta_percentiles`."""
     width = np.where(high > low, high - low, np.where(np.isnan(high - low), np.nan, 1.0))
     centre = np.clip((mean - low) / width, 0.01, 0.99)
     spread = np.clip(variance / width**2, 1e-6, 0.95 * centre * (1 - centre))
     size = centre * (1 - centre) / spread - 1
-    lit = np.where(high <= low, 0.0, 1.0)
-    quantile: FloatArray = lit * (low + width * betaincinv(centre * size, (1 - centre) * size, level))
-    return quantile
+    return BetaShape(centre * size, (1 - centre) * size, width, np.where(high <= low, 0.0, 1.0))
 
 
 @compiled

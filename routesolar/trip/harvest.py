@@ -17,6 +17,10 @@ class LegResult:
     """Sums over one leg (or the whole trip, as totals). None: undefined or not asked for.
 
     Energies are watt-hours at the battery terminals. `open_sky_wh` is the same chain without trees
+    and terrain, `clear_sky_wh` also without clouds. Expected energies are means over the clouds among the trees
+    as stated. Percentiles are over all that is not known, clouds and trees together; `energy_clouds_low_wh` and
+    `energy_clouds_high_wh` are the 10th and 90th of the clouds alone, `energy_shade_low_wh` and
+    `energy_shade_high_wh` those of the trees alone, None where trees are not in doubt.
     and terrain, `clear_sky_wh` also without clouds. The battery's terms are means over the days of the sky:
     soc_end less soc_start, times capacity = energy + alternator + shortfall - load - idle - charge_loss
     - battery_cold - battery_full.
@@ -39,6 +43,8 @@ class LegResult:
     energy_p10_wh: float | None = None
     energy_p50_wh: float | None = None
     energy_p90_wh: float | None = None
+    energy_clouds_low_wh: float | None = None
+    energy_clouds_high_wh: float | None = None
     energy_shade_low_wh: float | None = None
     energy_shade_high_wh: float | None = None
     alternator_wh: float | None = None

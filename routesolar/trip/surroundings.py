@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, IntArray, length_of, lock_fields
+from routesolar.trip.canopy_doubt import CanopyDoubt
 from routesolar.trip.ground import MapPicture
 from routesolar.trip.noun import Noun
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
@@ -115,7 +116,8 @@ class Canopy(Noun):
     unknown were already filled by the reader; `data_frac` is the share that was known.
     `kind` (n,) says which of `trees` stands at each segment. What a segment sees is of its own kind.
     `crown_transmittance_frac` (d or 1, n or 1) is what a crown lets through at that season; None is in leaf.
-    `width_factor` and `cover_shift` say how far opening and woods are doubted: see `varied`.
+    `doubt` is how far all this may be off. `width_factor` (n or 1,) and `cover_shift`, of the raster's cells,
+    are 1 and 0 but where `varied` looks at other trees than stated.
     """
 
     cover_frac: TiledGrid | None
@@ -128,9 +130,10 @@ class Canopy(Noun):
     lane_offset_m: FloatArray
     trees: tuple[Trees, ...] = (Trees(),)
     kind: IntArray = field(default_factory=lambda: np.zeros(1, dtype=np.int64))
-    width_factor: float = 1.0
+    width_factor: FloatArray = field(default_factory=lambda: np.ones(1))
     cover_shift: float = 0.0
     crown_transmittance_frac: FloatArray | None = None
+    doubt: CanopyDoubt = field(default_factory=CanopyDoubt)
     files: tuple[SourceFile, ...] = ()
     data_frac: float = 1.0
     warnings: tuple[str, ...] = ()
@@ -142,7 +145,10 @@ class Canopy(Noun):
         lock_fields(self, dict.fromkeys(names, n))
         lock_fields(self, {"kind": n}, {"kind": np.int64})
         check_arrays(self, names, unknown=said)
-        check_ranges(self, ("width_factor", "cover_shift"), ALONG)
+        lock_fields(self, {"width_factor": np.shape(self.width_factor)})
+        check_arrays(self, ("width_factor",))
+        check_ranges(self, ("cover_shift",), ALONG)
+        self.doubt.check_fits(n[0])
         if np.any(self.kind < 0) or np.any(self.kind >= len(self.trees)):
             raise UsageError(f"kind counts the {len(self.trees)} kinds of trees from 0")
         if self.crown_transmittance_frac is not None:
@@ -196,12 +202,22 @@ class Canopy(Noun):
             trees=(trees,),
         )
 
-    def varied(self, *, width_factor: float, cover_shift: float) -> Self:
-        """Return the same trees with the road wider by a factor and the cover of every wood shifted by a share.
+    def certain(self) -> Self:
+        """Return the same trees taken as exactly those stated."""
+        return replace(self, doubt=CanopyDoubt.none())
 
-        The woods are those found with the road as wide as stated. Where there is no tree there is none after.
+    def varied(self, *, width_factor: FloatArray, cover_shift: FloatArray, raster_cover_shift: float) -> Self:
+        """Return the same trees with the road wider by a factor and the cover of woods shifted by shares.
+
+        Factor and shift are (n or 1,), that of the raster is one for all its cells. The woods are those found
+        with the road as wide as stated. Where there is no tree there is none after.
         """
-        return replace(self, width_factor=width_factor, cover_shift=cover_shift)
+        return replace(
+            self,
+            width_factor=width_factor,
+            uniform_cover_frac=shifted_cover(self.uniform_cover_frac, cover_shift),
+            cover_shift=raster_cover_shift,
+        )
 
     def at(self, rows: IntArray) -> Self:
         """Return the trees at segments of these numbers."""
@@ -212,6 +228,8 @@ class Canopy(Noun):
             **{name: getattr(self, name)[rows] for name in (*per_segment, "lane_offset_m", "kind")},
             placement=None if self.placement is None else self.placement.at(rows),
             crown_transmittance_frac=crowns if crowns is None or crowns.shape[1] == 1 else crowns[:, rows],
+            width_factor=self.width_factor if len(self.width_factor) == 1 else self.width_factor[rows],
+            doubt=self.doubt.at(rows),
         )
 
     @property
@@ -225,8 +243,8 @@ class Canopy(Noun):
         return self.cover_frac is None and self.height_m is None and not np.any(self.uniform_cover_frac > 0)
 
 
-def shifted_cover(cover_frac: NDArray[Any], shift: float) -> NDArray[Any]:
-    """Return covers moved by a share, where there is any; NaN stays NaN."""
+def shifted_cover(cover_frac: NDArray[Any], shift: FloatArray | float) -> NDArray[Any]:
+    """Return covers moved by shares, where there is any; NaN stays NaN."""
     return np.where(cover_frac > 0, np.clip(cover_frac + shift, 0, 1), cover_frac).astype(cover_frac.dtype)
 
 

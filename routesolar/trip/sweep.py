@@ -54,12 +54,33 @@ class Stages(Noun):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class OtherTrees(Noun):
+    """The leading sky's spread of each departure at k nodes of other trees, as physics.unsure_trees has them.
+
+    `nodes` is (k, 3), the rest (k, d). `rests_on` says what width, cover and crowns rest on: roads with the
+    same words share that error.
+    """
+
+    nodes: FloatArray
+    mean_wh: FloatArray
+    variance_wh2: FloatArray
+    low_wh: FloatArray
+    high_wh: FloatArray
+    rests_on: tuple[str, str, str]
+
+    def __post_init__(self) -> None:
+        names = ("mean_wh", "variance_wh2", "low_wh", "high_wh")
+        lock_fields(self, dict.fromkeys(names, np.shape(self.mean_wh)) | {"nodes": (len(self.nodes), 3)})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Sweep(Result):
     """d departures of one route under s skies, the first leading; energies in Wh at the battery terminals.
 
     `arrival_utc_s` is the end of the last driving. Energies are (s, d), those of the legs (s, d, l). Of the
-    leading sky alone (d,): energy without trees and terrain, the percentiles, and the spread's mean, variance
-    and bounds, which belong to physics.bands. `charge` is None without a battery.
+    leading sky alone (d,): energy without trees and terrain, the percentiles over clouds and trees, and the
+    mean, variance and bounds of the clouds' spread among the trees as stated, which belong to physics.bands.
+    `others` is that spread among other trees. `charge` is None without a battery.
     """
 
     departure_utc_s: FloatArray
@@ -81,6 +102,7 @@ class Sweep(Result):
     low_wh: FloatArray
     high_wh: FloatArray
     stages: Stages
+    others: OtherTrees
     charge: SweepCharge | None = None
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()

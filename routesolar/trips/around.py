@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from routesolar.errors import CoverageError, UsageError
-from routesolar.files.canopy_files import CanopySources, Said, canopy_from
+from routesolar.files.canopy_files import ROAD_WIDTH_M, CanopySources, Said, canopy_from
 from routesolar.files.terrain import read_terrain
 from routesolar.model.road_width import fit_road
 from routesolar.timetable import kinds_of_trees, stretch_values
@@ -16,7 +16,6 @@ from routesolar.trips.origins import trees_used
 from routesolar.trips.trip import Sources, Trip
 
 HEIGHT_M = 15.0
-ROAD_WIDTH_M = 12.0
 LEAST_KNOWN_FRAC = 0.999  # with --strict, a smaller known share is an error
 
 
@@ -60,7 +59,7 @@ def _canopy_sources(sources: Sources) -> CanopySources:
         height=sources.canopy_heights,
         cover_frac=np.nan if cover_frac is None else cover_frac,
         height_m=HEIGHT_M if height_m is None else height_m,
-        road_width_m=ROAD_WIDTH_M if width_m is None else width_m,
+        road_width_m=np.nan if width_m is None else width_m,
         trees=sources.trees,
         drive_side=sources.drive_side,
     )
@@ -97,5 +96,11 @@ def _with_fitted_road(sources: Sources, segments: Segments, canopy: Canopy, said
             return canopy
         note = f"the cover raster shows {seen}, not the {ROAD_WIDTH_M:g} m assumed; --road-width fit takes it"
         return replace(canopy, warnings=(*canopy.warnings, note))
-    widths = np.where(np.isnan(said.road_width_m), fit.width_m, canopy.road_width_m)
-    return replace(canopy, road_width_m=widths, warnings=(*canopy.warnings, f"fitted to the raster: {seen}"))
+    silent = np.isnan(said.road_width_m)
+    width_sd = np.where(silent, fit.doubt_m / fit.width_m, canopy.doubt.road_width_sd_frac)
+    return replace(
+        canopy,
+        road_width_m=np.where(silent, fit.width_m, canopy.road_width_m),
+        doubt=replace(canopy.doubt, road_width_sd_frac=width_sd),
+        warnings=(*canopy.warnings, f"fitted to the raster: {seen}"),
+    )

@@ -65,7 +65,10 @@ def calendar(trip: Trip, year: int, clock: ClockRange | None = None) -> YearCale
         UsageError: no departure of the year sees the sun.
     """
     segments = trip.drive((clock or ClockRange()).of_year(year, trip.time_zone))
-    return replace(year_calendar(swept(trip, segments)[0]), title=trip.route.name)
+    around = surroundings(trip, segments)
+    stated = around.canopy.certain()  # a calendar gives no percentiles
+    found = sweep(segments, trip.fitted(), stated, around.terrain, trip.skies)
+    return replace(year_calendar(found), title=trip.route.name)
 
 
 def size(
