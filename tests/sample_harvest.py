@@ -205,6 +205,8 @@ def full_report(count: int = 240) -> HarvestReport:
     legs = tuple(known(leg, harvest.segments.leg == leg.leg - 1) for leg in harvest.legs)
     totals = replace(
         known(harvest.totals, np.ones(count, dtype=bool)),
+        energy_clouds_low_wh=harvest.totals.energy_wh * 0.55,
+        energy_clouds_high_wh=harvest.totals.energy_wh * 1.25,
         energy_shade_low_wh=harvest.totals.energy_wh * 0.8,
         energy_shade_high_wh=harvest.totals.energy_wh * 1.1,
     )

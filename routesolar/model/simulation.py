@@ -42,7 +42,13 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
     """
     if len(segments.departure_utc_s) != 1 or not skies:
         raise UsageError("simulate takes one departure and at least one sky; use sweep for many departures")
-    scene = set_scene(segments, rig, canopy, terrain)
+    return simulate_scene(set_scene(segments, rig, canopy, terrain), skies)
+
+
+def simulate_scene(scene: Scene, skies: Sequence[Sky]) -> Harvest:
+    """Return the harvest of a scene of one departure, as `simulate` does, without looking at the trees again."""
+    segments, rig = scene.segments, scene.rig
+    canopy, terrain = scene.around.canopy, scene.around.terrain
     states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
     power = run(scene, states)
     parts = trip_parts(segments.leg, segments.stopped)

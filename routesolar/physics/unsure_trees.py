@@ -92,7 +92,7 @@ def mixed_percentiles(states: EnergyMoments) -> EnergyBands:
         for _ in range(_HALVINGS):
             middle = (below + above) / 2
             share = np.clip((middle - low) / shape.width_wh, 0.0, 1.0)
-            reached = np.where(shape.lit > 0, betainc(shape.a, shape.b, share), 1.0).mean(axis=0)
+            reached = _mean(np.where(shape.lit > 0, betainc(shape.a, shape.b, share), 1.0))
             below, above = np.where(reached < level, middle, below), np.where(reached < level, above, middle)
         bands.append((below + above) / 2)
     return EnergyBands(*bands)
@@ -130,16 +130,27 @@ def _surface(values: FloatArray, weights: FloatArray) -> FloatArray:
     """Return a field at other trees, (m, ...), from (k + 1, ...): nothing stays nothing, and NaN stays NaN."""
     least = _LEAST_FRAC * values.max(axis=0)
     logs = np.log(np.where(least > 0, np.maximum(values, least), np.where(np.isnan(least), np.nan, 1.0)))
-    surface: FloatArray = np.exp(logs[0] + np.tensordot(weights, logs[1:] - logs[0], axes=1))
-    return np.where(least == 0, 0.0, surface)
+    surface = np.zeros((len(weights), *values.shape[1:]))
+    for weight, log in zip(weights.T, logs[1:], strict=True):
+        surface += weight.reshape(-1, *(1,) * least.ndim) * (log - logs[0])
+    return np.where(least == 0, 0.0, np.exp(logs[0] + surface))
 
 
 def _in_states(drawn: EnergyMoments) -> EnergyMoments:
     """Return equally likely states, from dark to bright, each with the variance of all drawn into it."""
     order = np.argsort(drawn.mean_wh, axis=0)
     mean, variance, low, high = (
-        np.take_along_axis(field, order, axis=0).reshape(STATES, DRAWS_A_STATE, *field.shape[1:])
+        np.take_along_axis(field, order, axis=0).reshape(STATES, DRAWS_A_STATE, *field.shape[1:]).swapaxes(0, 1)
         for field in drawn
     )
-    total = variance.mean(axis=1) + mean.var(axis=1)
-    return EnergyMoments(mean.mean(axis=1), total, low.mean(axis=1), high.mean(axis=1))
+    middle = _mean(mean)
+    return EnergyMoments(middle, _mean(variance) + _mean((mean - middle) ** 2), _mean(low), _mean(high))
+
+
+def _mean(values: FloatArray) -> FloatArray:
+    """Return the mean over the first axis, added up in order, so that many drives give what one gives alone."""
+    total = values[0].copy()
+    for value in values[1:]:
+        total += value
+    mean: FloatArray = total / len(values)
+    return mean

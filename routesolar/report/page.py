@@ -67,7 +67,7 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
 def _remarks(report: HarvestReport) -> tuple[str, ...]:
     return (
         text.losses(report),
-        text.shade_band(report),
+        text.interval(report),
         text.other_skies(report),
         " ".join(text.battery(report)),
         " ".join(day_sentences(report)),

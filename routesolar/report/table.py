@@ -35,7 +35,7 @@ _WANTED_WIDTH = {
 def harvest_text(report: HarvestReport, units: Units, width: int) -> str:
     """Return the whole report for a terminal `width` characters wide: plain text without escapes."""
     answer = [text.headline(report), text.journey(report, units), text.losses(report)]
-    answer += [text.shade_band(report), text.other_skies(report), " ".join(text.battery(report))]
+    answer += [text.interval(report), text.other_skies(report), " ".join(text.battery(report))]
     answer += [" ".join(day_sentences(report))]
     assumed = [f"{subject}: {sentence}" for subject, sentence in assumptions(report, units)]
     blocks = [

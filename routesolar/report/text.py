@@ -31,8 +31,11 @@ def headline_parts(report: HarvestReport) -> tuple[str, str, str]:
     totals = report.harvest.totals
     rated_w = report.rig.rated_w
     subject = f"A {rated_w:g} W panel" if len(report.rig.panels) == 1 else f"Panels of {rated_w:g} W together"
+    if report.canopy.is_open:
+        subject = f"On an open road, {subject[0].lower()}{subject[1:]}"
     least = totals.energy_p10_wh
-    bound = "" if least is None else f" (nine days in ten at least {energy(least)})"
+    causes = ", clouds and trees together" if _moved_by_trees(report) else ""
+    bound = "" if least is None else f" (nine days in ten at least {energy(least)}{causes})"
     return f"{subject} should deliver ", energy(totals.energy_wh), f" on this drive{bound}{_taken(report)}."
 
 
@@ -75,18 +78,30 @@ def losses(report: HarvestReport) -> str:
     return f"{shade}; there clouds take {percent(max(totals.cloud_loss_frac, 0.0))} of a clear day."
 
 
-def shade_band(report: HarvestReport) -> str:
-    """Return how far the answer moves if the trees are not quite as assumed.
+def interval(report: HarvestReport) -> str:
+    """Return between what the answer lies on eight days in ten, and what clouds and trees make of it alone.
 
-    Empty if that was not computed, and where nothing moves: without sun, or where heights show every tree.
+    Empty if that was not computed, and where trees move nothing: without sun, on an open road.
     """
-    low_wh, high_wh = report.harvest.totals.energy_shade_low_wh, report.harvest.totals.energy_shade_high_wh
-    if low_wh is None or high_wh is None or low_wh == high_wh:
+    totals = report.harvest.totals
+    ends = (totals.energy_p10_wh, totals.energy_p90_wh)
+    clouds = (totals.energy_clouds_low_wh, totals.energy_clouds_high_wh)
+    trees = (totals.energy_shade_low_wh, totals.energy_shade_high_wh)
+    if not _moved_by_trees(report) or None in (*ends, *clouds):
         return ""
-    return (
-        f"With the road opening 30 % narrower or wider and the tree cover 10 points denser or thinner: "
-        f"{energy(low_wh)} to {energy(high_wh)}."
+    together, by_clouds, by_trees = (
+        f"{energy(low or 0.0)} to {energy(high or 0.0)}" for low, high in (ends, clouds, trees)
     )
+    return (
+        f"Eight times in ten it is {together}: by the clouds alone {by_clouds}, by not knowing the trees "
+        f"exactly alone {by_trees}."
+    )
+
+
+def _moved_by_trees(report: HarvestReport) -> bool:
+    """Return whether the doubt about trees moves the answer at all."""
+    totals = report.harvest.totals
+    return totals.energy_shade_low_wh is not None and totals.energy_shade_low_wh != totals.energy_shade_high_wh
 
 
 LOSS_WORDS = {

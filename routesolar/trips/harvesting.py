@@ -6,7 +6,7 @@ from dataclasses import replace
 from routesolar.decisions.set_out import set_out_gain
 from routesolar.errors import UsageError
 from routesolar.model.scene import Scene, set_scene
-from routesolar.model.simulation import simulate
+from routesolar.model.simulation import simulate_scene
 from routesolar.trip.drawable import Drawable
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.rig import Rig
@@ -36,7 +36,7 @@ def harvest(scene: Scene, skies: Sequence[Sky] | Sky) -> Harvest:
     if not skies or len(scene.segments.departure_utc_s) != 1:
         raise UsageError("a harvest takes one departure and at least one sky; rank_departures takes many")
     segments, rig, around = scene.segments, scene.rig, scene.around
-    found = simulate(segments, rig, around.canopy, around.terrain, skies)
+    found = simulate_scene(scene, skies)
     return replace(
         found,
         set_out=set_out_gain(found, rig, around.canopy, around.terrain, skies[0]),

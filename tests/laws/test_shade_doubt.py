@@ -80,7 +80,8 @@ def test_percentiles_are_those_of_draws_from_the_same_priors(sky):
     found = totals.energy_p10_wh, totals.energy_p50_wh, totals.energy_p90_wh
     assert found == pytest.approx(np.quantile(energies, (0.1, 0.5, 0.9)), abs=within)
     alone = totals.energy_shade_low_wh, totals.energy_shade_high_wh
-    assert alone == pytest.approx(np.quantile(means, (0.1, 0.9)), abs=within)
+    # The 90th of so few means is itself good to some 1.5 %.
+    assert alone == pytest.approx(np.quantile(means, (0.1, 0.9)), abs=2 * within)
 
 
 def test_all_that_is_unknown_is_wider_than_clouds_or_trees_alone():

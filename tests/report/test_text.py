@@ -53,11 +53,25 @@ def test_a_drive_in_the_dark_is_called_one(report):
     assert text.losses(dark) == "The sun is down for the whole drive."
 
 
-def test_the_doubt_about_trees_is_said_where_it_moves_the_answer(report):
-    moved = with_totals(report, energy_shade_low_wh=310.0, energy_shade_high_wh=420.0)
-    assert text.shade_band(moved).endswith("310 Wh to 420 Wh.")
-    same = with_totals(report, energy_shade_low_wh=0.0, energy_shade_high_wh=0.0)
-    assert text.shade_band(same) == ""
+def test_the_doubt_about_trees_is_in_the_answer_and_told_apart_where_it_moves_it(report):
+    ends = {"energy_wh": 400.0, "energy_p10_wh": 210.0, "energy_p90_wh": 560.0}
+    clouds = {"energy_clouds_low_wh": 250.0, "energy_clouds_high_wh": 520.0}
+    moved = with_totals(report, **ends, **clouds, energy_shade_low_wh=310.0, energy_shade_high_wh=420.0)
+    assert text.headline(moved).endswith("(nine days in ten at least 210 Wh, clouds and trees together).")
+    assert text.interval(moved) == (
+        "Eight times in ten it is 210 Wh to 560 Wh: by the clouds alone 250 Wh to 520 Wh, by not knowing the "
+        "trees exactly alone 310 Wh to 420 Wh."
+    )
+    same = with_totals(report, **ends, **clouds, energy_shade_low_wh=0.0, energy_shade_high_wh=0.0)
+    assert text.interval(same) == ""
+    assert text.headline(same).endswith("(nine days in ten at least 210 Wh).")
+
+
+def test_where_nothing_is_said_of_trees_the_first_words_are_on_an_open_road(report):
+    bare = replace(report, canopy=Canopy.open(report.harvest.segments.count))
+    assert text.headline(bare).startswith("On an open road, a 200 W panel should deliver ")
+    two = replace(bare, rig=Rig(panels=(Panel(rated_w=220), Panel(rated_w=110))))
+    assert text.headline(two).startswith("On an open road, panels of 330 W together should deliver ")
 
 
 def test_the_journey_has_its_local_times_zone_and_offset(report):
