@@ -46,7 +46,7 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
 
 
 def simulate_scene(scene: Scene, skies: Sequence[Sky]) -> Harvest:
-    """Return the harvest of a scene of one departure, as `simulate` does, without looking at the trees again."""
+    """Return the harvest of a scene of one departure as `simulate` does, without looking at its trees again."""
     segments, rig = scene.segments, scene.rig
     canopy, terrain = scene.around.canopy, scene.around.terrain
     states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]

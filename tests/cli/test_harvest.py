@@ -34,7 +34,7 @@ def written(folder: Path) -> set[str]:
 def test_the_answer_is_on_stdout_and_warnings_are_on_stderr(tmp_path: Path) -> None:
     ran = run("harvest", *asked(road(tmp_path)))
     assert ran.code == 0
-    assert ran.out.startswith("A 200 W panel should deliver ")
+    assert ran.out.startswith("On an open road, a 200 W panel should deliver ")
     assert ran.out.endswith("2 warnings were given beside this report.\n")
     told = ran.err.replace("\n  ", " ").splitlines()
     assert told == [
