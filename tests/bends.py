@@ -3,13 +3,13 @@
 from dataclasses import replace
 
 import numpy as np
-from routes import route_of
 from scipy.spatial import cKDTree
 
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 from routesolar.trip.route import Route
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import TILE, Canopy, Placement, TiledGrid
+from tests.routes import route_of
 
 LATITUDE, LONGITUDE = 46.5, 9.0
 
