@@ -199,3 +199,30 @@ def test_without_any_canopy_the_sky_is_open_and_that_is_said():
 def test_the_lane_lies_on_the_side_driven(side, offset_m):
     canopy = canopy_at([0], [0], drive_side=side, trees=Trees()).canopy
     assert canopy.lane_offset_m[0] == offset_m
+
+
+def test_doubt_is_the_smaller_the_better_is_known_who_said_it(tmp_path):
+    # One standard deviation: the project's stated priors (README, "How unsure trees are"), no outside source.
+    silent = canopy_at([0, 100], [0, 0], cover_frac=0.6).canopy.doubt
+    np.testing.assert_array_equal(silent.road_width_sd_frac, [0.25, 0.25])
+    np.testing.assert_array_equal(silent.cover_sd_frac, [0.08, 0.08])
+    assert silent.raster_cover_sd_frac == 0.0
+    source = write(tmp_path / "cover.tif", np.full((100, 100), 50, "uint8"))
+    by_stretch = replace(
+        Said.nothing(2), cover_frac=np.array([np.nan, 0.9]), road_width_m=np.array([np.nan, 8.0])
+    )
+    doubt = canopy_at([600, 900], [600, 900], by_stretch, cover=(source,), road_width_m=14.0).canopy.doubt
+    np.testing.assert_array_equal(doubt.road_width_sd_frac, [0.15, 0.10])
+    np.testing.assert_array_equal(doubt.cover_sd_frac, [0.08, 0.05])
+    assert doubt.raster_cover_sd_frac == 0.05
+    heights = write(tmp_path / "height.tif", np.full((100, 100), 15, "uint8"), cell=2.0)
+    seen = canopy_at([50, 100], [50, 100], height=(heights,)).canopy.doubt
+    assert seen.causes == (False, False, True)
+
+
+def test_the_same_words_are_one_error_and_other_words_another():
+    width, cover, _ = canopy_at([0], [0], cover_frac=0.6, road_width_m=11.0).canopy.doubt.rests_on
+    same, _, _ = canopy_at([0], [0], cover_frac=0.4, road_width_m=11.0).canopy.doubt.rests_on
+    other, denser, _ = canopy_at([0], [0], cover_frac=0.7, road_width_m=16.0).canopy.doubt.rests_on
+    assert width == same != other
+    assert cover != denser
