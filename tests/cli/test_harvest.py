@@ -340,7 +340,7 @@ def _breaks(error: BaseException) -> Any:
 def test_a_fault_of_ours_is_owned_up_to_without_a_traceback(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("routesolar.trips.harvesting.simulate", _breaks(RuntimeError("lost the sun")))
+    monkeypatch.setattr("routesolar.trips.harvesting.simulate_scene", _breaks(RuntimeError("lost the sun")))
     message = refused(1, "harvest", *asked(road(tmp_path)), "-o", tmp_path / "out")
     assert "fault of routesolar" in message
     assert "lost the sun" in message
@@ -350,7 +350,7 @@ def test_a_fault_of_ours_is_owned_up_to_without_a_traceback(
 def test_an_interrupted_run_leaves_with_130_and_nothing_written(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("routesolar.trips.harvesting.simulate", _breaks(KeyboardInterrupt()))
+    monkeypatch.setattr("routesolar.trips.harvesting.simulate_scene", _breaks(KeyboardInterrupt()))
     ran = run("harvest", *asked(road(tmp_path)), "-o", tmp_path / "out")
     assert (ran.code, ran.out) == (130, "")
     assert ran.err.strip() == "routesolar: interrupted; no file is left half-written"
