@@ -31,8 +31,8 @@ class Said(NamedTuple):
 
     expected_whm2: float
     clear_whm2: float
-    p10_frac: float
-    p90_frac: float
+    low_frac: float
+    high_frac: float
 
 
 def parked_day(place: tuple[float, float, float], start_utc_s: float, sky: rs.Sky) -> Said:
@@ -50,8 +50,8 @@ def parked_day(place: tuple[float, float, float], start_utc_s: float, sky: rs.Sk
     return Said(
         float((harvest.ghi_wm2 * parked.duration_s[0]).sum() / 3600),
         harvest.rated_clear_wh * 1000 / PANEL_W,
-        totals.energy_p10_wh / clear_wh,
-        totals.energy_p90_wh / clear_wh,
+        totals.energy_low_wh / clear_wh,
+        totals.energy_high_wh / clear_wh,
     )
 
 
@@ -76,7 +76,7 @@ def judged(station: Station) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         said = parked_day(station.place, station.start_utc_s[day], rs.Sky(name="clear"))
         came_whm2 = float(np.nansum(np.maximum(station.ghi_wm2[day], 0)) * station.step_min / 60)
         errors.append(100 * (said.expected_whm2 / came_whm2 - 1))
-        held.append(said.p10_frac <= came_whm2 / said.clear_whm2 <= said.p90_frac)
+        held.append(said.low_frac <= came_whm2 / said.clear_whm2 <= said.high_frac)
     return np.array(errors), np.array(held), station.season[days]
 
 

@@ -188,9 +188,9 @@ def full_report(count: int = 240) -> HarvestReport:
     def known(leg: LegResult, rows) -> LegResult:
         return replace(
             leg,
-            energy_p10_wh=leg.energy_wh * 0.5,
-            energy_p50_wh=leg.energy_wh,
-            energy_p90_wh=leg.energy_wh * 1.3,
+            energy_low_wh=leg.energy_wh * 0.5,
+            energy_mid_wh=leg.energy_wh,
+            energy_high_wh=leg.energy_wh * 1.3,
             alternator_wh=float((engine_w * hours)[rows].sum()),
             load_wh=float((load_w * hours)[rows].sum()),
             shortfall_wh=34.0 * float(hours[rows].sum() / hours.sum()),

@@ -54,8 +54,8 @@ class ComparedRoute(Noun):
     distance_km: float
     duration_s: float
     energy_wh: float
-    energy_p10_wh: float
-    energy_p90_wh: float
+    energy_low_wh: float
+    energy_high_wh: float
     waiting_wh: float
     shade_loss_frac: float | None
     energy_per_hour_wh: float
@@ -151,7 +151,7 @@ def compare_across_days(candidates: list[Candidate], seed: int, differ: tuple[st
 def compare_rows(result: Comparison) -> list[dict[str, Any]]:
     """Return a mapping a route, keyed and ordered as the file of rows has them."""
     keys = (
-        "distance_km duration_s energy_wh energy_p10_wh energy_p90_wh waiting_wh shade_loss_frac "
+        "distance_km duration_s energy_wh energy_low_wh energy_high_wh waiting_wh shade_loss_frac "
         "energy_per_hour_wh win_prob"
     ).split()
     return [
@@ -170,7 +170,7 @@ def compare_dict(result: Comparison) -> dict[str, Any]:
     parting = result.parting
     keys = ("from_s", "to_s", "from_km", "to_km", "gain_wh")
     return {
-        "schema": "routesolar.compare/1",
+        "schema": "routesolar.compare/2",
         "sky": result.sky,
         "counted_s": result.counted_s,
         "differ": list(result.differ),
@@ -199,8 +199,8 @@ def _compared(candidate: Candidate, win_prob: float) -> ComparedRoute:
         distance_km=sweep.distance_km,
         duration_s=duration_s,
         energy_wh=float(sweep.energy_wh[0, i]),
-        energy_p10_wh=float(sweep.energy_p10_wh[i]),
-        energy_p90_wh=float(sweep.energy_p90_wh[i]),
+        energy_low_wh=float(sweep.energy_low_wh[i]),
+        energy_high_wh=float(sweep.energy_high_wh[i]),
         waiting_wh=float(sweep.leg_wh[0, i, drives[-1] + 1 :].sum()),
         shade_loss_frac=defined(float(sweep.shade_loss_frac[i])),
         energy_per_hour_wh=under_way_wh * 3600 / duration_s if duration_s > 0 else 0.0,

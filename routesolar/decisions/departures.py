@@ -28,8 +28,8 @@ class Departure:
     depart_utc_s: float
     arrive_utc_s: float
     energy_wh: float
-    energy_p10_wh: float
-    energy_p90_wh: float
+    energy_low_wh: float
+    energy_high_wh: float
     driving_wh: float
     stopped_wh: float
     shade_loss_frac: float | None
@@ -86,8 +86,8 @@ def rank_departures(sweep: Sweep) -> Departures:
             depart_utc_s=float(sweep.departure_utc_s[i]),
             arrive_utc_s=float(sweep.arrival_utc_s[i]),
             energy_wh=float(energy_wh[i]),
-            energy_p10_wh=float(sweep.energy_p10_wh[i]),
-            energy_p90_wh=float(sweep.energy_p90_wh[i]),
+            energy_low_wh=float(sweep.energy_low_wh[i]),
+            energy_high_wh=float(sweep.energy_high_wh[i]),
             driving_wh=float(sweep.driving_wh[0, i]),
             stopped_wh=float(sweep.stopped_wh[0, i]),
             shade_loss_frac=defined(shade[i]),
@@ -114,8 +114,8 @@ def departure_rows(result: Departures) -> list[dict[str, Any]]:
             "depart": iso_local(row.depart_utc_s, zone),
             "arrive": iso_local(row.arrive_utc_s, zone),
             "energy_wh": row.energy_wh,
-            "energy_p10_wh": row.energy_p10_wh,
-            "energy_p90_wh": row.energy_p90_wh,
+            "energy_low_wh": row.energy_low_wh,
+            "energy_high_wh": row.energy_high_wh,
             "driving_wh": row.driving_wh,
             "stopped_wh": row.stopped_wh,
             "shade_loss_frac": row.shade_loss_frac,
@@ -129,7 +129,7 @@ def departures_dict(result: Departures) -> dict[str, Any]:
     """Return the result as result.json has it."""
     zone = result.time_zone
     return {
-        "schema": "routesolar.departures/1",
+        "schema": "routesolar.departures/2",
         "time_zone": zone,
         "sky": result.sky,
         "rows": departure_rows(result),

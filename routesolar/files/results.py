@@ -13,13 +13,13 @@ from routesolar.trip.route import SourceFile
 
 # Everything a leg and the totals have in common, in the order written.
 _SUMS = (
-    "distance_km duration_s mean_w peak_w energy_wh energy_p10_wh energy_p50_wh energy_p90_wh "
+    "distance_km duration_s mean_w peak_w energy_wh energy_low_wh energy_mid_wh energy_high_wh "
     "open_sky_wh clear_sky_wh shade_loss_frac cloud_loss_frac alternator_wh load_wh "
     "shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh soc_start_frac soc_end_frac"
 ).split()
 # Results of features that a run may do without: left out where no leg and no total has them.
 _OPTIONAL = (
-    "energy_p10_wh energy_p50_wh energy_p90_wh energy_clouds_low_wh energy_clouds_high_wh "
+    "energy_low_wh energy_mid_wh energy_high_wh energy_clouds_low_wh energy_clouds_high_wh "
     "energy_shade_low_wh energy_shade_high_wh "
     "alternator_wh load_wh shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh "
     "soc_start_frac soc_end_frac"
@@ -44,7 +44,7 @@ def result(report: HarvestReport) -> dict[str, Any]:
     segments = harvest.segments
     zone = segments.time_zone
     return {
-        "schema": "routesolar.harvest/1",
+        "schema": "routesolar.harvest/2",
         "software": report.software,
         "route": {
             "name": report.route_name,
@@ -96,7 +96,7 @@ def defined(value: float | None) -> float | None:
 def _totals(report: HarvestReport) -> dict[str, Any]:
     harvest = report.harvest
     alone = [f"energy_{cause}_{end}_wh" for cause in ("clouds", "shade") for end in ("low", "high")]
-    after = _SUMS.index("energy_p90_wh") + 1
+    after = _SUMS.index("energy_high_wh") + 1
     keys = [*_SUMS[:after], *alone, *_SUMS[after:]]
     totals: dict[str, Any] = _values(harvest.totals, _given(keys, (*harvest.legs, harvest.totals)))
     totals |= {"driving_wh": defined(harvest.driving_wh), "stopped_wh": defined(harvest.stopped_wh)}
@@ -121,7 +121,7 @@ def _battery(report: HarvestReport) -> dict[str, Any]:
 
 def _skies(report: HarvestReport) -> list[dict[str, Any]]:
     skies = report.harvest.skies
-    keys = _given(["energy_wh", "energy_p10_wh", "energy_p90_wh"], skies)
+    keys = _given(["energy_wh", "energy_low_wh", "energy_high_wh"], skies)
     return [{"sky": sky.sky} | _values(sky, keys) for sky in skies]
 
 

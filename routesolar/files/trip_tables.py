@@ -71,7 +71,7 @@ TreeHeight = Annotated[float, Field(gt=0, le=TALLEST_TREE_M)]
 RoadWidth = Annotated[float, Field(ge=0, le=1000)]
 LaneOffset = Annotated[float, Field(ge=0, le=30)]
 CrownBase = Annotated[float, Field(ge=0, lt=1)]
-CrownRatio = Annotated[float, Field(gt=0, le=10)]
+CrownSlenderness = Annotated[float, Field(gt=0, le=10)]
 HeightSpread = Annotated[float, Field(ge=0, le=0.5)]
 WidthBetween = Literal["opening", "trunks", "crowns"]
 Texts = str | list[str]
@@ -146,7 +146,7 @@ class SurroundingsTable(_Between):
     road_width_between: WidthBetween | None = None
     lane_offset_m: LaneOffset | None = None
     crown_base_frac: CrownBase | None = None
-    crown_ratio: CrownRatio | None = None
+    crown_slenderness: CrownSlenderness | None = None
     height_spread_frac: HeightSpread | None = None
     evergreen_frac: Share | None = None
     crown_transmittance_frac: Share | None = None
@@ -170,7 +170,7 @@ class SurroundingsTable(_Between):
             road_width_between=self.road_width_between,
             lane_offset_m=self.lane_offset_m,
             crown_base_frac=self.crown_base_frac,
-            crown_ratio=self.crown_ratio,
+            crown_slenderness=self.crown_slenderness,
             height_spread_frac=self.height_spread_frac,
             evergreen_frac=self.evergreen_frac,
             crown_transmittance_frac=self.crown_transmittance_frac,
@@ -182,7 +182,7 @@ class TreesTable(Table):
     """The [trees] of the whole trip, where no [[surroundings]] says otherwise."""
 
     crown_base_frac: CrownBase = 0.30
-    crown_ratio: CrownRatio = 1.75
+    crown_slenderness: CrownSlenderness = 1.75
     crown_transmittance_frac: Share | None = None
     road_width_between: WidthBetween = "opening"
     lane_offset_m: LaneOffset = 1.75

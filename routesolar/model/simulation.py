@@ -108,9 +108,9 @@ def _spread(leg: LegResult, spread: Spread, part: int) -> LegResult:
     p10, p50, p90 = (float(band[0, part]) for band in spread.everything)
     leg = replace(
         leg,
-        energy_p10_wh=p10,
-        energy_p50_wh=p50,
-        energy_p90_wh=p90,
+        energy_low_wh=p10,
+        energy_mid_wh=p50,
+        energy_high_wh=p90,
         energy_clouds_low_wh=float(spread.clouds.p10[0, part]),
         energy_clouds_high_wh=float(spread.clouds.p90[0, part]),
     )
@@ -129,8 +129,8 @@ def _sky_results(
         SkyResult(
             sky=sky.name,
             energy_wh=float(np.sum(watts[0] * hours)),
-            energy_p10_wh=float(spread.everything.p10[0, trip]),
-            energy_p90_wh=float(spread.everything.p90[0, trip]),
+            energy_low_wh=float(spread.everything.p10[0, trip]),
+            energy_high_wh=float(spread.everything.p90[0, trip]),
         )
         for sky, watts, spread in zip(skies, power.expected_w, spreads, strict=True)
     )

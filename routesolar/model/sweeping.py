@@ -23,6 +23,7 @@ from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Terrain
 from routesolar.trip.sweep import OtherTrees, Stages, Sweep, SweepCharge
 
+BANDS = ("low", "mid", "high")  # as results name the 10th, 50th and 90th percentile
 BLOCK_POINTS = 1_000_000  # departures x segments held at once
 STAGE_S = 300.0  # a sixth of the hour in which clouds still tell of each other, and few enough for pairs
 
@@ -169,7 +170,7 @@ def summed(values: FloatArray) -> FloatArray:
 def _percentiles(trees: TreeSpread) -> dict[str, FloatArray]:
     """Return the percentiles of the whole drive, and the clouds' spread among the trees as stated, (d,)."""
     bands = spread_over(trees).everything
-    found = {f"energy_{name}_wh": band[:, 0] for name, band in bands._asdict().items()}
+    found = {f"energy_{name}_wh": band[:, 0] for name, band in zip(BANDS, bands, strict=True)}
     return found | {name: field[0, :, 0] for name, field in trees.moments._asdict().items()}
 
 

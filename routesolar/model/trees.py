@@ -53,7 +53,7 @@ class Trees(NamedTuple):
 
 def habit_of(trees: KindOfTrees) -> Habit:
     """Return the shape of trees of one kind."""
-    return Habit(trees.crown_base_frac, trees.crown_ratio, trees.height_spread_frac)
+    return Habit(trees.crown_base_frac, trees.crown_slenderness, trees.height_spread_frac)
 
 
 def trees_along(

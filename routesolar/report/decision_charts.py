@@ -39,7 +39,7 @@ def departures_png(result: Departures) -> bytes:
         step_s = float(np.min(np.diff(at_s))) if len(at_s) > 1 else 3600.0
         low, high, middle, driving = (
             np.array([getattr(row, name) for row in rows])
-            for name in ("energy_p10_wh", "energy_p90_wh", "energy_wh", "driving_wh")
+            for name in ("energy_low_wh", "energy_high_wh", "energy_wh", "driving_wh")
         )
         for row in result.alike if len(rows) > 1 else ():
             axes.axvspan(
@@ -73,7 +73,7 @@ def _name_best(axes: Axes, result: Departures, span_s: tuple[float, float]) -> N
     along = (best.depart_utc_s - span_s[0]) / max(span_s[1] - span_s[0], 1.0)
     side = "left" if along < 0.08 else "right" if along > 0.92 else "center"
     label = f"{clock(best.depart_utc_s, result.time_zone)}  {energy(best.energy_wh)}"
-    place = (best.depart_utc_s, best.energy_p90_wh)
+    place = (best.depart_utc_s, best.energy_high_wh)
     axes.annotate(label, place, (0, 6), textcoords="offset points", ha=side, fontsize=9, fontweight="bold")
 
 
@@ -233,12 +233,12 @@ def _figures(axes: Axes, grid: np.ndarray, index: np.ndarray, count: int) -> Non
 
 def _sums(axes: Axes, routes: tuple[ComparedRoute, ...], units: Units) -> None:
     """Draw each route's energy with its spread, named, and its chance of being the best."""
-    most = max(route.energy_p90_wh for route in routes)
+    most = max(route.energy_high_wh for route in routes)
     for number, route in enumerate(routes):
         colour, _ = _style(number)
         axes.barh(number, route.energy_wh, 0.34, color=colour)
         for ink, thick in ((PAPER, 3.0), (INK, 1.1)):
-            axes.hlines(number, route.energy_p10_wh, route.energy_p90_wh, color=ink, lw=thick)
+            axes.hlines(number, route.energy_low_wh, route.energy_high_wh, color=ink, lw=thick)
         name = printable(route.name)
         short = name if len(name) <= 30 else name[:29] + "…"
         away = f"{route.distance_km * units.distance_per_km:.0f} {units.distance}"

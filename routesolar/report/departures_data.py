@@ -125,7 +125,7 @@ def _departures(by_time: list[Departure], result: Departures) -> list[dict[str, 
 
 def _figures(row: Departure) -> dict[str, float]:
     energies = {"energy_wh": row.energy_wh, "driving_wh": row.driving_wh}
-    energies |= {"p10_wh": row.energy_p10_wh, "p90_wh": row.energy_p90_wh}
+    energies |= {"low_wh": row.energy_low_wh, "high_wh": row.energy_high_wh}
     return {name: round(value, 1) for name, value in energies.items()}
 
 
@@ -134,7 +134,7 @@ def _words(row: Departure, zone: str) -> dict[str, str | None]:
         "leave": clock(row.depart_utc_s, zone),
         "arrive": clock_after(row.depart_utc_s, row.arrive_utc_s, zone),
         "energy": energy(row.energy_wh),
-        "least": energy(row.energy_p10_wh),
+        "least": energy(row.energy_low_wh),
         "shade": "–" if row.shade_loss_frac is None else percent(row.shade_loss_frac),
         "charge": None if row.soc_end_frac is None else percent(row.soc_end_frac),
     }

@@ -86,7 +86,7 @@ def _(result: Parking) -> str:
 
 def _harvest_words(harvest: Harvest) -> Words:
     totals, zone = harvest.totals, harvest.segments.time_zone
-    least = totals.energy_p10_wh
+    least = totals.energy_low_wh
     bound = "" if least is None else f", nine days in ten at least {energy(least)}"
     return Words(
         answer=f"Expect {energy(totals.energy_wh)} on this drive{bound}, under {harvest.sky} sky.",

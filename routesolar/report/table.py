@@ -78,7 +78,7 @@ def _cells(row: LegResult, start: str, units: Units) -> list[tuple[str, str]]:
         ("mean W", readable(row.mean_w)),
         ("peak W", readable(row.peak_w)),
         ("Wh", readable(row.energy_wh)),
-        *([] if row.energy_p10_wh is None else [("9 days in 10", readable(row.energy_p10_wh))]),
+        *([] if row.energy_low_wh is None else [("9 days in 10", readable(row.energy_low_wh))]),
         ("lost to shade", readable(row.open_sky_wh - row.energy_wh)),
         *([] if row.soc_end_frac is None else [("battery", percent(row.soc_end_frac))]),
     ]

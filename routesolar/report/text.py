@@ -33,7 +33,7 @@ def headline_parts(report: HarvestReport) -> tuple[str, str, str]:
     subject = f"A {rated_w:g} W panel" if len(report.rig.panels) == 1 else f"Panels of {rated_w:g} W together"
     if report.canopy.is_open:
         subject = f"On an open road, {subject[0].lower()}{subject[1:]}"
-    least = totals.energy_p10_wh
+    least = totals.energy_low_wh
     causes = ", clouds and trees together" if _moved_by_trees(report) else ""
     bound = "" if least is None else f" (nine days in ten at least {energy(least)}{causes})"
     return f"{subject} should deliver ", energy(totals.energy_wh), f" on this drive{bound}{_taken(report)}."
@@ -84,7 +84,7 @@ def interval(report: HarvestReport) -> str:
     Empty if that was not computed, and where trees move nothing: without sun, on an open road.
     """
     totals = report.harvest.totals
-    ends = (totals.energy_p10_wh, totals.energy_p90_wh)
+    ends = (totals.energy_low_wh, totals.energy_high_wh)
     clouds = (totals.energy_clouds_low_wh, totals.energy_clouds_high_wh)
     trees = (totals.energy_shade_low_wh, totals.energy_shade_high_wh)
     if not _moved_by_trees(report) or None in (*ends, *clouds):

@@ -19,7 +19,7 @@ def departures_words(result: Departures) -> Words:
     best, zone = result.best, result.time_zone
     answer = (
         f"Leave at {when(best.depart_utc_s, zone)}: expect {energy(best.energy_wh)}, nine days in ten at least "
-        f"{energy(best.energy_p10_wh)}, under {result.sky} sky."
+        f"{energy(best.energy_low_wh)}, under {result.sky} sky."
     )
     remarks = (_alike(result), _spread(result), _parked(best), _charge(best), _other_skies(result))
     energies = [row.energy_wh for row in result.ranked]
@@ -36,7 +36,7 @@ def departures_words(result: Departures) -> Words:
 
 
 def _cells(row: Departure, zone: str) -> tuple[str, ...]:
-    energies = (row.energy_wh, row.energy_p10_wh, row.energy_p90_wh, row.driving_wh, row.stopped_wh)
+    energies = (row.energy_wh, row.energy_low_wh, row.energy_high_wh, row.driving_wh, row.stopped_wh)
     return (
         clock(row.depart_utc_s, zone),
         clock_after(row.depart_utc_s, row.arrive_utc_s, zone),

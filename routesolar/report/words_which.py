@@ -51,7 +51,7 @@ def _route_cells(result: Comparison, route: ComparedRoute, units: Units) -> tupl
         _leaving(result, route),
         readable(route.distance_km * units.distance_per_km),
         duration(route.duration_s),
-        *map(readable, (route.energy_wh, route.energy_p10_wh, route.energy_p90_wh, route.waiting_wh)),
+        *map(readable, (route.energy_wh, route.energy_low_wh, route.energy_high_wh, route.waiting_wh)),
         share(route.shade_loss_frac),
         readable(route.energy_per_hour_wh),
         chance(route.win_prob),

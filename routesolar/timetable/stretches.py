@@ -11,7 +11,7 @@ from routesolar.trip.route import Stretch
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Trees
 
-HABIT = ("crown_base_frac", "crown_ratio", "height_spread_frac", "road_width_between")
+HABIT = ("crown_base_frac", "crown_slenderness", "height_spread_frac", "road_width_between")
 
 
 class StretchValues(NamedTuple):

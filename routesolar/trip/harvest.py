@@ -40,9 +40,9 @@ class LegResult:
     clear_sky_wh: float
     shade_loss_frac: float | None
     cloud_loss_frac: float | None
-    energy_p10_wh: float | None = None
-    energy_p50_wh: float | None = None
-    energy_p90_wh: float | None = None
+    energy_low_wh: float | None = None
+    energy_mid_wh: float | None = None
+    energy_high_wh: float | None = None
     energy_clouds_low_wh: float | None = None
     energy_clouds_high_wh: float | None = None
     energy_shade_low_wh: float | None = None
@@ -64,8 +64,8 @@ class SkyResult:
 
     sky: str
     energy_wh: float
-    energy_p10_wh: float | None = None
-    energy_p90_wh: float | None = None
+    energy_low_wh: float | None = None
+    energy_high_wh: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -86,7 +86,7 @@ ALONG: Mapping[str, Range] = MappingProxyType(
         "road_width_m": Range(0.0, 1_000.0, "metres between the trees, seen from above"),
         "lane_offset_m": Range(-30.0, 30.0, "metres from the road's middle"),
         "crown_base_frac": Range(0.0, 0.95, "where crowns begin, as a share of the height"),
-        "crown_ratio": Range(0.1, 10.0, "half the height of a crown over half its width"),
+        "crown_slenderness": Range(0.1, 10.0, "half the height of a crown over half its width"),
         "height_spread_frac": Range(0.0, 0.5, "standard deviation of the heights over their mean"),
         "evergreen_frac": Range(0.0, 1.0, _SHARE),
         "crown_transmittance_frac": Range(0.0, 1.0, _SHARE),

@@ -124,7 +124,7 @@ class Stretch:
     road_width_between: str | None = None
     lane_offset_m: float | None = None
     crown_base_frac: float | None = None
-    crown_ratio: float | None = None
+    crown_slenderness: float | None = None
     height_spread_frac: float | None = None
     evergreen_frac: float | None = None
     crown_transmittance_frac: float | None = None

@@ -93,7 +93,7 @@ class Trees:
     """The habit of trees of one kind; defaults are those of the shade model's documentation."""
 
     crown_base_frac: float = 0.30
-    crown_ratio: float = 1.75
+    crown_slenderness: float = 1.75
     road_width_between: str = "opening"
     lane_offset_m: float = 1.75
     height_spread_frac: float = 0.0

@@ -94,9 +94,9 @@ class Sweep(Result):
     driving_wh: FloatArray
     stopped_wh: FloatArray
     open_sky_wh: FloatArray
-    energy_p10_wh: FloatArray
-    energy_p50_wh: FloatArray
-    energy_p90_wh: FloatArray
+    energy_low_wh: FloatArray
+    energy_mid_wh: FloatArray
+    energy_high_wh: FloatArray
     mean_wh: FloatArray
     variance_wh2: FloatArray
     low_wh: FloatArray
@@ -111,7 +111,7 @@ class Sweep(Result):
         s, d, legs = len(self.skies), len(self.departure_utc_s), len(self.legs)
         per_sky = dict.fromkeys(("energy_wh", "driving_wh", "stopped_wh"), (s, d))
         leading = (
-            "departure_utc_s arrival_utc_s open_sky_wh energy_p10_wh energy_p50_wh energy_p90_wh "
+            "departure_utc_s arrival_utc_s open_sky_wh energy_low_wh energy_mid_wh energy_high_wh "
             "mean_wh variance_wh2 low_wh high_wh"
         ).split()
         lock_fields(self, {**per_sky, "leg_wh": (s, d, legs), **dict.fromkeys(leading, (d,))})

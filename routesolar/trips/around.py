@@ -10,12 +10,13 @@ from routesolar.files.terrain import read_terrain
 from routesolar.model.road_width import fit_road
 from routesolar.timetable import kinds_of_trees, stretch_values
 from routesolar.trip.segments import Segments
-from routesolar.trip.surroundings import Canopy, Surroundings, Terrain
+from routesolar.trip.surroundings import Canopy, Surroundings, Terrain, Trees
 from routesolar.trips.crowns import with_crowns
 from routesolar.trips.origins import trees_used
 from routesolar.trips.trip import Sources, Trip
 
 HEIGHT_M = 15.0
+FLAT_CROWN = 0.5  # wider than an umbrella of a crown
 LEAST_KNOWN_FRAC = 0.999  # with --strict, a smaller known share is an error
 
 
@@ -37,7 +38,9 @@ def surroundings(trip: Trip, segments: Segments) -> Surroundings:
     )
     read = canopy_from(latitude, longitude, _canopy_sources(sources), said)
     trees, kind = kinds_of_trees(segments, stretches, sources.trees)
-    canopy = _with_fitted_road(sources, segments, replace(read.canopy, trees=trees, kind=kind), said)
+    warnings = (*read.canopy.warnings, *_flat_crowns(trees))
+    canopy = replace(read.canopy, trees=trees, kind=kind, warnings=warnings)
+    canopy = _with_fitted_road(sources, segments, canopy, said)
     canopy, leaf_frac, evergreen_frac = with_crowns(canopy, segments, sources, values)
     terrain = Terrain.flat(segments.count)
     if sources.terrain:
@@ -50,6 +53,17 @@ def surroundings(trip: Trip, segments: Segments) -> Surroundings:
         )
     used = trees_used(canopy, sources, values, leaf_frac, evergreen_frac)
     return Surroundings(canopy=canopy, terrain=terrain, picture=read.picture, hills=sources.terrain, used=used)
+
+
+def _flat_crowns(trees: tuple[Trees, ...]) -> tuple[str, ...]:
+    """Return a warning where a crown's shape looks like the share of a tree that is crown."""
+    flattest = min(kind.crown_slenderness for kind in trees)
+    if flattest >= FLAT_CROWN:
+        return ()
+    return (
+        f"crown_slenderness {flattest:g} means crowns {1 / flattest:.3g} times as wide as tall; it is half a "
+        "crown's height over half its width, usually 1 to 2.5, not the share of a tree's height that is crown",
+    )
 
 
 def _canopy_sources(sources: Sources) -> CanopySources:

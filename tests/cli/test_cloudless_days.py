@@ -20,8 +20,8 @@ class Parked(NamedTuple):
 
     came: float
     expected: float
-    p10: float
-    p90: float
+    low: float
+    high: float
 
     @property
     def error(self) -> float:
@@ -51,7 +51,7 @@ def parked(folder: Path, place: tuple[float, float, float], midnight: str, minut
     said = run("harvest", route, *asked, "--json").json
     clear_wh, total = said["totals"]["rated_clear_wh"], said["totals"]
     came_wh = float(np.nansum(np.maximum(minutes.ghi, 0))) / 60 * PANEL_KW
-    over_clear = (total[f"energy_{name}_wh"] / total["clear_sky_wh"] for name in ("p10", "p90"))
+    over_clear = (total[f"energy_{name}_wh"] / total["clear_sky_wh"] for name in ("low", "high"))
     return Parked(came_wh / clear_wh, 1 - total["losses"]["clouds"] / clear_wh, *over_clear)
 
 
@@ -76,4 +76,4 @@ def test_cloudless_days_bring_what_a_clear_sky_promises(days: dict[str, Parked])
 
 def test_cloudless_days_lie_within_the_interval_of_a_clear_sky(days: dict[str, Parked]) -> None:
     for name, day in days.items():
-        assert day.p10 < day.came < day.p90, name
+        assert day.low < day.came < day.high, name

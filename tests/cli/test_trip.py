@@ -63,7 +63,7 @@ OF_A_STRETCH = [
     ("evergreen_frac", 0.3),
     ("crown_transmittance_frac", 0.3),
     ("crown_base_frac", 0.3),
-    ("crown_ratio", 1.2),
+    ("crown_slenderness", 1.2),
     ("height_spread_frac", 0.3),
     ("road_width_between", '"crowns"'),
 ]
@@ -301,3 +301,11 @@ def test_the_season_is_that_of_date_and_place_unless_said(tmp_path: Path, depart
     }
     assert energy_wh[""] == energy_wh["auto"] == pytest.approx(energy_wh[same], rel=0.01)
     assert energy_wh["leaf-off"] > 1.04 * energy_wh["leaf-on"]
+
+
+@pytest.mark.parametrize(("slenderness", "warned"), [(0.4, True), (0.5, False)])
+def test_crowns_wider_than_umbrellas_are_warned_of(tmp_path: Path, slenderness: float, warned: bool) -> None:
+    road(tmp_path)
+    said = f"canopy_cover_pct = 60\n[trees]\ncrown_slenderness = {slenderness}"
+    warnings = run("harvest", trip(tmp_path, said), "--json").json["warnings"]
+    assert any("times as wide as tall" in text for text in warnings) == warned

@@ -146,8 +146,8 @@ def test_rows_have_the_keys_of_the_contract_and_are_json():
     assert (
         list(compare_rows(result)[0])
         == (
-            "route depart arrive distance_km duration_s energy_wh energy_p10_wh energy_p90_wh waiting_wh "
+            "route depart arrive distance_km duration_s energy_wh energy_low_wh energy_high_wh waiting_wh "
             "shade_loss_frac energy_per_hour_wh win_prob"
         ).split()
     )
-    assert json.loads(json.dumps(compare_dict(result), allow_nan=False))["schema"] == "routesolar.compare/1"
+    assert json.loads(json.dumps(compare_dict(result), allow_nan=False))["schema"] == "routesolar.compare/2"

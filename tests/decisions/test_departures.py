@@ -85,12 +85,13 @@ def test_rows_have_the_keys_of_the_contract_and_are_json():
     rig = Rig(panels=(Panel(rated_w=200.0),), battery=Battery(capacity_wh=1000.0))
     result = rank_departures(swept(straight_drive(-41.5, 146.5, [start], segments=60), rig=rig))
     keys = (
-        "depart arrive energy_wh energy_p10_wh energy_p90_wh driving_wh stopped_wh shade_loss_frac soc_end_frac"
+        "depart arrive energy_wh energy_low_wh energy_high_wh driving_wh stopped_wh shade_loss_frac "
+        "soc_end_frac"
     ).split()
     assert list(departure_rows(result)[0]) == keys
     assert departure_rows(result)[0]["depart"] == "2026-11-19T21:00:00+00:00"
     written = json.loads(json.dumps(departures_dict(result), allow_nan=False))
-    assert written["schema"] == "routesolar.departures/1" and len(written["rows"]) == 1
+    assert written["schema"] == "routesolar.departures/2" and len(written["rows"]) == 1
 
 
 def test_a_night_is_refused_with_the_days_light():

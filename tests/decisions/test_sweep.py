@@ -40,7 +40,7 @@ def figures(result: Sweep, departure: int) -> dict[str, list[float]]:
     per_sky = {
         name: getattr(result, name)[:, departure].tolist() for name in ("energy_wh", "leg_wh", "driving_wh")
     }
-    names = "arrival_utc_s open_sky_wh energy_p10_wh energy_p50_wh energy_p90_wh variance_wh2 high_wh".split()
+    names = "arrival_utc_s open_sky_wh energy_low_wh energy_mid_wh energy_high_wh variance_wh2 high_wh".split()
     assert result.charge is not None
     return (
         per_sky
@@ -97,8 +97,8 @@ def test_a_departure_is_the_same_in_a_sweep_as_simulated():
     many = swept(drive(departures))
     assert [sky.energy_wh for sky in one.skies] == many.energy_wh[:, 4].tolist()
     assert [leg.energy_wh for leg in one.legs] == many.leg_wh[0, 4].tolist()
-    assert one.totals.energy_p10_wh == many.energy_p10_wh[4]
-    assert one.totals.energy_p90_wh == many.energy_p90_wh[4]
+    assert one.totals.energy_low_wh == many.energy_low_wh[4]
+    assert one.totals.energy_high_wh == many.energy_high_wh[4]
     assert one.totals.open_sky_wh == many.open_sky_wh[4]
     assert one.driving_wh == many.driving_wh[0, 4]
     # The battery of a sweep runs on an average day: the expected watts all along.
@@ -132,7 +132,7 @@ def test_stages_hold_the_whole_energy_and_some_five_minutes_each():
 
 def test_night_gives_exactly_nothing_and_no_share_of_it():
     result = swept(drive([utc("2026-11-20T00:00+11:00")]))
-    assert np.all(result.energy_wh == 0.0) and np.all(result.energy_p90_wh == 0.0)
+    assert np.all(result.energy_wh == 0.0) and np.all(result.energy_high_wh == 0.0)
     assert np.isnan(result.shade_loss_frac[0])
 
 

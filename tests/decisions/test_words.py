@@ -76,7 +76,7 @@ def painted(png, colour):
 def test_departures_say_the_best_its_least_and_what_is_as_good(departures):
     words = departures_words(departures)
     assert words.answer.startswith("Leave at 1") and "on 20 Nov 2026" in words.answer
-    assert f"at least {departures.best.energy_p10_wh:.0f} Wh, under broken sky" in words.answer
+    assert f"at least {departures.best.energy_low_wh:.0f} Wh, under broken sky" in words.answer
     said = " ".join(words.remarks)
     assert "As good: all from" in said and "Best under other skies: rain" in said
     assert "The battery ends at" in said and "standing" not in said

@@ -29,12 +29,12 @@ SEGMENT_COLUMNS = (
     "beam_transmittance_frac,sky_view_frac,plane_wm2,cell_c,power_w,energy_wh"
 )
 ALL_LEG_KEYS = (
-    "leg name kind start end distance_km duration_s mean_w peak_w energy_wh energy_p10_wh energy_p50_wh "
-    "energy_p90_wh open_sky_wh clear_sky_wh shade_loss_frac cloud_loss_frac alternator_wh load_wh "
+    "leg name kind start end distance_km duration_s mean_w peak_w energy_wh energy_low_wh energy_mid_wh "
+    "energy_high_wh open_sky_wh clear_sky_wh shade_loss_frac cloud_loss_frac alternator_wh load_wh "
     "shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh soc_start_frac soc_end_frac"
 ).split()
 FEATURE_KEYS = (
-    "energy_p10_wh energy_p50_wh energy_p90_wh alternator_wh load_wh shortfall_wh idle_wh charge_loss_wh "
+    "energy_low_wh energy_mid_wh energy_high_wh alternator_wh load_wh shortfall_wh idle_wh charge_loss_wh "
     "battery_cold_wh battery_full_wh soc_start_frac soc_end_frac"
 )
 
@@ -169,10 +169,10 @@ def test_the_battery_has_its_answers_under_its_own_key():
 
 def test_a_value_undefined_for_one_leg_only_is_null_there(report):
     legs = list(report.harvest.legs)
-    legs[0] = replace(legs[0], energy_p10_wh=12.0, shade_loss_frac=None)
+    legs[0] = replace(legs[0], energy_low_wh=12.0, shade_loss_frac=None)
     one = replace(report, harvest=replace(report.harvest, legs=tuple(legs)))
     written = json.loads(result_json(one))["legs"]
-    assert [leg["energy_p10_wh"] for leg in written] == [12.0, None, None, None, None]
+    assert [leg["energy_low_wh"] for leg in written] == [12.0, None, None, None, None]
     assert written[0]["shade_loss_frac"] is None
 
 
@@ -185,7 +185,7 @@ def test_the_result_has_the_promised_keys_in_order(report):
             "warnings"
         ).split()
     )
-    assert result["schema"] == "routesolar.harvest/1"
+    assert result["schema"] == "routesolar.harvest/2"
     assert list(result["route"]) == ["name", "files", "distance_km", "segments"]
     assert result["route"]["files"] == [{"name": "river.gpx", "sha256": "ab" * 32}]
     assert result["departure"] == "2026-11-20T07:30:00+11:00"

@@ -49,7 +49,7 @@ road_width_m = 10
 road_width_between = "trunks"
 lane_offset_m = 0
 crown_base_frac = 0.1
-crown_ratio = 3
+crown_slenderness = 3
 height_spread_frac = 0.2
 evergreen_frac = 0.3
 crown_transmittance_frac = 0.15
@@ -96,7 +96,7 @@ def test_a_trip_file_says_all_the_command_line_can(tmp_path: Path) -> None:
             road_width_between="trunks",
             lane_offset_m=0.0,
             crown_base_frac=0.1,
-            crown_ratio=3.0,
+            crown_slenderness=3.0,
             height_spread_frac=0.2,
             evergreen_frac=0.3,
             crown_transmittance_frac=0.15,
@@ -177,7 +177,7 @@ sky = "rain"
     [
         ("route = 3", "route is 3: should be text in quotes or a list"),
         ('route = "a.gpx"\nminutes = 3', "minutes: unknown key; it belongs in [[stop]]"),
-        ('route = "a.gpx"\ncrown_ratio = 3', "crown_ratio: unknown key; it belongs in [trees]"),
+        ('route = "a.gpx"\ncrown_slenderness = 3', "crown_slenderness: unknown key; it belongs in [trees]"),
         ('route = "a.gpx"\n[stop]\nat = "1km"', "stop: there may be several; head each with [[stop]]"),
         ('route = "a.gpx"\ntrees = "tall"', 'trees is "tall": should be a table'),
         ('route = "a.gpx"\nstrict = "yes"', 'strict is "yes": should be true or false'),
@@ -287,7 +287,10 @@ IMPOSSIBLE = [
         '[[surroundings]]\nfrom = "0km"\nto = "2km"\ncrown_base_frac = 1',
         "[[surroundings]] 1, crown_base_frac is 1",
     ),
-    ('[[surroundings]]\nfrom = "0km"\nto = "2km"\ncrown_ratio = 0', "[[surroundings]] 1, crown_ratio is 0"),
+    (
+        '[[surroundings]]\nfrom = "0km"\nto = "2km"\ncrown_slenderness = 0',
+        "[[surroundings]] 1, crown_slenderness is 0",
+    ),
     (
         '[[surroundings]]\nfrom = "0km"\nto = "2km"\nheight_spread_frac = 20',
         "[[surroundings]] 1, height_spread_frac is 20: should be less than or equal to 0.5 (a share",

@@ -77,7 +77,7 @@ def test_percentiles_are_those_of_draws_from_the_same_priors(sky):
     totals = simulate(drive, RIG, in_doubt(drive), Terrain.flat(drive.count), [said]).totals
     energies, means = drawn_wh(drive, said)
     within = 0.01 * totals.energy_wh
-    found = totals.energy_p10_wh, totals.energy_p50_wh, totals.energy_p90_wh
+    found = totals.energy_low_wh, totals.energy_mid_wh, totals.energy_high_wh
     assert found == pytest.approx(np.quantile(energies, (0.1, 0.5, 0.9)), abs=within)
     alone = totals.energy_shade_low_wh, totals.energy_shade_high_wh
     # The 90th of so few means is itself good to some 1.5 %.
@@ -90,7 +90,7 @@ def test_all_that_is_unknown_is_wider_than_clouds_or_trees_alone():
     for leg in (*result.legs, result.totals):
         clouds = leg.energy_clouds_high_wh - leg.energy_clouds_low_wh
         trees = leg.energy_shade_high_wh - leg.energy_shade_low_wh
-        both = leg.energy_p90_wh - leg.energy_p10_wh
+        both = leg.energy_high_wh - leg.energy_low_wh
         assert max(clouds, trees) < both < 1.05 * (clouds + trees)
         assert trees > 0.1 * leg.energy_wh
 
@@ -99,7 +99,7 @@ def test_a_road_without_trees_has_the_clouds_percentiles_to_the_last_digit():
     drive = day_drive()
     for canopy in (Canopy.open(drive.count), woods(drive).certain()):
         totals = simulate(drive, RIG, canopy, Terrain.flat(drive.count), [Sky(name="broken")]).totals
-        assert (totals.energy_p10_wh, totals.energy_p90_wh) == (
+        assert (totals.energy_low_wh, totals.energy_high_wh) == (
             totals.energy_clouds_low_wh,
             totals.energy_clouds_high_wh,
         )
@@ -127,7 +127,7 @@ def test_a_drive_has_the_same_interval_alone_as_among_many():
     flat, sky = Terrain.flat(drive.count), [Sky(name="broken")]
     alone = simulate(drive, RIG, in_doubt(drive), flat, sky).totals
     among = sweep(twice, RIG, in_doubt(drive), flat, sky)
-    assert (among.energy_p10_wh[1], among.energy_p90_wh[1]) == (alone.energy_p10_wh, alone.energy_p90_wh)
+    assert (among.energy_low_wh[1], among.energy_high_wh[1]) == (alone.energy_low_wh, alone.energy_high_wh)
 
 
 def test_less_doubt_is_a_narrower_interval():
@@ -137,7 +137,7 @@ def test_less_doubt_is_a_narrower_interval():
     surer = replace(unsure, doubt=replace(unsure.doubt, road_width_sd_frac=np.full(1, 0.10)))
 
     def width(totals: LegResult) -> float:
-        return totals.energy_p90_wh - totals.energy_p10_wh
+        return totals.energy_high_wh - totals.energy_low_wh
 
     wide, narrow = (width(simulate(drive, RIG, canopy, flat, sky).totals) for canopy in (unsure, surer))
     assert narrow < 0.85 * wide

@@ -49,8 +49,8 @@ def test_mean_and_tenth_percentile_are_those_of_the_days_around_the_date(date):
     assert abs(days_wh[15] / mean_wh - 1) > 0.1  # the 15th itself is no mean
     assert totals.energy_wh == pytest.approx(mean_wh, rel=0.02)
     # Thirty-one days tell a percentile to about a tenth of the mean.
-    assert totals.energy_p10_wh == pytest.approx(np.quantile(days_wh, 0.1), abs=0.08 * mean_wh)
-    assert totals.energy_p90_wh == pytest.approx(np.quantile(days_wh, 0.9), abs=0.08 * mean_wh)
+    assert totals.energy_low_wh == pytest.approx(np.quantile(days_wh, 0.1), abs=0.08 * mean_wh)
+    assert totals.energy_high_wh == pytest.approx(np.quantile(days_wh, 0.9), abs=0.08 * mean_wh)
 
 
 def test_one_departure_is_the_same_alone_and_in_a_sweep():
@@ -59,7 +59,7 @@ def test_one_departure_is_the_same_alone_and_in_a_sweep():
     many = sweep(parked(*moments), RIG, *under(sample))
     one = simulate(parked(moments[1]), RIG, *under(sample)).totals
     assert many.energy_wh[0, 1] == pytest.approx(one.energy_wh, rel=1e-9)
-    assert many.energy_p10_wh[1] == pytest.approx(one.energy_p10_wh, rel=1e-9)
+    assert many.energy_low_wh[1] == pytest.approx(one.energy_low_wh, rel=1e-9)
 
 
 def test_a_mixture_keeps_the_means_of_what_is_linear_in_the_light():
@@ -101,8 +101,8 @@ def test_calendar_departures_and_harvest_take_the_same_days(tmp_path):
     harvest = run("harvest", *drive, "--depart", "2026-04-15 12:00").json
     assert months[3]["energy_wh"] == pytest.approx(day["energy_wh"], rel=1e-9)
     assert harvest["totals"]["energy_wh"] == pytest.approx(day["energy_wh"], rel=1e-9)
-    assert harvest["totals"]["energy_p10_wh"] == pytest.approx(day["energy_p10_wh"], rel=1e-9)
-    assert day["energy_p10_wh"] < 0.6 * day["energy_wh"]
+    assert harvest["totals"]["energy_low_wh"] == pytest.approx(day["energy_low_wh"], rel=1e-9)
+    assert day["energy_low_wh"] < 0.6 * day["energy_wh"]
     assert any("its days within 15 of the date are a sample" in text for text in harvest["warnings"])
 
 

@@ -105,8 +105,8 @@ def test_pixels_that_show_six_tenths_with_the_road_in_them_tell_of_a_denser_wood
     assert raster.beam_transmittance_frac.mean() < uniform.beam_transmittance_frac.mean() - 0.02
 
 
-SLENDER = Trees(crown_base_frac=0.1, crown_ratio=3.0, height_spread_frac=0.2, road_width_between="trunks")
-BROAD = Trees(crown_base_frac=0.5, crown_ratio=1.0, evergreen_frac=0.8, road_width_between="trunks")
+SLENDER = Trees(crown_base_frac=0.1, crown_slenderness=3.0, height_spread_frac=0.2, road_width_between="trunks")
+BROAD = Trees(crown_base_frac=0.5, crown_slenderness=1.0, evergreen_frac=0.8, road_width_between="trunks")
 HALF = COUNT // 2
 
 

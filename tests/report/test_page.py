@@ -105,8 +105,8 @@ def test_legs_totals_assumptions_and_warnings_are_there_without_script(page, rep
 
 def test_percentiles_are_shown_only_where_known(report):
     assert "9 days in 10 at least" not in Page(page_html(report)).shown_in("th")
-    legs = tuple(replace(leg, energy_p10_wh=11.0) for leg in report.harvest.legs)
-    totals = replace(report.harvest.totals, energy_p10_wh=77.0)
+    legs = tuple(replace(leg, energy_low_wh=11.0) for leg in report.harvest.legs)
+    totals = replace(report.harvest.totals, energy_low_wh=77.0)
     known = Page(page_html(replace(report, harvest=replace(report.harvest, legs=legs, totals=totals))))
     assert "9 days in 10 at least" in known.shown_in("th")
     assert "77" in known.shown_in("td")

@@ -34,7 +34,7 @@ def test_the_first_line_is_the_answer(report):
 
 
 def test_the_answer_says_what_nine_days_in_ten_give_when_that_is_known(report):
-    known = with_totals(report, energy_wh=412.3, energy_p10_wh=210.0)
+    known = with_totals(report, energy_wh=412.3, energy_low_wh=210.0)
     assert text.headline(known) == (
         "A 200 W panel should deliver 412 Wh on this drive (nine days in ten at least 210 Wh)."
     )
@@ -54,7 +54,7 @@ def test_a_drive_in_the_dark_is_called_one(report):
 
 
 def test_the_doubt_about_trees_is_in_the_answer_and_told_apart_where_it_moves_it(report):
-    ends = {"energy_wh": 400.0, "energy_p10_wh": 210.0, "energy_p90_wh": 560.0}
+    ends = {"energy_wh": 400.0, "energy_low_wh": 210.0, "energy_high_wh": 560.0}
     clouds = {"energy_clouds_low_wh": 250.0, "energy_clouds_high_wh": 520.0}
     moved = with_totals(report, **ends, **clouds, energy_shade_low_wh=310.0, energy_shade_high_wh=420.0)
     assert text.headline(moved).endswith("(nine days in ten at least 210 Wh, clouds and trees together).")

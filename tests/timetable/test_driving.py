@@ -380,16 +380,16 @@ def test_stretches_are_cut_at_their_ends_and_the_later_wins() -> None:
 
 def test_what_stretches_say_of_the_trees_adds_up_and_the_later_wins() -> None:
     stretches = (
-        Stretch(from_m=1000, to_m=6000, crown_ratio=3.0, road_width_between="trunks"),
+        Stretch(from_m=1000, to_m=6000, crown_slenderness=3.0, road_width_between="trunks"),
         Stretch(from_m=2000, to_m=3000, road_width_m=9.0),
-        Stretch(from_m=5000, to_m=7000, crown_ratio=1.0, crown_base_frac=0.1),
-        Stretch(from_m=7500, to_m=8000, crown_ratio=3.0, road_width_between="trunks"),
+        Stretch(from_m=5000, to_m=7000, crown_slenderness=1.0, crown_base_frac=0.1),
+        Stretch(from_m=7500, to_m=8000, crown_slenderness=3.0, road_width_between="trunks"),
     )
     segments = drive(east(), DEPARTURE, plan=replace(AT_20, stretches=stretches))
     usual = Trees(height_spread_frac=0.2)
     kinds, kind = kinds_of_trees(segments, stretches, usual)
-    slender = replace(usual, crown_ratio=3.0, road_width_between="trunks")
-    low = {"crown_ratio": 1.0, "crown_base_frac": 0.1}
+    slender = replace(usual, crown_slenderness=3.0, road_width_between="trunks")
+    low = {"crown_slenderness": 1.0, "crown_base_frac": 0.1}
     expected_m = {slender: 4500, replace(slender, **low): 1000, replace(usual, **low): 1000}
     assert set(kinds) == {usual, *expected_m}
     for trees, length_m in expected_m.items():

@@ -140,7 +140,7 @@ def test_dates_are_not_taken_for_seconds() -> None:
         (lambda: replace(canopy(), height_m=grid_of(9), placement=placement(N - 1)), "12 segments, but 11"),
         (lambda: replace(grid_of(9), slot=np.ones((1, 1), np.int32)), "counts the 1 tiles"),
         (lambda: replace(grid_of(9), width=TILE + 1), "slot has shape"),
-        (lambda: Trees(crown_ratio=0), "crown_ratio"),
+        (lambda: Trees(crown_slenderness=0), "crown_slenderness"),
         (lambda: Trees(road_width_between="leaves"), "opening, trunks, crowns"),
         (lambda: Stretch(from_m=0, to_m=1, canopy_cover_frac=60), "write 60 % as 0.60"),
         (lambda: Stretch(from_m=0, to_m=1, canopy_height_m=-5), "canopy_height_m"),

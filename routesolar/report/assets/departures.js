@@ -175,7 +175,7 @@ function tellerOf({ drive, departures, best }) {
 function makeBars(box, sweep) {
   const { departures } = sweep;
   const last = departures.length - 1;
-  const highestWh = Math.max(1, ...departures.map((one) => one.p90_wh));
+  const highestWh = Math.max(1, ...departures.map((one) => one.high_wh));
   let across = null;
 
   const draw = () => {
@@ -195,7 +195,7 @@ function makeBars(box, sweep) {
       const part = (name, fromWh, toWh) => group.append(svg("rect", { class: name, x: left, y: y(toWh).toFixed(1), width: wide.toFixed(1), height: Math.max(0, y(fromWh) - y(toWh)).toFixed(1) }));
       part("driving", 0, one.driving_wh);
       part("stopped", one.driving_wh, one.energy_wh);
-      group.append(svg("path", { class: "spread", d: `M${x(number).toFixed(1)} ${y(one.p10_wh).toFixed(1)}V${y(one.p90_wh).toFixed(1)}` }));
+      group.append(svg("path", { class: "spread", d: `M${x(number).toFixed(1)} ${y(one.low_wh).toFixed(1)}V${y(one.high_wh).toFixed(1)}` }));
       drawing.append(group);
     });
     box.replaceChildren(drawing);
