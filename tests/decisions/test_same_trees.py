@@ -49,5 +49,5 @@ def test_departures_pass_the_same_trees_whatever_these_are():
     wins = best_wins_frac(both, best)
     assert wins[best] == 0.5
     assert wins[1 - best] > 0.8
-    spread = both.energy_p90_wh - both.energy_p10_wh
+    spread = both.energy_high_wh - both.energy_low_wh
     assert np.all(spread > 3 * np.abs(np.diff(both.energy_wh[0])))
