@@ -18,14 +18,14 @@ from routesolar.files.stated import Stated, overridden
 from routesolar.files.tripfile import read_trip_file
 from routesolar.report.charts import INK, PAPER
 from routesolar.report.colours import LOSS
-from routesolar.trips.assembling import trip_of
-from routesolar.trips.deciding import ClockRange, calendar
+from routesolar.trips.deciding import calendar
 from routesolar.trips.harvesting import harvest_trip
+from routesolar.trips.trip import Trip
 
 HERE = Path(__file__).parent
 PICTURE = HERE.parent / "outputs" / "coast_forest.png"
 YEAR = 2026
-HOURS = ClockRange(first_s=8 * 3600.0, last_s=16 * 3600.0, every_s=2 * 3600.0)  # of leaving
+HOURS = {"first": "08:00", "last": "16:00", "every": "2h"}  # of leaving
 ROADS = {
     "Coast road: fields, few trees, 16 m wide": "coast.toml",
     "Forest road: 60-90 % cover, 11 m wide": "forest.toml",
@@ -42,7 +42,7 @@ def main() -> None:
     figure.text(0.04, 0.945, "percent, by month and hour of leaving, broken sky", size=10, color=INK)
     for (title, file), bottom in zip(ROADS.items(), (0.51, 0.045), strict=True):
         axes = figure.add_axes((0.1, bottom, 0.86, 0.385))
-        draw_year(axes, calendar(trip_of(read_trip_file(HERE / file)), YEAR, HOURS))
+        draw_year(axes, calendar(Trip.of(read_trip_file(HERE / file)), YEAR, **HOURS))
         axes.set_title(title, loc="left", size=11, color=INK)
     FigureCanvasAgg(figure).print_png(str(PICTURE))
     for file in ROADS.values():
@@ -69,7 +69,7 @@ def print_legs(path: Path) -> None:
     losses = []
     for depart in LEG_STARTS:
         said = overridden(read_trip_file(path), Stated(depart=datetime.fromisoformat(depart)))
-        harvest = harvest_trip(trip_of(said))
+        harvest = harvest_trip(Trip.of(said))
         losses.append([leg.shade_loss_frac for leg in harvest.legs])
     for leg, shares in zip(harvest.legs, np.transpose(losses), strict=True):
         cells = " | ".join(f"{share:.0%}" for share in shares)

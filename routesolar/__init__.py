@@ -9,40 +9,64 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from routesolar.decisions.roof import Offer
     from routesolar.errors import CoverageError, InputError, OutputError, RoutesolarError, UsageError
     from routesolar.files.canopy_files import CanopySources, Said, canopy_from
     from routesolar.files.gpx import read_route
     from routesolar.files.rigfile import read_rig
     from routesolar.files.terrain import read_terrain
+    from routesolar.files.weather import read_weather
+    from routesolar.files.weather_frame import weather_from_frame
     from routesolar.model.simulation import simulate
     from routesolar.model.sweeping import sweep
     from routesolar.timetable import drive, kinds_of_trees, parse_departure, stretch_values, time_zone_at
+    from routesolar.timetable.own_route import route_from_arrays, route_from_frame
     from routesolar.trip.harvest import Harvest, LegResult
     from routesolar.trip.loads import Load
     from routesolar.trip.rig import Alternator, Battery, Controller, Panel, Rig, RoofBox
     from routesolar.trip.route import LegsBy, LegsEvery, Pace, Plan, Route, Stop, Stretch, Waypoint
     from routesolar.trip.segments import Segments
-    from routesolar.trip.sky import Sky
-    from routesolar.trip.surroundings import Canopy, Terrain, Trees
+    from routesolar.trip.sky import Sky, SkySpan, SkyStates, WeatherSeries
+    from routesolar.trip.surroundings import Canopy, Surroundings, Terrain, Trees
     from routesolar.trip.sweep import Sweep
+    from routesolar.trips.around import surroundings
+    from routesolar.trips.comparing import compare
+    from routesolar.trips.deciding import calendar, rank_departures, size
+    from routesolar.trips.harvesting import harvest, scene
+    from routesolar.trips.parking import park
+    from routesolar.trips.sources import Sources
+    from routesolar.trips.trip import Trip, read_trip
+    from routesolar.trips.writing import write_trip
 
 _HOMES = {
+    "routesolar.decisions.roof": "Offer",
     "routesolar.errors": "CoverageError InputError OutputError RoutesolarError UsageError",
     "routesolar.files.canopy_files": "CanopySources Said canopy_from",
     "routesolar.files.gpx": "read_route",
     "routesolar.files.rigfile": "read_rig",
     "routesolar.files.terrain": "read_terrain",
+    "routesolar.files.weather": "read_weather",
+    "routesolar.files.weather_frame": "weather_from_frame",
     "routesolar.model.simulation": "simulate",
     "routesolar.model.sweeping": "sweep",
     "routesolar.timetable": "drive kinds_of_trees parse_departure stretch_values time_zone_at",
+    "routesolar.timetable.own_route": "route_from_arrays route_from_frame",
     "routesolar.trip.harvest": "Harvest LegResult",
     "routesolar.trip.loads": "Load",
     "routesolar.trip.rig": "Alternator Battery Controller Panel Rig RoofBox",
     "routesolar.trip.route": "LegsBy LegsEvery Pace Plan Route Stop Stretch Waypoint",
     "routesolar.trip.segments": "Segments",
-    "routesolar.trip.sky": "Sky",
-    "routesolar.trip.surroundings": "Canopy Terrain Trees",
+    "routesolar.trip.sky": "Sky SkySpan SkyStates WeatherSeries",
+    "routesolar.trip.surroundings": "Canopy Surroundings Terrain Trees",
     "routesolar.trip.sweep": "Sweep",
+    "routesolar.trips.around": "surroundings",
+    "routesolar.trips.comparing": "compare",
+    "routesolar.trips.deciding": "calendar rank_departures size",
+    "routesolar.trips.harvesting": "harvest scene",
+    "routesolar.trips.parking": "park",
+    "routesolar.trips.sources": "Sources",
+    "routesolar.trips.trip": "Trip read_trip",
+    "routesolar.trips.writing": "write_trip",
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
 

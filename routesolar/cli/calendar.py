@@ -34,5 +34,5 @@ def run(
 
     asked = requested(route, trip)
     with progress("computing a year of departures"):
-        result = calendar(asked, (day_given(day) or date.today()).year, clock_range(day))
+        result = calendar(asked, (day_given(day) or date.today()).year, **clock_range(day))
     deliver_decision(result, out, asked.units)

@@ -42,5 +42,5 @@ def run(
 
     asked, clock = [requested([path], trip) for path in route], clock_range(day)
     with progress("computing every route"):
-        result = compare(asked, best=best, day=day_given(day), clock=clock, any_day=any_day, seed=seed)
+        result = compare(asked, best=best, day=day_given(day), **clock, any_day=any_day, seed=seed)
     deliver_decision(result, out, asked[0].units)

@@ -37,5 +37,5 @@ def run(
 
     asked, clock = requested(route, trip), clock_range(day)
     with progress("computing every departure"):
-        result = rank_departures(asked, day_given(day), clock, then_park=then_park)
+        result = rank_departures(asked, day_given(day), **clock, then_park=then_park)
     deliver_decision(result, out, asked.units)

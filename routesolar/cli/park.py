@@ -40,5 +40,5 @@ def run(
     for_s = None if stay is None else values.duration_s(stay, "for")
     place = values.length_m(at, "at") if values.is_quantity(at, "length") else at
     with progress("looking at every spot around the stop"):
-        result = park(asked, place, for_s=for_s, within_m=values.length_m(within, "within"))
+        result = park(asked, place, stay=for_s, within=values.length_m(within, "within"))
     deliver_decision(result, out, asked.units)

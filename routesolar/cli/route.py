@@ -29,12 +29,12 @@ def run(
     from routesolar.cli.running import progress, warn
     from routesolar.cli.stating import stated
     from routesolar.report.route_text import route_json, route_text
-    from routesolar.trips.assembling import trip_of
     from routesolar.trips.presenting import units_named
+    from routesolar.trips.trip import Trip
 
     with progress("reading the route"):
         said = stated(route, trip)
-        asked = trip_of(replace(said, rig=None, sky=None, weather=None))  # none of it moves the vehicle
+        asked = Trip.of(replace(said, rig=None, sky=None, weather=None))  # none of it moves the vehicle
         segments = asked.drive()
     text = (
         route_json(asked.route, segments)

@@ -10,8 +10,6 @@ from routesolar.errors import UsageError
 from routesolar.files import values, wording
 from routesolar.files.stated import Stated, overridden
 from routesolar.files.tripfile import read_trip_file
-from routesolar.trips.assembling import trip_of
-from routesolar.trips.deciding import ClockRange
 from routesolar.trips.trip import Trip
 
 # Options whose values are stated under another name; the rest go by their own.
@@ -34,7 +32,7 @@ def trip_asked_for(paths: Sequence[Path], options: TripOptions) -> Trip:
     Raises:
         UsageError: options that clash or lack a unit. InputError: a file cannot be used.
     """
-    return trip_of(stated(paths, options))
+    return Trip.of(stated(paths, options))
 
 
 def stated(paths: Sequence[Path], options: TripOptions) -> Stated:
@@ -42,13 +40,13 @@ def stated(paths: Sequence[Path], options: TripOptions) -> Stated:
     return overridden(_files(paths), _options(options))
 
 
-def clock_range(given: DayOptions) -> ClockRange:
-    """Return the clock times to try."""
+def clock_range(given: DayOptions) -> dict[str, float]:
+    """Return the clock times to try, in seconds: first, last and every."""
     try:
         first_s, last_s = wording.clock_s(given.from_), wording.clock_s(given.to)
     except ValueError as error:
         raise UsageError(f"--from and --to: {error}") from None
-    return ClockRange(first_s=first_s, last_s=last_s, every_s=values.duration_s(given.every, "every"))
+    return {"first": first_s, "last": last_s, "every": values.duration_s(given.every, "every")}
 
 
 def _files(paths: Sequence[Path]) -> Stated:

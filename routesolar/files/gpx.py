@@ -4,6 +4,7 @@ import math
 import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from os import PathLike
 from pathlib import Path
 from typing import NamedTuple
 
@@ -13,7 +14,7 @@ import numpy as np
 
 from routesolar.errors import InputError, UsageError
 from routesolar.files.gpx_scan import ScannedPoint, plain_gpx, scan
-from routesolar.files.reading import printable, read_whole, source_file
+from routesolar.files.reading import PathText, printable, read_whole, source_file
 from routesolar.trip.route import Route, SourceFile, Waypoint
 
 LIMIT_BYTES = 50_000_000
@@ -33,7 +34,7 @@ class _Track(NamedTuple):
     warnings: list[str]
 
 
-def read_route(paths: Sequence[Path]) -> Route:
+def read_route(paths: PathText | Sequence[PathText]) -> Route:
     """Return the files' lines, in the order given, as one route; WGS 84 degrees, metres, UTC seconds.
 
     Tracks are used where a file has both tracks and routes. Missing or unreadable elevations and times are
@@ -41,6 +42,8 @@ def read_route(paths: Sequence[Path]) -> Route:
     format says. Raises InputError naming the file and line where a file is not GPX, has no line, or has a
     position off the globe.
     """
+    if isinstance(paths, str | PathLike):
+        paths = [paths]
     if not paths:
         raise UsageError("no route given; name a GPX file, such as: drive.gpx")
     tracks = [_read_track(Path(path)) for path in paths]

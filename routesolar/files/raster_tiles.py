@@ -16,10 +16,12 @@ from rasterio.enums import ColorInterp
 from rasterio.warp import transform
 from rasterio.windows import Window
 
+from routesolar.files.own_proj import use_own_database
 from routesolar.files.raster_coding import FloatTile
 from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.surroundings import TILE
 
+use_own_database()
 WGS84 = CRS.from_epsg(4326)
 OFFSET_M = 50.0  # how far east and north the Jacobian looks
 WHOLE_TILES = 64  # 16 MB of cells

@@ -38,7 +38,7 @@ def read_whole(path: Path, limit_bytes: int) -> bytes:
 
 def source_file(path: Path, content: bytes) -> SourceFile:
     """Return the file's name and digest, for the record of what went into a result."""
-    return SourceFile(name=path.name, sha256=hashlib.sha256(content).hexdigest())
+    return SourceFile(name=path.name, sha256=hashlib.sha256(content).hexdigest(), path=str(path))
 
 
 def printable(text: str, limit: int = 200) -> str:

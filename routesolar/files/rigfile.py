@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from routesolar.errors import UsageError
-from routesolar.files.reading import printable
+from routesolar.files.reading import PathText, printable
 from routesolar.files.toml_checked import Table, read_checked
 from routesolar.trip.loads import Load, clock_windows_s
 from routesolar.trip.ranges import RANGES, complaint
@@ -208,9 +208,9 @@ class _RigFile(Table):
         return wrong
 
 
-def read_rig(path: Path) -> Rig:
+def read_rig(path: PathText) -> Rig:
     """Return the rig of a rig file; InputError that lists everything wrong with it."""
-    checked = read_checked(path, _RigFile)
+    checked = read_checked(Path(path), _RigFile)
     return Rig(
         panels=tuple(panel.noun() for panel in checked.panel),
         roof_boxes=tuple(RoofBox(**box.given()) for box in checked.roof_box),

@@ -6,23 +6,25 @@ from pathlib import Path
 from typing import Any
 
 from routesolar.trip.rig import Rig
-from routesolar.trip.route import LegsBy, LegsEvery, Pace, Stop, Stretch
-from routesolar.trip.sky import SkySpan
+from routesolar.trip.route import LegsBy, LegsEvery, Pace, Route, Stop, Stretch
+from routesolar.trip.sky import Sky, SkySpan, WeatherSeries
 from routesolar.trip.surroundings import Trees
 
 # Ways to say the same thing: what says one of them leaves nothing of the others.
-_ONE_OF = (("sky", "weather"), ("canopy", "canopy_cover_frac"))
+_ONE_OF = (("sky", "weather", "skies"), ("canopy", "canopy_cover_frac"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stated:
     """What is said, in SI units and shares; None, empty or False where nothing is.
 
-    `depart` is local at the route's start unless it has an offset. `rig` is a file or the rig itself.
-    `canopy_height` is metres or a raster, `road_width` metres or "fit". `also` are further formats to write.
+    `route` is that of the files, where it has been read; `skies` stand for all that is said of the sky.
+    `depart` is local at the route's start unless it has an offset. `rig` and `weather` are files, or what is in
+    them. `canopy_height` is metres or a raster, `road_width` metres or "fit". `also` are further formats.
     """
 
     routes: tuple[Path, ...] = ()
+    route: Route | None = None
     depart: datetime | None = None
     rig: Rig | Path | None = None
     speed_mps: float | None = None
@@ -33,7 +35,8 @@ class Stated:
     step_m: float | None = None
     time_zone: str | None = None
     sky: str | None = None
-    weather: Path | None = None
+    weather: Path | WeatherSeries | None = None
+    skies: tuple[Sky, ...] = ()
     sky_spans: tuple[SkySpan, ...] = ()
     forecast: str | None = None
     air_c: float | None = None
@@ -61,8 +64,10 @@ def overridden(below: Stated, above: Stated) -> Stated:
     """
     said = _said(above)
     dropped = {name: _EMPTY[name] for group in _ONE_OF if said.keys() & set(group) for name in group}
-    if said.keys() & {"sky", "weather"}:
+    if said.keys() & {"sky", "weather", "skies"}:
         dropped["sky_spans"] = ()
+    if above.routes:
+        dropped["route"] = None
     return replace(below, **{**dropped, **said, "stops": (*below.stops, *above.stops)})
 
 

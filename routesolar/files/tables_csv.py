@@ -34,6 +34,15 @@ def csv_text(header: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
     return text.getvalue()
 
 
+def csv_cells(header: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
+    """Return a table to be read again: every number to its last digit, NaN empty."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(header)
+    writer.writerows([("" if value is None or value != value else value) for value in row] for row in rows)
+    return text.getvalue()
+
+
 def _cell(value: object) -> str:
     if value is None:
         return ""

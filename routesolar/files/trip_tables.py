@@ -191,27 +191,26 @@ class TreesTable(Table):
     leaf_type: Texts | None = None
 
 
-def _named(text: str) -> str:
-    named_sky(text)
-    return text
-
-
 class SkyTable(Table):
-    """One [[sky]]: another sky between two clock times."""
+    """One [[sky]]: another sky between two clock times; without them, the sky of the rest of the day."""
 
-    from_: Annotated[Clock, Field(alias="from")]
-    to: Clock
-    sky: Annotated[str, _text(_named)]
+    from_: Annotated[Clock | None, Field(alias="from")] = None
+    to: Clock | None = None
+    sky: Annotated[str, _text(sky_name)]
 
     @model_validator(mode="after")
     def _lasts(self) -> "SkyTable":
-        if self.from_ == self.to:
+        if (self.from_ is None) != (self.to is None):
+            raise ValueError("from and to go together; without both it is the sky of the rest of the day")
+        if self.from_ is not None and self.from_ == self.to:
             raise ValueError("from and to are the same time, so this sky never stands; let it last")
+        if self.from_ is not None:
+            named_sky(self.sky)
         return self
 
     def noun(self) -> SkySpan:
         """Return the span of the day, in seconds after midnight."""
-        return SkySpan(from_clock_s=self.from_, to_clock_s=self.to, name=self.sky)
+        return SkySpan(from_clock_s=self.from_ or 0.0, to_clock_s=self.to or 0.0, name=self.sky)
 
 
 class TripTable(Table):
@@ -259,8 +258,12 @@ class TripTable(Table):
 
     @model_validator(mode="after")
     def _says_one_thing(self) -> "TripTable":
+        spans = self.sky if isinstance(self.sky, list) else None
+        rest = [entry for entry in spans or () if entry.from_ is None]
+        if len(rest) > 1:
+            raise ValueError("two [[sky]] say neither from nor to; one sky holds for the rest of the day")
         # A sky for some hours of the day goes together with any other sky.
-        said = self.model_fields_set - ({"sky"} if isinstance(self.sky, list) else set())
+        said = self.model_fields_set - ({"sky"} if spans is not None and not rest else set())
         for group in (*ALTERNATIVES, *((option,) for option in NUMBERS.values())):
             several = sorted(key for key in said if NUMBERS.get(key, key) in group)
             if len(several) > 1:

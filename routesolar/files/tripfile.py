@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from routesolar.errors import InputError
+from routesolar.files.beside import found_beside
 from routesolar.files.stated import Stated
 from routesolar.files.toml_checked import read_checked
 from routesolar.files.trip_tables import Texts, TripTable
@@ -67,13 +68,15 @@ def _as_stated(table: TripTable, folder: Path) -> dict[str, Any]:
     if table.canopy_cover_pct is not None:
         values["canopy_cover_frac"] = table.canopy_cover_pct / 100
     if isinstance(table.canopy_height, str):
-        values["canopy_height"] = _beside(folder, table.canopy_height)
+        values["canopy_height"] = found_beside(folder, table.canopy_height)
     return values
 
 
 def _sky(table: TripTable) -> dict[str, Any]:
     if isinstance(table.sky, list):
-        return {"sky": _okta(table), "sky_spans": tuple(span.noun() for span in table.sky)}
+        rest = [entry.sky for entry in table.sky if entry.from_ is None]
+        spans = tuple(entry.noun() for entry in table.sky if entry.from_ is not None)
+        return {"sky": rest[0] if rest else _okta(table), "sky_spans": spans}
     return {"sky": _okta(table) if table.sky is None else table.sky}
 
 
@@ -86,23 +89,18 @@ def _okta(table: TripTable) -> str | None:
 def _around(table: TripTable, folder: Path) -> dict[str, Any]:
     """Return the rasters of trees and hills, and what is said of all trees."""
     said: dict[str, Any] = {
-        "canopy": tuple(_beside(folder, name) for name in _several(table.canopy)),
-        "terrain": tuple(_beside(folder, name) for name in _several(table.terrain)),
+        "canopy": tuple(found_beside(folder, name) for name in _several(table.canopy)),
+        "terrain": tuple(found_beside(folder, name) for name in _several(table.terrain)),
     }
     if table.trees is not None:
         habit = table.trees.model_dump(exclude={"crown_transmittance_frac", "leaf_type"})
         said |= {
             "trees": Trees(**habit),
             "crown_transmittance_frac": table.trees.crown_transmittance_frac,
-            "leaf_type": tuple(_beside(folder, name) for name in _several(table.trees.leaf_type)),
+            "leaf_type": tuple(found_beside(folder, name) for name in _several(table.trees.leaf_type)),
         }
     return said
 
 
 def _several(names: Texts | None) -> list[str]:
     return [] if names is None else [names] if isinstance(names, str) else names
-
-
-def _beside(folder: Path, name: str) -> str:
-    """Return a path relative to the trip file's folder; a web address stays as it is."""
-    return name if "://" in name else str(folder / name)

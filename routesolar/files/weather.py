@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from routesolar.errors import InputError
-from routesolar.files.reading import printable, read_whole
+from routesolar.files.reading import PathText, printable, read_whole
 from routesolar.files.weather_table import RANGES, misfit, read_table
 from routesolar.trip.sky import WEATHER_VALUES, WeatherSeries
 
@@ -18,7 +18,7 @@ _BROKEN = (ArithmeticError, AttributeError, LookupError, RecursionError, StopIte
 _LIGHT = ("ghi_wm2", "dni_wm2", "dhi_wm2")
 
 
-def read_weather(path: Path) -> WeatherSeries:
+def read_weather(path: PathText) -> WeatherSeries:
     """Return the weather in a file: our own table, EPW, TMY3, NSRDB PSM, PVGIS or CAMS radiation.
 
     A typical year (EPW, TMY3, a typical year of PVGIS or NSRDB) is marked so: its year does not count.
@@ -27,12 +27,22 @@ def read_weather(path: Path) -> WeatherSeries:
         InputError: the file is missing or not of a known kind, holds a value that cannot be right, or has
             beam or diffuse irradiance alone.
     """
+    path = Path(path)
     content = read_whole(path, LIMIT_BYTES)
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = content.decode("latin-1")
     weather = _read(path, text.replace("\r\n", "\n").replace("\r", "\n").lstrip())
+    return replace(checked_weather(path, weather), path=str(path))
+
+
+def checked_weather(path: Path | str, weather: WeatherSeries) -> WeatherSeries:
+    """Return weather whose values can be right, light below zero as none; `path` names it in messages.
+
+    Raises:
+        InputError: a value cannot be right, or beam or diffuse irradiance stand alone.
+    """
     _check_ranges(path, weather)
     _check_light(path, weather)
     return replace(weather, **{name: np.maximum(getattr(weather, name), 0.0) for name in _LIGHT})
@@ -79,7 +89,7 @@ def _reader(path: Path, text: str) -> Callable[[Path, str], WeatherSeries]:
     )
 
 
-def _check_ranges(path: Path, weather: WeatherSeries) -> None:
+def _check_ranges(path: Path | str, weather: WeatherSeries) -> None:
     """Raise InputError for the first value outside its range."""
     for name, (least, most, _) in RANGES.items():
         values = getattr(weather, name)
@@ -92,7 +102,7 @@ def _check_ranges(path: Path, weather: WeatherSeries) -> None:
             raise InputError(f"{path}{when}: {misfit(name, values[place])}")
 
 
-def _check_light(path: Path, weather: WeatherSeries) -> None:
+def _check_light(path: Path | str, weather: WeatherSeries) -> None:
     """Raise InputError where the sky's light is said in a way from which it does not follow."""
     ghi, dni, dhi = (np.isfinite(getattr(weather, name)).any() for name in _LIGHT)
     if (dni or dhi) and not ghi and not (dni and dhi):

@@ -122,7 +122,9 @@ def _series(path: Path, frame: _Frame) -> WeatherSeries:
             f"{path}: a typical year must be whole; this one has {len(time_s)} of {YEAR_S / step_s:.0f}"
         )
     height = frame.place.get("altitude", frame.place.get("elevation"))
-    values = {name: _column(frame.data, *source)[order, None] for name, source in _NAMES.items()}
+    values: dict[str, Any] = {
+        name: _column(frame.data, *source)[order, None] for name, source in _NAMES.items()
+    }
     return WeatherSeries(
         name=path.name,
         typical=frame.typical,

@@ -12,6 +12,7 @@ the same in all of its rows or said in one of them.
 import csv
 import io
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from difflib import get_close_matches
 from pathlib import Path
@@ -42,8 +43,13 @@ RANGES = {
 }
 
 
-def read_table(path: Path, text: str) -> WeatherSeries:
-    """Return the table's weather.
+def read_table(path: Path | str, text: str) -> WeatherSeries:
+    """Return the weather of a table in a file; InputError as read_table_text."""
+    return replace(read_table_text(path, text), name=Path(path).name)
+
+
+def read_table_text(path: Path | str, text: str) -> WeatherSeries:
+    """Return the table's weather; `path` names it in messages.
 
     Raises:
         InputError: a column is not known or missing, a value is not a number, a time has no offset or comes
@@ -70,7 +76,7 @@ def read_table(path: Path, text: str) -> WeatherSeries:
     latitude, longitude = np.array(places).T
     return WeatherSeries(
         **values,
-        name=path.name,
+        name=str(path),
         typical=False,
         latitude_deg=latitude,
         longitude_deg=longitude,
@@ -81,7 +87,7 @@ def read_table(path: Path, text: str) -> WeatherSeries:
     )
 
 
-def _heights_m(path: Path, rows: list[Row], place_of: list[Place], places: list[Place]) -> np.ndarray:
+def _heights_m(path: Path | str, rows: list[Row], place_of: list[Place], places: list[Place]) -> np.ndarray:
     """Return the places' heights, NaN where none is said."""
     said: dict[Place, tuple[int, float]] = {}
     for (line, row), place in zip(rows, place_of, strict=True):
@@ -102,7 +108,7 @@ def misfit(name: str, value: float) -> str:
     return f"{name} is {value:g}, which is not in {least:g} to {most:g}{advice}"
 
 
-def _rows(path: Path, text: str) -> Iterator[Row]:
+def _rows(path: Path | str, text: str) -> Iterator[Row]:
     """Yield line numbers and rows, each a dict of stripped text."""
     reader = csv.DictReader(io.StringIO(text), skipinitialspace=True)
     columns = [(name or "").strip() for name in reader.fieldnames or []]
@@ -122,7 +128,7 @@ def _rows(path: Path, text: str) -> Iterator[Row]:
         ) from None
 
 
-def _check_columns(path: Path, columns: list[str]) -> None:
+def _check_columns(path: Path | str, columns: list[str]) -> None:
     """Raise InputError for a column that is missing, twice there or not known."""
     known = (*KEYS, HEIGHT, *WEATHER_VALUES)
     for name in columns:
@@ -142,7 +148,7 @@ def _check_columns(path: Path, columns: list[str]) -> None:
         )
 
 
-def _time_s(path: Path, line: int, text: str) -> float:
+def _time_s(path: Path | str, line: int, text: str) -> float:
     """Return UTC seconds of an ISO 8601 time with an offset."""
     try:
         moment = datetime.fromisoformat(text)
@@ -155,7 +161,7 @@ def _time_s(path: Path, line: int, text: str) -> float:
     return moment.timestamp()
 
 
-def _number(path: Path, line: int, row: dict[str, str], name: str) -> float:
+def _number(path: Path | str, line: int, row: dict[str, str], name: str) -> float:
     """Return a finite number of a row."""
     try:
         value = float(row[name])
@@ -172,7 +178,7 @@ def _number(path: Path, line: int, row: dict[str, str], name: str) -> float:
     return value
 
 
-def _step_s(path: Path, starts_s: np.ndarray) -> float:
+def _step_s(path: Path | str, starts_s: np.ndarray) -> float:
     """Return the commonest distance between the rows' times."""
     if len(starts_s) < 2:
         raise InputError(

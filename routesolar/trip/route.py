@@ -1,6 +1,6 @@
 """What was read: the line on the ground, the marked places, and the plans along it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 
 import numpy as np
@@ -15,10 +15,11 @@ WIDTH_BETWEEN = ("opening", "trunks", "crowns")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SourceFile:
-    """A file that went into a result, so that the result can be traced to it."""
+    """A file that went into a result, so that the result can be traced to it; `path` is where it was."""
 
     name: str
     sha256: str
+    path: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +44,7 @@ class Route(Noun):
     """
 
     name: str
-    files: tuple[SourceFile, ...]
+    files: tuple[SourceFile, ...] = field(compare=False)
     latitude_deg: FloatArray
     longitude_deg: FloatArray
     elevation_m: FloatArray
@@ -64,7 +65,7 @@ class Route(Noun):
         )
         unknown = ("elevation_m", "time_utc_s")
         check_arrays(self, ("latitude_deg", "longitude_deg", *unknown), unknown)
-        if np.any(self.file_index < 0) or np.any(self.file_index >= len(self.files)):
+        if np.any(self.file_index < 0) or np.any(self.file_index >= max(len(self.files), 1)):
             raise UsageError(f"file_index counts the {len(self.files)} files from 0")
 
 
@@ -83,7 +84,7 @@ class Stop:
     until: str | None = None
     heading_deg: float | None = None
     roofed: bool = False
-    said_in: str = ""
+    said_in: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:
         if (self.duration_s is None) == (self.until is None):

@@ -1,6 +1,6 @@
 """What the sky is said to be: a scenario, a weather file, or states resolved onto segments."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -29,7 +29,7 @@ class WeatherSeries(Noun):
     `time_utc_s` (t,) is the middle of each step; irradiance is the mean over `averaged_s` around it (0: of
     that moment). `elevation_m` (k,) is NaN where the file does not give it. In a typical year times count
     from the start of an ordinary year of 365 days, UTC, whatever year is asked for. `warnings` says what
-    its reader should know of it.
+    its reader should know of it. `path` is the file it came from.
     """
 
     name: str
@@ -48,6 +48,7 @@ class WeatherSeries(Noun):
     wind_mps: FloatArray
     wind_from_deg: FloatArray
     warnings: tuple[str, ...] = ()
+    path: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:
         steps = length_of(self.time_utc_s, "time_utc_s")

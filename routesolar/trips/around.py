@@ -13,7 +13,8 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Surroundings, Terrain, Trees
 from routesolar.trips.crowns import with_crowns
 from routesolar.trips.origins import trees_used
-from routesolar.trips.trip import Sources, Trip
+from routesolar.trips.sources import Sources
+from routesolar.trips.trip import Trip
 
 HEIGHT_M = 15.0
 FLAT_CROWN = 0.5  # wider than an umbrella of a crown

@@ -1,4 +1,4 @@
-"""A trip from what is said of it: files read, words that stand for data replaced by these."""
+"""The parts of a trip from what is said of it: files read, words that stand for data replaced by these."""
 
 from dataclasses import replace
 
@@ -11,34 +11,24 @@ from routesolar.files.stated import Stated
 from routesolar.files.terrain import read_ground_elevation
 from routesolar.files.weather import read_weather
 from routesolar.files.wording import FIT, TYPICAL
-from routesolar.timetable import departure_at, time_zone_at
 from routesolar.trip.rig import Rig
 from routesolar.trip.route import LegsBy, Plan, Route
 from routesolar.trip.sky import Sky, WeatherSeries
 from routesolar.trip.surroundings import Trees
-from routesolar.trips.trip import Sources, Trip
+from routesolar.trips.sources import Sources
 
 FIVE_SKIES = ("broken", "clear", "thin", "overcast", "rain")
 
 
-def trip_of(stated: Stated) -> Trip:
-    """Return the trip that is stated.
+def route_of(stated: Stated) -> Route:
+    """Return the route stated; InputError where a file cannot be used."""
+    route = stated.route or read_route(stated.routes)
+    return _with_heights(route, stated.terrain)
 
-    Raises:
-        UsageError: what is said makes no trip. InputError: a file cannot be used.
-    """
-    route = _with_heights(read_route(stated.routes), stated.terrain)
-    zone = stated.time_zone or time_zone_at(float(route.latitude_deg[0]), float(route.longitude_deg[0]))[0]
-    return Trip(
-        route=route,
-        plan=_plan(stated),
-        departure=None if stated.depart is None else departure_at(stated.depart, zone),
-        rig=stated.rig if stated.rig is None or isinstance(stated.rig, Rig) else read_rig(stated.rig),
-        skies=_skies(stated, route),
-        sources=_sources(stated),
-        units=stated.units or "metric",
-        also=stated.also,
-    )
+
+def rig_of(stated: Stated) -> Rig | None:
+    """Return the rig stated, None where nothing is said of it; InputError where its file cannot be used."""
+    return stated.rig if stated.rig is None or isinstance(stated.rig, Rig) else read_rig(stated.rig)
 
 
 def _with_heights(route: Route, terrain: tuple[str, ...]) -> Route:
@@ -50,7 +40,8 @@ def _with_heights(route: Route, terrain: tuple[str, ...]) -> Route:
     return replace(route, elevation_m=height_m, warnings=(*route.warnings, note))
 
 
-def _plan(stated: Stated) -> Plan:
+def plan_of(stated: Stated) -> Plan:
+    """Return how the route is to be driven."""
     return Plan(
         speed_mps=stated.speed_mps,
         paces=stated.paces,
@@ -62,8 +53,10 @@ def _plan(stated: Stated) -> Plan:
     )
 
 
-def _skies(stated: Stated, route: Route) -> tuple[Sky, ...]:
+def skies_of(stated: Stated, route: Route) -> tuple[Sky, ...]:
     """Return the skies to compute, the leading one first: one if named, else five."""
+    if stated.skies:
+        return stated.skies
     names = FIVE_SKIES if stated.sky is None else (stated.sky,)
     weather = _weather(stated, route)
     if weather is not None and weather.tells_light:
@@ -91,14 +84,17 @@ def _weather(stated: Stated, route: Route) -> WeatherSeries | None:
         return typical_weather(route.latitude_deg, route.longitude_deg)
     if stated.weather is None:
         return None
-    weather = read_weather(stated.weather)
+    weather = stated.weather
+    if not isinstance(weather, WeatherSeries):
+        weather = read_weather(weather)
     silent = np.full_like(weather.air_c, np.nan)
     if stated.air_c is not None:
         weather = replace(weather, air_c=silent)
     return weather if stated.wind_mps is None else replace(weather, wind_mps=silent, wind_from_deg=silent)
 
 
-def _sources(stated: Stated) -> Sources:
+def sources_of(stated: Stated) -> Sources:
+    """Return where trees and hills are read from, and what is said of them."""
     height, width = stated.canopy_height, stated.road_width
     return Sources(
         canopy=stated.canopy,

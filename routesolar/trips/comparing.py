@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from routesolar.trip.drawable import Drawable
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Surroundings
 from routesolar.trips.around import surroundings
-from routesolar.trips.deciding import ClockRange, day_of, swept
+from routesolar.trips.deciding import departures_of_day, swept
 from routesolar.trips.trip import Trip
 
 
@@ -38,8 +39,10 @@ def compare(
     trips: Sequence[Trip],
     *,
     best: bool = False,
-    day: date | None = None,
-    clock: ClockRange | None = None,
+    day: str | date | None = None,
+    first: str | float = "05:00",
+    last: str | float = "20:00",
+    every: str | float = "15min",
     any_day: bool = False,
     seed: int = 1,
 ) -> Comparison:
@@ -51,7 +54,7 @@ def compare(
     Raises:
         UsageError: there are fewer than two, their skies differ, they start on different days, or see no sun.
     """
-    entries = _told_apart([_entry(trip, best, day, clock or ClockRange()) for trip in trips])
+    entries = _told_apart([_entry(trip, (day, first, last, every) if best else None) for trip in trips])
     one_sky([entry.name for entry in entries], [entry.trip.skies[0] for entry in entries])
     found = _contenders(entries)
     judge = compare_across_days if any_day else compare_routes
@@ -60,12 +63,12 @@ def compare(
     return replace(result, drives=tuple(drawable for _, drawable in found))
 
 
-def _entry(trip: Trip, best: bool, day: date | None, clock: ClockRange) -> _Entry:
+def _entry(trip: Trip, tried: tuple[Any, ...] | None) -> _Entry:
     """Return a trip at its departure, or at the best of those of a day."""
     trip.fitted()
     starts_utc_s = None
-    if best:
-        tried_utc_s = clock.of_day(day_of(trip, day), trip.time_zone)
+    if tried is not None:
+        tried_utc_s = departures_of_day(trip, *tried)
         found, _ = swept(trip, trip.drive(tried_utc_s))
         starts_utc_s = tried_utc_s[[at_best(trip.route.name, found).departure]]
     return _Entry(trip.route.name, trip, trip.drive(starts_utc_s))

@@ -12,7 +12,7 @@ from routesolar.trip.arrays import FloatArray
 from routesolar.trip.canopy_doubt import CROWNS_SAID_SD
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy
-from routesolar.trips.trip import Sources
+from routesolar.trips.sources import Sources
 
 _IN_LEAF_FRAC = 0.95  # from here on nothing depends on which trees keep their leaves
 LEAF_DATE_SD_D = 10.0  # dates of leaf are about a fortnight off (physics.seasons)

@@ -1,7 +1,7 @@
 """When to leave, in the day and in the year, and how large a panel: asked of a trip."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 
 from routesolar.decisions import departures
@@ -20,51 +20,51 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.sweep import Sweep
 from routesolar.trips.around import surroundings
 from routesolar.trips.trip import Trip
+from routesolar.trips.words import clock_time_s, day_named, seconds
 
 RATED_W = (50.0, 100.0, 200.0, 400.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClockRange:
-    """Clock times of a day to leave at, first and last included, in seconds after midnight."""
-
-    first_s: float = 5 * 3600.0
-    last_s: float = 20 * 3600.0
-    every_s: float = 900.0
-
-    def of_day(self, day: date, time_zone: str) -> FloatArray:
-        """Return these departures of a day, UTC seconds (d,)."""
-        return day_starts_utc_s(day, self.first_s, self.last_s, self.every_s, time_zone)
-
-    def of_year(self, year: int, time_zone: str) -> FloatArray:
-        """Return these departures of the middle of every month, UTC seconds (d,)."""
-        return year_starts_utc_s(year, self.first_s, self.last_s, self.every_s, time_zone)
-
-
 def rank_departures(
-    trip: Trip, day: date | None = None, clock: ClockRange | None = None, *, then_park: bool = False
+    trip: Trip,
+    day: str | date | None = None,
+    *,
+    first: str | float = "05:00",
+    last: str | float = "20:00",
+    every: str | float = "15min",
+    then_park: bool = False,
 ) -> Departures:
     """Return the departures of a day, most energy first; without a day, that of the trip's own departure.
 
-    With `then_park` the hours parked after arrival until sunset count too.
+    `first` and `last` are clock times, `every` is a duration, each as text or in seconds. With `then_park` the
+    hours parked after arrival until sunset count too.
 
     Raises:
         UsageError: no day is known, or the sun is down in all departures.
     """
-    segments = trip.drive((clock or ClockRange()).of_day(day_of(trip, day), trip.time_zone))
+    segments = trip.drive(departures_of_day(trip, day, first, last, every))
     if then_park:
         segments = parked_until_sunset(segments)
     found, drawable = swept(trip, segments)
     return replace(departures.rank_departures(found), title=trip.route.name, drives=(drawable,))
 
 
-def calendar(trip: Trip, year: int, clock: ClockRange | None = None) -> YearCalendar:
-    """Return months x departure hours: the 15th of each month of a year.
+def calendar(
+    trip: Trip,
+    year: int | None = None,
+    *,
+    first: str | float = "05:00",
+    last: str | float = "20:00",
+    every: str | float = "15min",
+) -> YearCalendar:
+    """Return months x departure hours: the 15th of each month of a year, else of this year.
 
     Raises:
         UsageError: no departure of the year sees the sun.
     """
-    segments = trip.drive((clock or ClockRange()).of_year(year, trip.time_zone))
+    times_s = clock_time_s(first), clock_time_s(last), seconds(every)
+    starts_utc_s = year_starts_utc_s(year or date.today().year, *times_s, time_zone=trip.time_zone)
+    segments = trip.drive(starts_utc_s)
     around = surroundings(trip, segments)
     stated = around.canopy.certain()  # a calendar gives no percentiles
     found = sweep(segments, trip.fitted(), stated, around.terrain, trip.skies)
@@ -97,13 +97,20 @@ def size(
     return replace(found, title=trip.route.name, fits=fits)
 
 
-def day_of(trip: Trip, day: date | None) -> date:
-    """Return the day asked for, else that of the trip's departure; UsageError without either."""
-    if day is not None:
-        return day
-    if trip.departure is None:
-        raise UsageError("which day? give --date 2026-11-20")
-    return to_local(trip.departure.utc_s, trip.time_zone).date()
+def departures_of_day(
+    trip: Trip, day: str | date | None, first: str | float, last: str | float, every: str | float
+) -> FloatArray:
+    """Return the departures of a day to try, UTC seconds (d,); without a day, that of the trip's departure.
+
+    Raises:
+        UsageError: no day is known, or the times make no range.
+    """
+    if day is None:
+        if trip.departure is None:
+            raise UsageError("which day? give --date 2026-11-20")
+        day = to_local(trip.departure.utc_s, trip.time_zone).date()
+    times_s = clock_time_s(first), clock_time_s(last), seconds(every)
+    return day_starts_utc_s(day_named(day), *times_s, time_zone=trip.time_zone)
 
 
 def swept(trip: Trip, segments: Segments) -> tuple[Sweep, Drawable]:

@@ -5,35 +5,40 @@ from dataclasses import replace
 from routesolar.decisions.park import Parking, find_parking
 from routesolar.decisions.stay import Stay, spots_around, stay_along, stay_at_stop
 from routesolar.errors import InputError, UsageError
+from routesolar.files.values import is_quantity
 from routesolar.trip.route import Stretch
 from routesolar.trip.segments import Segments
 from routesolar.trips.around import surroundings
 from routesolar.trips.trip import Trip
+from routesolar.trips.words import metres, seconds
 
-WITHIN_M = 300.0
 
+def park(
+    trip: Trip, at: str | float, *, stay: str | float | None = None, within: str | float = "300m"
+) -> Parking:
+    """Return the spots around a stop, most energy first: `at` is its name, or how far along the drive.
 
-def park(trip: Trip, at: str | float, *, for_s: float | None = None, within_m: float = WITHIN_M) -> Parking:
-    """Return the spots around a stop, most energy first: `at` is its name, or metres along the drive.
-
-    A distance needs `for_s`; a stop lasts as planned. The height raster stands alone there: cover says how
-    dense trees are, not where each stands. What else is said of trees at that kilometre holds.
+    Lengths are text such as "42km" or metres, the stay is text such as "3h" or seconds. A distance needs a
+    stay; a stop lasts as planned. The height raster stands alone there: cover says how dense trees are, not
+    where each stands. What else is said of trees at that kilometre holds.
 
     Raises:
         UsageError: there is no such stop, or a distance comes without a time.
         InputError: no height raster is given, or every place stands under trees.
     """
     rig = trip.fitted()
-    stay = _stay(trip.drive(), at, for_s)
+    for_s = None if stay is None else seconds(stay)
+    place = metres(at, "at") if not isinstance(at, str) or is_quantity(at, "length") else at
+    there = _stay(trip.drive(), place, for_s)
     if not trip.sources.canopy_heights:
         raise InputError(
             "parking needs a height raster that shows single trees, 5 m or finer, around the stop; "
             "give it with --canopy-height heights.tif"
         )
-    places = spots_around(stay, within_m)
+    places = spots_around(there, metres(within, "within"))
     around = surroundings(_with_heights_alone(trip), places)
-    found = find_parking(stay, places, rig, around.canopy, around.terrain, trip.skies[0])
-    return replace(found, title=f"{trip.route.name}: {stay.name}")
+    found = find_parking(there, places, rig, around.canopy, around.terrain, trip.skies[0])
+    return replace(found, title=f"{trip.route.name}: {there.name}")
 
 
 def _stay(drive: Segments, at: str | float, for_s: float | None) -> Stay:

@@ -1,43 +1,27 @@
 """A trip as it is asked about: everything said of it, read and checked once."""
 
 from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta, timezone
+from typing import Any, Self, Unpack
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from routesolar.errors import UsageError
-from routesolar.timetable import Departure, drive, time_zone_at
+from routesolar.errors import InputError, UsageError
+from routesolar.files.stated import Stated, overridden
+from routesolar.files.tripfile import read_trip_file
+from routesolar.files.wording import FIT
+from routesolar.timetable import Departure, departure_at, drive, time_zone_at
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.noun import Noun
 from routesolar.trip.rig import Rig
-from routesolar.trip.route import Plan, Route
+from routesolar.trip.route import LegsBy, Plan, Route
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Trees
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sources:
-    """Where trees and hills are read from, and what is said of them for the whole trip.
-
-    Rasters are paths or web addresses, the first with data wins. Cover holds where no raster is given, height
-    where no raster of heights speaks. A road width of None is the usual one; `fit_road_width` takes what the
-    cover raster shows. `crown_transmittance_frac` None leaves it to the season. `strict` refuses what is not
-    covered.
-    """
-
-    canopy: tuple[str, ...] = ()
-    canopy_cover_frac: float | None = None
-    canopy_heights: tuple[str, ...] = ()
-    canopy_height_m: float | None = None
-    road_width_m: float | None = None
-    fit_road_width: bool = False
-    trees: Trees = field(default_factory=Trees)
-    leaf_type: tuple[str, ...] = ()
-    crown_transmittance_frac: float | None = None
-    season: str = "auto"
-    drive_side: str = "right"
-    terrain: tuple[str, ...] = ()
-    strict: bool = False
+from routesolar.trips.assembling import plan_of, rig_of, route_of, skies_of, sources_of
+from routesolar.trips.sources import Sources
+from routesolar.trips.words import Paths, TripWords, path_of, paths_of, stated_in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -56,6 +40,109 @@ class Trip(Noun):
     sources: Sources = field(default_factory=Sources)
     units: str = "metric"
     also: tuple[str, ...] = ()
+
+    @classmethod
+    def from_gpx(cls, paths: Paths, **words: Unpack[TripWords]) -> Self:
+        """Return the trip along one or several GPX files, and what else is said of it.
+
+        The words are those of the command line and of trip files: text with a unit, as there, or a noun.
+
+        Raises:
+            UsageError: a word makes no sense. InputError: a file cannot be used.
+        """
+        return cls.of(replace(stated_in(words), routes=paths_of(paths, "paths")))
+
+    @classmethod
+    def along(cls, route: Route, **words: Unpack[TripWords]) -> Self:
+        """Return the trip along a route, and what else is said of it, as in from_gpx."""
+        return cls.of(replace(stated_in(words), route=route))
+
+    def with_(self, **words: Unpack[TripWords]) -> Self:
+        """Return the same trip with something said otherwise, as options beside a trip file; stops are added.
+
+        Raises:
+            UsageError: a word makes no sense. InputError: a file cannot be used.
+        """
+        changed = self.of(overridden(self.stated(), stated_in(words)))
+        return replace(changed, plan=replace(changed.plan, step_s=self.plan.step_s))
+
+    @classmethod
+    def of(cls, stated: Stated) -> Self:
+        """Return the trip that is stated.
+
+        Raises:
+            UsageError: what is said makes no trip. InputError: a file cannot be used.
+        """
+        route = route_of(stated)
+        zone = stated.time_zone or time_zone_at(float(route.latitude_deg[0]), float(route.longitude_deg[0]))[0]
+        return cls(
+            route=route,
+            plan=plan_of(stated),
+            departure=None if stated.depart is None else departure_at(stated.depart, zone),
+            rig=rig_of(stated),
+            skies=skies_of(stated, route),
+            sources=sources_of(stated),
+            units=stated.units or "metric",
+            also=stated.also,
+        )
+
+    def stated(self) -> Stated:
+        """Return all that has to be said for this trip, and nothing that is so anyway."""
+        plan, sources = self.plan, self.sources
+        return Stated(
+            route=self.route,
+            depart=self._depart(),
+            rig=self.rig,
+            speed_mps=plan.speed_mps,
+            paces=plan.paces,
+            stops=plan.stops,
+            stretches=plan.stretches,
+            legs=None if plan.legs is LegsBy.AUTO else plan.legs,
+            step_m=None if plan.step_m == 50.0 else plan.step_m,
+            time_zone=plan.time_zone,
+            canopy=sources.canopy,
+            canopy_cover_frac=sources.canopy_cover_frac,
+            canopy_height=sources.canopy_heights[0] if sources.canopy_heights else sources.canopy_height_m,
+            road_width=FIT if sources.fit_road_width else sources.road_width_m,
+            drive_side=None if sources.drive_side == "right" else sources.drive_side,
+            season=None if sources.season == "auto" else sources.season,
+            trees=None if sources.trees == Trees() else sources.trees,
+            crown_transmittance_frac=sources.crown_transmittance_frac,
+            leaf_type=sources.leaf_type,
+            terrain=sources.terrain,
+            strict=sources.strict,
+            units=None if self.units == "metric" else self.units,
+            also=self.also,
+            **self._skies_stated(),
+        )
+
+    def _depart(self) -> datetime | None:
+        """Return the departure as the clock shows it; with its offset where the clock alone would mislead."""
+        if self.departure is None:
+            return None
+        local = datetime.fromtimestamp(self.departure.utc_s, ZoneInfo(self.time_zone))
+        shown = local.replace(tzinfo=None, fold=0)
+        try:
+            same = departure_at(shown, self.time_zone) == self.departure
+        except InputError:
+            same = False
+        return shown if same else local.astimezone(timezone(local.utcoffset() or timedelta()))
+
+    def _skies_stated(self) -> dict[str, Any]:
+        """Return what has to be said of the sky, in words where words do."""
+        first = self.skies[0]
+        weather = first.weather
+        named = self.skies[1:] or (weather is not None and weather.tells_light)
+        usual = "climate" if weather is not None and weather.typical else "tomorrow"
+        words: dict[str, Any] = {
+            "sky": None if named else first.name,
+            "weather": weather,
+            "sky_spans": first.spans,
+            "forecast": None if first.forecast == usual else first.forecast,
+            "air_c": first.air_c,
+            "wind_mps": None if first.wind_mps == 1.0 else first.wind_mps,
+        }
+        return words if skies_of(Stated(**words), self.route) == self.skies else {"skies": self.skies}
 
     @property
     def time_zone(self) -> str:
@@ -89,3 +176,12 @@ def fitted(rig: Rig | None) -> Rig:
             "(routesolar rig writes one)"
         )
     return rig
+
+
+def read_trip(path: Paths) -> Trip:
+    """Return the trip of a trip file.
+
+    Raises:
+        InputError: it or a file that it names cannot be used; the message lists all that is wrong with it.
+    """
+    return Trip.of(read_trip_file(path_of(path, "path")))

@@ -11,7 +11,7 @@ from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain, Trees
 from routesolar.trips.crowns import with_crowns
-from routesolar.trips.trip import Sources
+from routesolar.trips.sources import Sources
 
 # Six months apart, so that the other hemisphere has the same sun mirrored; 16 July and 15 January.
 NOON = {"Jul": "2026-07-16T12:06+00:00", "Jan": "2026-01-15T12:09+00:00"}

@@ -16,19 +16,19 @@ from routesolar.files.results import result_json
 from routesolar.files.stated import Stated, overridden
 from routesolar.files.tripfile import read_trip_file
 from routesolar.report.route_text import route_json
-from routesolar.trips.assembling import trip_of
 from routesolar.trips.comparing import compare
 from routesolar.trips.deciding import ClockRange, calendar, rank_departures, size
 from routesolar.trips.harvesting import harvest_trip
 from routesolar.trips.parking import park
 from routesolar.trips.presenting import decision_report, harvest_report, units_named
+from routesolar.trips.trip import Trip
 
 DEMO = Path("demo_routes")
 COMMANDS = re.findall(r"\| `routesolar ([^`]+)` \|", (ROOT / "README.md").read_text(encoding="utf-8"))
 
 
 def trip(name: str, **said: Any) -> Any:
-    return trip_of(overridden(read_trip_file(DEMO / name), Stated(**said)))
+    return Trip.of(overridden(read_trip_file(DEMO / name), Stated(**said)))
 
 
 def decided(result: Any) -> str:
