@@ -15,13 +15,30 @@ def blocks(language: str) -> list[str]:
     return re.findall(rf"```{language}\n(.*?)```", README, flags=re.DOTALL)
 
 
-def test_the_python_example_runs_and_prints_a_line_a_leg(monkeypatch, capsys):
-    monkeypatch.chdir(ROOT)
+@pytest.mark.compiled
+def test_the_python_example_runs_on_public_names_and_answers(monkeypatch, capsys, tmp_path):
+    (tmp_path / "demo_routes").symlink_to(ROOT / "demo_routes")
+    monkeypatch.chdir(tmp_path)
     (example,) = blocks("python")
     assert len(example.strip().splitlines()) <= 14
-    exec(compile(example, "README.md", "exec"), {})
-    lines = capsys.readouterr().out.splitlines()
-    assert lines and all("nine days in ten at least" in line for line in lines)
+    assert set(re.findall(r"\brs\.(\w+)", example)) <= set(routesolar.__all__)
+    known: dict[str, object] = {}
+    exec(compile(example, "README.md", "exec"), known)
+    shown = capsys.readouterr().out
+    assert "energy_wh" in shown and "win_prob" in shown and "river mouth" in shown
+    assert repr(known["harvest"]).startswith("<Harvest coast 2026-11-20T08:00:00+11:00: ")
+    assert {path.name for path in (tmp_path / "outputs/friday").iterdir()} == {
+        "result.json",
+        "legs.csv",
+        "segments.csv",
+        "route.geojson",
+        "map.png",
+        "page.html",
+    }
+
+
+def test_every_public_name_in_the_readme_exists():
+    assert set(re.findall(r"\brs\.(\w+)", README)) <= set(routesolar.__all__)
 
 
 def test_the_trip_file_example_is_accepted(tmp_path):

@@ -3,70 +3,62 @@
 import json
 import re
 import shlex
-from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 from terminal import ROOT, run
 
-from routesolar.decisions.roof import Offer
+import routesolar as rs
 from routesolar.files.decision_exports import decision_json
 from routesolar.files.results import result_json
-from routesolar.files.stated import Stated, overridden
-from routesolar.files.tripfile import read_trip_file
 from routesolar.report.route_text import route_json
-from routesolar.trips.comparing import compare
-from routesolar.trips.deciding import ClockRange, calendar, rank_departures, size
-from routesolar.trips.harvesting import harvest_trip
-from routesolar.trips.parking import park
 from routesolar.trips.presenting import decision_report, harvest_report, units_named
-from routesolar.trips.trip import Trip
 
 DEMO = Path("demo_routes")
 COMMANDS = re.findall(r"\| `routesolar ([^`]+)` \|", (ROOT / "README.md").read_text(encoding="utf-8"))
-
-
-def trip(name: str, **said: Any) -> Any:
-    return Trip.of(overridden(read_trip_file(DEMO / name), Stated(**said)))
 
 
 def decided(result: Any) -> str:
     return decision_json(decision_report(result, units_named("metric")))
 
 
-def harvested(trip: Any) -> str:
-    return result_json(harvest_report(harvest_trip(trip)))
+def harvested(trip: rs.Trip) -> str:
+    drive = trip.drive()
+    return result_json(
+        harvest_report(rs.harvest(rs.scene(drive, trip.rig, rs.surroundings(trip, drive)), trip.skies))
+    )
 
 
 def asked_in_python(command: str) -> str:
     """Return the JSON of the call that asks what a command asks."""
+    coast, forest, long_day = (
+        rs.read_trip(DEMO / f"{name}.toml") for name in ("coast", "forest", "transit_day")
+    )
     match command.split()[0]:
         case "harvest" if "overcast" in command:
-            return harvested(trip("coast.toml", sky="overcast"))
+            return harvested(coast.with_(sky="overcast"))
         case "harvest":
-            return harvested(trip("transit_day.toml"))
+            return harvested(long_day)
         case "departures":
-            return decided(rank_departures(trip("coast.toml"), clock=ClockRange(every_s=1800.0)))
+            return decided(rs.rank_departures(coast, every="30min"))
         case "calendar":
-            year = date.today().year
-            return decided(calendar(trip("coast.toml"), year, ClockRange(every_s=3600.0)))
+            return decided(rs.calendar(coast, every="1h"))
         case "compare":
-            return decided(compare([trip("coast.toml"), trip("forest.toml")]))
+            return decided(rs.compare([coast, forest]))
         case "size" if "--roof" in command:
             offers = [
-                Offer(rated_w=200.0, length_m=1.58, width_m=0.7),
-                Offer(rated_w=100.0, length_m=1.05, width_m=0.55),
+                rs.Offer(rated_w=200.0, length_m=1.58, width_m=0.7),
+                rs.Offer(rated_w=100.0, length_m=1.05, width_m=0.55),
             ]
-            return decided(size(trip("transit_day.toml"), roof_m=(2.6, 1.4), offers=offers))
+            return decided(rs.size(long_day, roof_m=(2.6, 1.4), offers=offers))
         case "size":
-            return decided(size(trip("transit_day.toml"), [50, 100, 200, 400]))
+            return decided(rs.size(long_day, [50, 100, 200, 400]))
         case "park":
-            near = trip("forest.toml", canopy_height=str(DEMO / "height_site_a.tif"))
-            return decided(park(near, "sampling site A", within_m=100.0))
+            near = forest.with_(canopy_height=DEMO / "height_site_a.tif")
+            return decided(rs.park(near, "sampling site A", within="100m"))
         case "route":
-            asked = trip("coast.toml")
-            return route_json(asked.route, asked.drive())
+            return route_json(coast.route, coast.drive())
     raise AssertionError(f"no call is known for {command}")
 
 
