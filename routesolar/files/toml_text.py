@@ -12,13 +12,8 @@ from routesolar.trip.rig import Rig
 from routesolar.trip.route import LegsBy, LegsEvery, Stop, Stretch
 from routesolar.trip.surroundings import Trees
 
-_HABIT = (
-    "crown_base_frac crown_ratio road_width_between lane_offset_m height_spread_frac evergreen_frac"
-).split()
-_OF_A_STRETCH = (
-    "canopy_height_m road_width_m road_width_between lane_offset_m crown_base_frac crown_ratio "
-    "height_spread_frac evergreen_frac crown_transmittance_frac"
-).split()
+_OTHERWISE = {"from_m", "to_m", "canopy_cover_frac", "roofed"}  # written under keys of other names
+_OF_A_STRETCH = tuple(name for name in Stretch.__dataclass_fields__ if name not in _OTHERWISE)
 
 
 def trip_text(stated: Stated, files: Mapping[str, Any]) -> str:
@@ -103,10 +98,8 @@ def _stretch(stretch: Stretch) -> dict[str, Any]:
 def _trees(stated: Stated) -> dict[str, Any]:
     said: dict[str, Any] = {"crown_transmittance_frac": stated.crown_transmittance_frac}
     if stated.trees is not None:
-        usual = Trees()
-        said |= {
-            name: value for name in _HABIT if (value := getattr(stated.trees, name)) != getattr(usual, name)
-        }
+        usual, habit = _fields(Trees()), _fields(stated.trees)
+        said |= {name: value for name, value in habit.items() if value != usual[name]}
     return said
 
 
