@@ -62,7 +62,7 @@ def _refused_or_fault(error: Exception) -> int:
     if show is not None:  # the parser's own errors show themselves, with the usage
         show()
         return 2
-    _tell(f"this is a fault of routesolar, please report it: {type(error).__name__}: {error}")
+    _tell(f"this is a bug in routesolar; please report it: {type(error).__name__}: {error}")
     return 1
 
 
@@ -71,7 +71,7 @@ def _no_room(error: OSError) -> int:
     if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
         return _refused_or_fault(error)
     _reader_left()
-    _tell(f"the result could not be written ({error.strerror}); make room, or send it elsewhere")
+    _tell(f"the result could not be written ({error.strerror}); free some space, or write it elsewhere")
     return 3
 
 

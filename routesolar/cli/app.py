@@ -24,7 +24,7 @@ app.command("demo")(demo.run)
 
 
 @app.callback(invoke_without_command=True)
-def _top(version: bool = typer.Option(False, "--version", help="Print the version and leave.")) -> None:
+def _top(version: bool = typer.Option(False, "--version", help="Print the version and exit.")) -> None:
     if version:
         typer.echo(f"routesolar {VERSION}")
         raise typer.Exit

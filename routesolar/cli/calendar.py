@@ -17,9 +17,9 @@ def run(
     trip: TripOptions,
     out: OutputOptions,
 ) -> None:
-    """Months x departure hours: when in the year the panel pays.
+    """Energy by month and departure hour: when in the year the panel pays off.
 
-    The 15th of each month of the year of --date, else of this year; from a typical year all days around it.
+    Uses the 15th of each month in the year of --date, else this year; with a typical year, all days around it.
 
     [bold]Examples[/bold]
 

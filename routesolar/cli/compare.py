@@ -12,20 +12,23 @@ from routesolar.cli.options import DayOptions, OutputOptions, TripOptions, takes
 def run(
     route: Annotated[list[Path], typer.Argument(help="Two or more routes, each a GPX or a trip file.")],
     best: Annotated[
-        bool, typer.Option("--best", help="Each route at its best departure between --from and --to of --date.")
+        bool,
+        typer.Option("--best", help="Take each route at its best departure between --from and --to on --date."),
     ] = False,
-    any_day: Annotated[bool, typer.Option("--any-day", help="Allow routes that start on other days.")] = False,
+    any_day: Annotated[
+        bool, typer.Option("--any-day", help="Allow routes that start on different days.")
+    ] = False,
     seed: Annotated[
-        int, typer.Option(min=0, help="Seed of the drawn days behind the chance of being best.")
+        int, typer.Option(min=0, help="Random seed of the days simulated for the chance of being best.")
     ] = 1,
     *,
     day: DayOptions,
     trip: TripOptions,
     out: OutputOptions,
 ) -> None:
-    """Two or more routes side by side under one sky, counted to one common end.
+    """Two or more routes compared under the same sky, up to a common end.
 
-    Who arrives sooner waits at the destination. Rigs or departures that differ are told in the first line.
+    Whoever arrives first waits at the destination. The first line says where rigs or departures differ.
 
     [bold]Examples[/bold]
 

@@ -14,7 +14,7 @@ def run(
     *,
     out: OutputOptions,
 ) -> None:
-    """Run the shipped scenario: an invented survey crew and their van, on invented roads.
+    """Run the bundled scenario: an invented survey crew and their van, on invented roads.
 
     [bold]Examples[/bold]
 
@@ -42,5 +42,5 @@ def _known(trip: str) -> str:
 
     names = sorted(path.stem for path in demo_folder().glob("*.toml") if path.stem != "van")
     if trip not in names:
-        raise UsageError(f"{trip!r} is no trip of the demo; give one of {', '.join(names)}")
+        raise UsageError(f"{trip!r} is not a demo trip; give one of {', '.join(names)}")
     return trip

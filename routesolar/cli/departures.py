@@ -13,14 +13,14 @@ def run(
     route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
     then_park: Annotated[
         bool,
-        typer.Option("--then-park", help="Count the hours parked after arrival, until sunset."),
+        typer.Option("--then-park", help="Include the hours parked after arrival, until sunset."),
     ] = False,
     *,
     day: DayOptions,
     trip: TripOptions,
     out: OutputOptions,
 ) -> None:
-    """Many departures of one day, best first, with the spread.
+    """Many departures on one day, best first, with their spread.
 
     [bold]Examples[/bold]
 

@@ -12,7 +12,7 @@ from routesolar.cli.options import OutputOptions, TripOptions, takes
 def run(
     route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
     also: Annotated[
-        list[str] | None, typer.Option(help="Further formats of the route: kml,gpx. Repeatable.")
+        list[str] | None, typer.Option(help="Also write the route as: kml,gpx. Repeatable.")
     ] = None,
     *,
     trip: TripOptions,

@@ -20,7 +20,9 @@ class TripOptions:
         Text,
         typer.Option(help='Departure, local time at the start or with offset: "2026-11-20 07:30".'),
     ] = None
-    panel: Annotated[Text, typer.Option(help="A flat roof panel of this rating and nothing else: 200W.")] = None
+    panel: Annotated[
+        Text, typer.Option(help="A flat roof panel of this rating and no other equipment: 200W.")
+    ] = None
     rig: Annotated[Path | None, typer.Option(help="Rig file (TOML); `routesolar rig` writes one.")] = None
     speed: Annotated[Text, typer.Option(help="Driving speed with unit: 80km/h, 50mph.")] = None
     stop: Annotated[
@@ -30,13 +32,13 @@ class TripOptions:
     legs: Annotated[
         Text,
         typer.Option(
-            help="How to part the trip: auto (stops, named waypoints, files), track, waypoint, 50km, 60min."
+            help="How to split the trip: auto (stops, named waypoints, files), track, waypoint, 50km, 60min."
         ),
     ] = None
     sky: Annotated[
         Text,
         typer.Option(
-            help="clear, thin, fair, broken, overcast, rain or typical. Without it, five are computed."
+            help="clear, thin, fair, broken, overcast, rain or typical. Without it, five skies are computed."
         ),
     ] = None
     cloud_okta: Annotated[Text, typer.Option(help="Cloud cover in eighths, 0..8, instead of --sky.")] = None
@@ -49,16 +51,16 @@ class TripOptions:
     forecast: Annotated[
         Text,
         typer.Option(
-            help="How sure the sky is: known (measured), today, tomorrow (usual) or week (2-5 days ahead)."
+            help="How sure the sky is: known (measured), today, tomorrow (default) or week (2-5 days ahead)."
         ),
     ] = None
     air: Annotated[
         Text,
         typer.Option(
-            help="Air temperature at the vehicle: 15C, 59F. Without it the usual of place, season and hour."
+            help="Air temperature at the vehicle: 15C, 59F. Default: usual for the place, season and hour."
         ),
     ] = None
-    wind: Annotated[Text, typer.Option(help="Wind speed: 3m/s. Without it 1 m/s.")] = None
+    wind: Annotated[Text, typer.Option(help="Wind speed: 3m/s. Default: 1 m/s.")] = None
     canopy: Annotated[
         list[str] | None,
         typer.Option(help="Canopy cover raster (file or URL), percent or fraction. Repeatable, first wins."),
@@ -67,18 +69,20 @@ class TripOptions:
         Text, typer.Option(help="Cover beside the road in percent where there is no raster: 60.")
     ] = None
     canopy_height: Annotated[
-        Text, typer.Option(help="Tree height: a raster, or metres for all: 18m. Without it 15 m.")
+        Text, typer.Option(help="Tree height: a raster, or metres for all: 18m. Default: 15 m.")
     ] = None
     terrain: Annotated[
         list[str] | None, typer.Option(help="Elevation raster for hills beside the road. Repeatable.")
     ] = None
     road_width: Annotated[
         Text,
-        typer.Option(help="Opening between the trees seen from above: 12m (usual); or fit (from the raster)."),
+        typer.Option(help="Opening between the trees seen from above: 12m (default), or fit (to the raster)."),
     ] = None
-    drive_side: Annotated[Text, typer.Option(help="Side of the road driven on: left or right (usual).")] = None
-    season: Annotated[Text, typer.Option(help="auto (usual: by date and place), leaf-on or leaf-off.")] = None
-    step: Annotated[Text, typer.Option(help="Longest segment: 50m (usual; and at most 30 s).")] = None
+    drive_side: Annotated[Text, typer.Option(help="Side of the road driven on: left or right (default).")] = (
+        None
+    )
+    season: Annotated[Text, typer.Option(help="auto (default: by date and place), leaf-on or leaf-off.")] = None
+    step: Annotated[Text, typer.Option(help="Longest segment: 50m (default, at most 30 s).")] = None
     tz: Annotated[Text, typer.Option(help="Time zone, instead of the one at the route's start.")] = None
     strict: Annotated[bool, typer.Option("--strict", help="Exit 4 when rasters do not cover the route.")] = (
         False
@@ -90,7 +94,7 @@ class TripOptions:
 class DayOptions:
     """Which departures to try: clock times where the route starts."""
 
-    date: Annotated[Text, typer.Option(help="The day, 2026-11-20; without it, the day of --depart.")] = None
+    date: Annotated[Text, typer.Option(help="The day: 2026-11-20. Default: the day of --depart.")] = None
     from_: Annotated[str, typer.Option("--from", help="First departure.")] = "05:00"
     to: Annotated[str, typer.Option(help="Last departure.")] = "20:00"
     every: Annotated[str, typer.Option(help="Time between departures: 15min, 1h.")] = "15min"
@@ -108,7 +112,7 @@ class OutputOptions:
     """Where results go besides the terminal."""
 
     output: Annotated[
-        Path | None, typer.Option("-o", "--output", help="Folder for the result files; made if missing.")
+        Path | None, typer.Option("-o", "--output", help="Folder for the result files; created if missing.")
     ] = None
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON instead of text.")] = False
     force: Annotated[bool, typer.Option("--force", help="Replace an earlier result in the output folder.")] = (

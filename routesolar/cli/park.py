@@ -13,7 +13,8 @@ def run(
     route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
     at: Annotated[str, typer.Option("--at", help="The stop: its name, or a distance such as 42km.")],
     stay: Annotated[
-        Text, typer.Option("--for", help="How long: 3h. A distance needs it; a stop lasts as planned.")
+        Text,
+        typer.Option("--for", help="How long to stay: 3h. Needed with a distance; a stop lasts as planned."),
     ] = None,
     within: Annotated[str, typer.Option(help="How far to look: 300m.")] = "300m",
     *,
@@ -22,8 +23,8 @@ def run(
 ) -> None:
     """Where to park near a stop, and which way to face a tilted panel.
 
-    Needs a height raster that shows single trees (5 m or finer): --canopy-height heights.tif. Access, law and
-    safety of a spot are the driver's to judge.
+    Needs a height raster that shows single trees (5 m or finer): --canopy-height heights.tif. The driver
+    must judge whether a spot is accessible, legal and safe.
 
     [bold]Examples[/bold]
 

@@ -11,7 +11,8 @@ if TYPE_CHECKING:
 
 def run(
     path: Annotated[
-        Path | None, typer.Argument(help="A rig file to check; a new name to write one; nothing to print one.")
+        Path | None,
+        typer.Argument(help="A rig file to check, or a new name to write one; leave it out to print one."),
     ] = None,
 ) -> None:
     """Write a commented rig file, or check one.
@@ -36,10 +37,10 @@ def run(
 
 def _describe(path: Path, rig: "Rig") -> None:
     """Say what was understood, so that a slip of the pen shows."""
-    typer.echo(f"{path}: nothing is wrong")
+    typer.echo(f"{path}: no errors found")
     for panel in rig.panels:
         typer.echo(f"  panel {panel.name}: {panel.rated_w:g} W, tilt {panel.tilt_deg:g} deg, {panel.mounting}")
-    typer.echo(f"  together {rig.rated_w:g} W; the controller takes in {_watts(rig.input_limit_w)}")
+    typer.echo(f"  {rig.rated_w:g} W in total; the controller accepts {_watts(rig.input_limit_w)}")
     if rig.battery is not None:
         typer.echo(f"  battery {rig.battery.capacity_wh:g} Wh, {rig.battery.kind}")
     if rig.alternator is not None:

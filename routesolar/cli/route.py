@@ -15,7 +15,7 @@ def run(
     trip: TripOptions,
     out: JsonOption,
 ) -> None:
-    """Show what was read: legs, stops, length, times; no sun.
+    """Show what was read: legs, stops, length and times; computes no energy.
 
     [bold]Examples[/bold]
 

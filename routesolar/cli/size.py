@@ -21,7 +21,7 @@ def run(
     trip: TripOptions,
     out: OutputOptions,
 ) -> None:
-    """What each panel size would give, against the loads; and what fits the roof.
+    """What each panel size would deliver against the loads, and which panels fit the roof.
 
     [bold]Examples[/bold]
 

@@ -20,7 +20,7 @@ def ratings_of(text: str) -> list[float]:
     for rated_w in ratings_w:
         if rated_w > MOST_W:
             raise UsageError(
-                f"--rated {rated_w:g} W is more than any vehicle carries; give watts, as 50,100,200"
+                f"--rated {rated_w:g} W is more than any vehicle carries; give watts, such as 50,100,200"
             )
     return ratings_w
 
@@ -29,7 +29,7 @@ def roof_of(text: str) -> tuple[float, float]:
     """Return length and width in metres of 2.6x1.4."""
     match = _SIZE.fullmatch(text)
     if match is None or float(match[1]) <= 0 or float(match[2]) <= 0:
-        raise UsageError(f'"{printable(text)}" is no size; write length x width in metres, as 2.6x1.4')
+        raise UsageError(f'"{printable(text)}" is not a size; write length x width in metres, such as 2.6x1.4')
     return float(match[1]), float(match[2])
 
 

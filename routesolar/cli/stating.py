@@ -55,7 +55,7 @@ def _files(paths: Sequence[Path]) -> Stated:
     if not tomls:
         return Stated(routes=tuple(paths))
     if len(paths) > 1:
-        raise UsageError(f"{tomls[0]} is a trip file and names its own routes; give it alone")
+        raise UsageError(f"{tomls[0]} is a trip file and names its own routes; give it on its own")
     return read_trip_file(tomls[0])
 
 
