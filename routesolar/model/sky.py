@@ -6,14 +6,13 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from routesolar.errors import UsageError
 from routesolar.model.mixing import mixed_states
 from routesolar.model.weather import WeatherAlong, weather_along
 from routesolar.physics.air import usual_air_c
 from routesolar.physics.clouds import SCENARIOS, States, okta_sun_out_prob, sun_out_states
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments
-from routesolar.trip.sky import Sky, SkyStates
+from routesolar.trip.sky import Sky, SkyStates, check_sky_name
 
 SAMPLE_DAYS = range(-15, 16)  # a typical year's days that may come, counted from the date
 _DAY_S = 86400.0
@@ -26,18 +25,11 @@ def named_sky(name: str) -> States:
     Raises:
         UsageError: the name is neither, or N lies outside 0-8.
     """
+    check_sky_name(name)
     if name in SCENARIOS:
         scenario = SCENARIOS[name]
         return States(*(np.asarray(getattr(scenario, field)) for field in States._fields))
-    kind, _, okta = name.partition(" ")
-    try:
-        prob = okta_sun_out_prob(float(okta)) if kind == "okta" else np.asarray(np.nan)
-    except ValueError:
-        prob = np.asarray(np.nan)
-    if np.isnan(prob):
-        known = ", ".join(SCENARIOS)
-        raise UsageError(f'sky is "{name}", which is not a known sky; give one of {known}, or okta 0 to 8')
-    return sun_out_states(prob)
+    return sun_out_states(okta_sun_out_prob(float(name.removeprefix("okta "))))
 
 
 def sky_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatArray) -> SkyStates:

@@ -5,9 +5,29 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from routesolar.errors import UsageError
+from routesolar.physics.clouds import SCENARIOS
 from routesolar.trip.arrays import FloatArray, length_of, lock_fields, numbers
+from routesolar.trip.names import printable
 from routesolar.trip.noun import Noun
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
+
+FORECASTS = ("known", "today", "tomorrow", "week", "climate")
+
+
+def check_sky_name(name: str) -> None:
+    """Raise UsageError unless a sky is known by this name: a scenario, or "okta N" with N from 0 to 8."""
+    if name in SCENARIOS:
+        return
+    kind, _, okta = str(name).partition(" ")
+    try:
+        known = kind == "okta" and 0.0 <= float(okta) <= 8.0
+    except ValueError:
+        known = False
+    if not known:
+        raise UsageError(
+            f'sky is "{printable(str(name))}", which is not a known sky; give one of {", ".join(SCENARIOS)}, '
+            "or okta 0 to 8"
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,6 +39,7 @@ class SkySpan:
     name: str
 
     def __post_init__(self) -> None:
+        check_sky_name(self.name)
         check_ranges(self, ("from_clock_s", "to_clock_s"), ALONG)
 
 
@@ -97,6 +118,10 @@ class Sky(Noun):
     weather: WeatherSeries | None = None
 
     def __post_init__(self) -> None:
+        if self.weather is None or not self.weather.tells_light:
+            check_sky_name(self.name)
+        if self.forecast not in FORECASTS:
+            raise UsageError(f"forecast is {self.forecast!r}; give one of {', '.join(FORECASTS)}")
         check_ranges(self, ("wind_mps",), ALONG)
         if self.air_c is not None:
             check_ranges(self, ("air_c",), ALONG)

@@ -4,6 +4,7 @@ import os
 import pickle
 import subprocess
 import sys
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -287,6 +288,23 @@ def test_weather_comes_from_a_table_as_from_the_file_of_the_same_rows(gpx: Path,
         rs.weather_from_frame(table)
     with pytest.raises(rs.InputError, match="cloud_frac"):
         rs.weather_from_frame(frame.assign(cloud_frac=40.0))
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        (lambda: rs.Sky(name="brokn"), "brokn"),
+        (lambda: rs.Sky(name="okta 9"), "okta 0 to 8"),
+        (lambda: rs.Sky(name="clear", forecast="yesterday"), "forecast is 'yesterday'"),
+        (lambda: rs.SkySpan(from_clock_s=0.0, to_clock_s=60.0, name="blue"), "blue"),
+        (lambda: rs.Sources(season="summer"), "season is 'summer'"),
+        (lambda: rs.Sources(drive_side="up"), "drive_side is 'up'"),
+    ],
+)
+def test_a_noun_that_means_nothing_is_refused_at_once(wrong: Callable[[], object], said: str) -> None:
+    with pytest.raises(rs.UsageError) as caught:
+        wrong()
+    assert said in str(caught.value)
 
 
 def test_a_repr_is_short() -> None:
