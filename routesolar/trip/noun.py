@@ -82,6 +82,8 @@ def _equal(one: Any, other: Any) -> bool:
         return bool(np.array_equal(one, other, equal_nan=numbers))
     if isinstance(one, tuple) and isinstance(other, tuple):
         return len(one) == len(other) and all(map(_equal, one, other))
+    if is_dataclass(one) and type(one) is type(other):
+        return all(_equal(mine, getattr(other, name)) for name, mine in _compared(one))
     return bool(one == other) or (one != one and other != other)  # nan says the same as nan
 
 

@@ -311,6 +311,7 @@ def test_a_repr_is_short() -> None:
     trip = rs.read_trip(DEMO / "coast.toml")
     drive = trip.drive()
     around = rs.surroundings(trip, drive)
+    assert pickle.loads(pickle.dumps(around)) == around
     for noun in (trip, trip.route, drive, around, around.canopy, around.terrain):
         assert len(repr(noun)) <= 310
         assert type(noun).__name__ in repr(noun)
