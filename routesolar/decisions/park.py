@@ -18,7 +18,7 @@ from routesolar.trip.noun import Result
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
-from routesolar.trip.surroundings import TILE, Canopy, Terrain, TiledGrid
+from routesolar.trip.surroundings import Canopy, Terrain, values_at
 
 HEADINGS_DEG = np.arange(0.0, 360.0, 10.0)
 TREE_M = 2.0  # anything taller fills the place: a crown above it or a trunk in it
@@ -155,28 +155,17 @@ def _free(canopy: Canopy) -> BoolArray:
             "parking needs the height of every tree around the stop: give a raster of heights with cells of "
             f"{FINE_CELL_M:g} m or finer and no cover, with --canopy-height FILE"
         )
-    cell_m = float(np.median(np.abs(np.linalg.det(place.cells_per_m)) ** -0.5))
-    if cell_m > FINE_CELL_M * 1.01:
+    if place.cell_m > FINE_CELL_M * 1.01:
         raise InputError(
-            f"the heights around the stop have cells of {cell_m:.0f} m, too coarse to show single trees; give "
-            f"a raster with cells of {FINE_CELL_M:g} m or finer, with --canopy-height FILE"
+            f"the heights around the stop have cells of {place.cell_m:.0f} m, too coarse to show single trees; "
+            f"give a raster with cells of {FINE_CELL_M:g} m or finer, with --canopy-height FILE"
         )
     turn = np.radians(np.arange(0, 360, 45))
     around = VEHICLE_M * np.vstack([[0.0, 0.0], np.column_stack([np.sin(turn), np.cos(turn)])])
     moved = np.einsum("nij,kj->nki", place.cells_per_m, around)
-    tall_m = heights_at(heights, place.col[:, None] + moved[..., 0], place.row[:, None] + moved[..., 1])
+    tall_m = values_at(heights, place.col[:, None] + moved[..., 0], place.row[:, None] + moved[..., 1])
     free: BoolArray = np.isnan(canopy.uniform_cover_frac) & np.all(tall_m <= TREE_M, axis=1)
     return free
-
-
-def heights_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
-    """Return the cells' values at fractional columns and rows, any shape; NaN outside what is in memory."""
-    column, line = np.floor(col).astype(np.int64), np.floor(row).astype(np.int64)
-    inside = (column >= 0) & (line >= 0) & (column < grid.width) & (line < grid.height)
-    column, line = np.where(inside, column, 0), np.where(inside, line, 0)
-    slot = np.where(inside, grid.slot[line // TILE, column // TILE], -1)
-    values = grid.tiles[np.maximum(slot, 0), line % TILE, column % TILE]
-    return np.where(slot >= 0, values, np.nan).astype(np.float64)
 
 
 def _ranked(

@@ -14,6 +14,7 @@ from rasterio.warp import reproject, transform
 from routesolar.files.raster_mosaic import survey
 from routesolar.files.raster_tiles import apply, cell_size_m, locate
 from routesolar.files.rasters import RasterAlong, read_elevation
+from routesolar.physics.geodesy import wrap_longitude_deg
 from routesolar.physics.hillshade import ground_gradient, lambert_shade
 from routesolar.physics.stand import block_means
 from routesolar.trip.arrays import FloatArray
@@ -89,7 +90,7 @@ def read_relief(
 def _map_of(latitude_deg: FloatArray, longitude_deg: FloatArray) -> _Box:
     """Return what any map of the points may show, with a margin; at least a kilometre."""
     middle_deg = float(longitude_deg[0])
-    x = EARTH_M * np.radians(np.mod(longitude_deg - middle_deg + 180, 360) - 180)
+    x = EARTH_M * np.radians(wrap_longitude_deg(longitude_deg - middle_deg))
     y = EARTH_M * np.arcsinh(np.tan(np.radians(np.clip(latitude_deg, -85, 85))))
     wide, high = np.ptp(x) + 1000.0, np.ptp(y) + 1000.0
     half_wide, half_high = HALF * max(wide, WIDEST * high), HALF * max(high, wide / NARROWEST)

@@ -18,6 +18,7 @@ from rasterio.windows import Window
 
 from routesolar.files.own_proj import use_own_database
 from routesolar.files.raster_coding import FloatTile
+from routesolar.physics.geodesy import wrap_longitude_deg
 from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.surroundings import TILE
 
@@ -88,8 +89,8 @@ def locate(
     x_north, y_north = _project(crs, latitude_deg + step_north_deg, longitude_deg)
     east, north = (x_east - x, y_east - y), (x_north - x, y_north - y)
     if crs.is_geographic:
-        x = middle_deg + _wrapped(x - middle_deg)
-        east, north = (_wrapped(east[0]), east[1]), (_wrapped(north[0]), north[1])
+        x = middle_deg + wrap_longitude_deg(x - middle_deg)
+        east, north = (wrap_longitude_deg(east[0]), east[1]), (wrap_longitude_deg(north[0]), north[1])
     inverse = ~grid
     turn = np.array([[inverse.a, inverse.b], [inverse.d, inverse.e]])
     cells_per_m = (
@@ -196,9 +197,3 @@ def _degrees_per_step(latitude_deg: FloatArray) -> tuple[FloatArray, FloatArray]
     root = np.sqrt(1.0 - e2 * np.sin(phi) ** 2)
     meridian, parallel = a * (1.0 - e2) / root**3, a / root * np.cos(phi)
     return np.degrees(OFFSET_M / meridian), np.degrees(OFFSET_M / parallel)
-
-
-def _wrapped(difference_deg: FloatArray) -> FloatArray:
-    """Return longitude differences within -180 to 180 degrees."""
-    wrapped: FloatArray = np.mod(difference_deg + 180.0, 360.0) - 180.0
-    return wrapped

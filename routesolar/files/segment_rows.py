@@ -4,6 +4,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from routesolar.physics.geodesy import wrap_longitude_deg
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.clock import iso_utc
 from routesolar.trip.harvest import Harvest
@@ -47,7 +48,7 @@ def segment_columns(harvest: Harvest) -> dict[str, list[Cell]]:
 def within_180(longitude_deg: FloatArray) -> FloatArray:
     """Return longitudes in [-180, 180), and those already within [-180, 180] unchanged."""
     outside = np.abs(longitude_deg) > 180
-    wrapped: FloatArray = np.where(outside, (longitude_deg + 180) % 360 - 180, longitude_deg)
+    wrapped: FloatArray = np.where(outside, wrap_longitude_deg(longitude_deg), longitude_deg)
     return wrapped
 
 

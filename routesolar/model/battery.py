@@ -6,10 +6,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from routesolar.model.sky import QUARTER_HOUR_S, utc_offset_s
 from routesolar.physics.battery import BatteryRun, Flows, run_battery
 from routesolar.physics.charging import BatteryLimits
 from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields
+from routesolar.trip.clock import QUARTER_HOUR_S, utc_offset_s
 from routesolar.trip.loads import DAY_S, Load
 from routesolar.trip.noun import Noun
 from routesolar.trip.rig import Battery, Rig

@@ -46,8 +46,7 @@ def road_pixels(segments: Segments, canopy: Canopy) -> tuple[RoadPixels | None, 
     grid, place = canopy.cover_frac, canopy.placement
     if grid is None or place is None:
         return None, 0.0
-    cell_m = float(np.median(np.abs(np.linalg.det(place.cells_per_m)) ** -0.5))
-    if cell_m > COARSEST_M:
+    if place.cell_m > COARSEST_M:
         return None, 0.0
     heading = np.radians(segments.heading_deg)
     right = np.stack([np.cos(heading), -np.sin(heading)], axis=1)

@@ -1,8 +1,6 @@
 """Resolve what is said of the sky onto the segments of a drive: two states, air and wind."""
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -11,12 +9,12 @@ from routesolar.model.weather import WeatherAlong, weather_along
 from routesolar.physics.air import usual_air_c
 from routesolar.physics.clouds import SCENARIOS, States, okta_sun_out_prob, sun_out_states
 from routesolar.trip.arrays import FloatArray
+from routesolar.trip.clock import local_clock_s
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates, check_sky_name
 
 SAMPLE_DAYS = range(-15, 16)  # a typical year's days that may come, counted from the date
-_DAY_S = 86400.0
-QUARTER_HOUR_S = 900.0  # every change of a zone's offset in use falls on a quarter of an hour
+_DAY_S = 86_400.0
 
 
 def named_sky(name: str) -> States:
@@ -70,27 +68,6 @@ def _with_weather(along: WeatherAlong, *default: FloatArray) -> tuple[FloatArray
     """Return the file's air and wind, and the default where it says nothing."""
     said = along.air_c, along.wind_mps, along.wind_from_deg
     return tuple(np.where(np.isnan(one), other, one) for one, other in zip(said, default, strict=True))
-
-
-def local_clock_s(utc_s: FloatArray, time_zone: str) -> FloatArray:
-    """Return seconds after local midnight on the clock of an IANA time zone; same shape as `utc_s`."""
-    clock: FloatArray = (utc_s + utc_offset_s(utc_s, time_zone)) % _DAY_S
-    return clock
-
-
-def utc_offset_s(utc_s: FloatArray, time_zone: str) -> FloatArray:
-    """Return how far the clock of an IANA time zone is ahead of UTC, in seconds; same shape as `utc_s`."""
-    zone = ZoneInfo(time_zone)
-    steps, place = np.unique(np.floor(utc_s / QUARTER_HOUR_S), return_inverse=True)
-    offset_s = np.array([_utc_offset_s(step * QUARTER_HOUR_S, zone) for step in steps])
-    offsets: FloatArray = offset_s[place].reshape(np.shape(utc_s))
-    return offsets
-
-
-def _utc_offset_s(utc_s: float, zone: ZoneInfo) -> float:
-    """Return the same at one moment."""
-    moment = datetime.fromtimestamp(utc_s, tz=UTC)
-    return (moment.astimezone(zone).replace(tzinfo=None) - moment.replace(tzinfo=None)).total_seconds()
 
 
 def _with_spans(states: States, sky: Sky, segments: Segments) -> States:

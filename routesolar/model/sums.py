@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from routesolar.model.sky import local_clock_s
 from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.clock import local_clock_s
 from routesolar.trip.harvest import HourResult, LegResult
 from routesolar.trip.segments import Segments
 

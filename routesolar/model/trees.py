@@ -134,7 +134,7 @@ def _in_blocks(canopy: Canopy) -> Canopy:
     cover, height, place = canopy.cover_frac, canopy.height_m, canopy.placement
     if cover is None or place is None:
         return canopy
-    side = block_side(_cell_m(place), cover.tiles.shape[1])
+    side = block_side(place.cell_m, cover.tiles.shape[1])
     if side == 1:
         return canopy
     if height is not None:
@@ -152,11 +152,6 @@ def _in_blocks(canopy: Canopy) -> Canopy:
 
 def _blocks_of(grid: TiledGrid, means: NDArray[np.float32], side: int) -> TiledGrid:
     return TiledGrid(tiles=means, slot=grid.slot, height=-(-grid.height // side), width=-(-grid.width // side))
-
-
-def _cell_m(place: Placement) -> float:
-    """Return the usual side of a cell in metres."""
-    return float(np.median(np.abs(np.linalg.det(place.cells_per_m)) ** -0.5))
 
 
 def _grid(segments: Segments, canopy: Canopy) -> Grid:
@@ -178,7 +173,7 @@ def _grid(segments: Segments, canopy: Canopy) -> Grid:
     )
     slot = np.array(cover.slot)
     share = open_share(road, slot, cover.tiles.shape)
-    corrected = shifted_cover(stand_cover(cover.tiles, share, slot, _cell_m(place)), canopy.cover_shift)
+    corrected = shifted_cover(stand_cover(cover.tiles, share, slot, place.cell_m), canopy.cover_shift)
     return grid_of(
         (corrected, slot), None if height is None else (height.tiles, height.slot), (cover.height, cover.width)
     )

@@ -7,7 +7,7 @@ import numpy as np
 
 from routesolar.report.colours import Classes
 from routesolar.trip.arrays import FloatArray
-from routesolar.trip.clock import to_local
+from routesolar.trip.clock import QUARTER_HOUR_S, utc_offset_s
 
 # Whole numbers are stored, each as the step from the one before: small, and exact to these digits.
 PLACE_SCALE = 1e6
@@ -35,11 +35,12 @@ def layer(scale: Classes, unit: str) -> dict[str, Any]:
 def utc_offsets(first_utc_s: float, last_utc_s: float, time_zone: str) -> list[tuple[float, int]]:
     """Return (seconds since the first instant, minutes ahead of UTC), a pair there and at each change."""
     changes: list[tuple[float, int]] = []
-    # Clocks change on a quarter of an hour and on none other.
-    quarters = np.arange(first_utc_s // 900 * 900 + 900, last_utc_s, 900)
-    for utc_s in np.append(first_utc_s, quarters):
-        offset = to_local(float(utc_s), time_zone).utcoffset()
-        minutes = round(offset.total_seconds() / 60) if offset else 0
+    quarters = np.arange(
+        first_utc_s // QUARTER_HOUR_S * QUARTER_HOUR_S + QUARTER_HOUR_S, last_utc_s, QUARTER_HOUR_S
+    )
+    moments = np.append(first_utc_s, quarters)
+    for utc_s, offset_s in zip(moments, utc_offset_s(moments, time_zone), strict=True):
+        minutes = round(offset_s / 60)
         if not changes or changes[-1][1] != minutes:
             changes.append((float(utc_s) - first_utc_s, minutes))
     return changes

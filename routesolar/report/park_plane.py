@@ -3,7 +3,7 @@
 import numpy as np
 
 from routesolar.decisions.park import Parking
-from routesolar.physics.geodesy import metres_per_degree
+from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 from routesolar.trip.arrays import FloatArray
 
 
@@ -11,7 +11,7 @@ def from_stop_m(result: Parking, latitude_deg: object, longitude_deg: object) ->
     """Return metres east and north of the stop."""
     stay = result.stay
     per_degree = metres_per_degree(stay.latitude_deg)
-    apart_deg = (np.asarray(longitude_deg, dtype=float) - stay.longitude_deg + 180) % 360 - 180
+    apart_deg = wrap_longitude_deg(np.asarray(longitude_deg, dtype=float) - stay.longitude_deg)
     north = (np.asarray(latitude_deg, dtype=float) - stay.latitude_deg) * per_degree[0]
     return apart_deg * per_degree[1], north
 

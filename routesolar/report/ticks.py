@@ -2,9 +2,12 @@
 
 import math
 
+import numpy as np
+
+from routesolar.physics.geodesy import wrap_longitude_deg
 from routesolar.report.clock_words import clock_or_date
 from routesolar.report.colours import round_step
-from routesolar.trip.clock import to_local
+from routesolar.trip.clock import utc_offset_s
 
 _HOUR_S = 3600
 _DAY_S = 86400
@@ -31,8 +34,7 @@ def clock_ticks(first_s: float, last_s: float, time_zone: str, most: int = 8) ->
 
 
 def _offset_s(utc_s: float, time_zone: str) -> float:
-    offset = to_local(utc_s, time_zone).utcoffset()
-    return offset.total_seconds() if offset else 0.0
+    return float(utc_offset_s(np.array([utc_s]), time_zone)[0])
 
 
 def degree_ticks(first_deg: float, last_deg: float, letters: str, most: int = 5) -> list[tuple[float, str]]:
@@ -42,7 +44,7 @@ def degree_ticks(first_deg: float, last_deg: float, letters: str, most: int = 5)
     ticks = []
     for number in range(math.ceil(first_deg / step - 1e-9), math.floor(last_deg / step + 1e-9) + 1):
         place = number * step
-        shown = (place + 180) % 360 - 180 if letters == "EW" else place
+        shown = float(wrap_longitude_deg(place)) if letters == "EW" else place
         letter = "" if round(shown, 9) in (0, -180) else f" {letters[0] if shown > 0 else letters[1]}"
         ticks.append((place, f"{abs(shown):.{decimals}f}°{letter}"))
     return ticks

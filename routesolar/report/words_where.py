@@ -3,6 +3,7 @@
 import math
 
 from routesolar.decisions.park import EQUAL_FRAC, Parking, Spot
+from routesolar.physics.geodesy import wrap_longitude_deg
 from routesolar.report.clock_words import LocalClock
 from routesolar.report.decision_text import Words
 from routesolar.report.units import Units, duration, energy, height, percent, readable
@@ -49,7 +50,7 @@ def compass(heading_deg: float) -> str:
 def bearing_deg(result: Parking, spot: Spot) -> float:
     """Return the direction from the stop to a spot, clockwise from north."""
     stay = result.stay
-    east = (spot.longitude_deg - stay.longitude_deg + 180) % 360 - 180
+    east = float(wrap_longitude_deg(spot.longitude_deg - stay.longitude_deg))
     north = spot.latitude_deg - stay.latitude_deg
     return math.degrees(math.atan2(east * math.cos(math.radians(stay.latitude_deg)), north)) % 360
 

@@ -1,8 +1,14 @@
-"""Seconds since 1970 UTC written as dates and times."""
+"""Seconds since 1970 UTC as dates and times, and as seconds on local clocks."""
 
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+import numpy as np
+
+from routesolar.trip.arrays import FloatArray
+
+QUARTER_HOUR_S = 900.0  # every change of a zone's offset in use falls on a quarter of an hour
+_DAY_S = 86_400.0
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -25,3 +31,24 @@ def iso_local(utc_s: float, time_zone: str) -> str:
 def to_local(utc_s: float, time_zone: str) -> datetime:
     """Return the instant in the named zone, to the nearest millisecond."""
     return to_datetime(utc_s).astimezone(ZoneInfo(time_zone))
+
+
+def local_clock_s(utc_s: FloatArray, time_zone: str) -> FloatArray:
+    """Return seconds after local midnight on the clock of an IANA time zone; same shape as `utc_s`."""
+    clock: FloatArray = (utc_s + utc_offset_s(utc_s, time_zone)) % _DAY_S
+    return clock
+
+
+def utc_offset_s(utc_s: FloatArray, time_zone: str) -> FloatArray:
+    """Return how far the clock of an IANA time zone is ahead of UTC, in seconds; same shape as `utc_s`."""
+    zone = ZoneInfo(time_zone)
+    steps, place = np.unique(np.floor(utc_s / QUARTER_HOUR_S), return_inverse=True)
+    offset_s = np.array([_utc_offset_s(step * QUARTER_HOUR_S, zone) for step in steps])
+    offsets: FloatArray = offset_s[place].reshape(np.shape(utc_s))
+    return offsets
+
+
+def _utc_offset_s(utc_s: float, zone: ZoneInfo) -> float:
+    """Return the same at one moment."""
+    moment = datetime.fromtimestamp(utc_s, tz=UTC)
+    return (moment.astimezone(zone).replace(tzinfo=None) - moment.replace(tzinfo=None)).total_seconds()

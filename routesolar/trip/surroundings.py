@@ -78,6 +78,11 @@ class Placement(Noun):
             if not np.isfinite(getattr(self, name)).all():
                 raise UsageError(f"{name} of a placement is not a number everywhere; place points on the grid")
 
+    @property
+    def cell_m(self) -> float:
+        """The usual side of a cell in metres."""
+        return float(np.median(np.abs(np.linalg.det(self.cells_per_m)) ** -0.5))
+
     def at(self, rows: IntArray) -> Self:
         """Return the points of these numbers."""
         return replace(self, col=self.col[rows], row=self.row[rows], cells_per_m=self.cells_per_m[rows])

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from drives import straight_drive, utc
 
-from routesolar.decisions.park import EQUAL_FRAC, HEADINGS_DEG, find_parking, heights_at, park_dict, park_rows
+from routesolar.decisions.park import EQUAL_FRAC, HEADINGS_DEG, find_parking, park_dict, park_rows
 from routesolar.decisions.stay import Stay, spots_around, stay_along, stay_at_stop
 from routesolar.errors import InputError, UsageError
 from routesolar.model.scene import sun_on
@@ -20,7 +20,7 @@ from routesolar.report.words_where import JUDGE, compass, park_words
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Leg, Segments
 from routesolar.trip.sky import Sky
-from routesolar.trip.surroundings import TILE, Canopy, Placement, Terrain, TiledGrid
+from routesolar.trip.surroundings import TILE, Canopy, Placement, Terrain, TiledGrid, values_at
 
 CELL_M = 2.0
 SIDE = 2 * TILE  # cells: 1024 m
@@ -256,7 +256,7 @@ def test_heights_are_read_cell_by_cell_and_unknown_outside():
     height[300, 10] = 7.0
     tiles = height.reshape(2, TILE, 2, TILE).swapaxes(1, 2).reshape(4, TILE, TILE).astype(np.float32)
     grid = TiledGrid(tiles=tiles, slot=np.array([[0, 1], [2, -1]], dtype=np.int32), height=SIDE, width=SIDE)
-    read = heights_at(grid, np.array([10.99, 11.0, -0.1, 300.0]), np.array([300.5, 300.5, 5.0, 300.0]))
+    read = values_at(grid, np.array([10.99, 11.0, -0.1, 300.0]), np.array([300.5, 300.5, 5.0, 300.0]))
     assert read[:2].tolist() == [7.0, 0.0] and np.isnan(read[2:]).all()
 
 

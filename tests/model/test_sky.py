@@ -5,8 +5,9 @@ import pytest
 from numpy.testing import assert_allclose
 
 from routesolar.errors import UsageError
-from routesolar.model.sky import local_clock_s, named_sky, sky_states
+from routesolar.model.sky import named_sky, sky_states
 from routesolar.physics.clouds import SCENARIOS, okta_sun_out_prob
+from routesolar.trip.clock import local_clock_s
 from routesolar.trip.segments import Leg, Segments
 from routesolar.trip.sky import Sky, SkySpan
 
