@@ -23,10 +23,11 @@ if TYPE_CHECKING:
     from routesolar.timetable.own_route import route_from_arrays, route_from_frame
     from routesolar.trip.harvest import Harvest, LegResult
     from routesolar.trip.loads import Load
+    from routesolar.trip.own_shade import OwnShade
     from routesolar.trip.rig import Alternator, Battery, Controller, Panel, Rig, RoofBox
     from routesolar.trip.route import LegsBy, LegsEvery, Pace, Plan, Route, Stop, Stretch, Waypoint
     from routesolar.trip.segments import Segments
-    from routesolar.trip.sky import Sky, SkySpan, SkyStates, WeatherSeries
+    from routesolar.trip.sky import ClearSkyIndex, Sky, SkySpan, SkyStates, WeatherSeries
     from routesolar.trip.surroundings import Canopy, Surroundings, Terrain, Trees
     from routesolar.trip.sweep import Sweep
     from routesolar.trips.around import surroundings
@@ -53,10 +54,11 @@ _HOMES = {
     "routesolar.timetable.own_route": "route_from_arrays route_from_frame",
     "routesolar.trip.harvest": "Harvest LegResult",
     "routesolar.trip.loads": "Load",
+    "routesolar.trip.own_shade": "OwnShade",
     "routesolar.trip.rig": "Alternator Battery Controller Panel Rig RoofBox",
     "routesolar.trip.route": "LegsBy LegsEvery Pace Plan Route Stop Stretch Waypoint",
     "routesolar.trip.segments": "Segments",
-    "routesolar.trip.sky": "Sky SkySpan SkyStates WeatherSeries",
+    "routesolar.trip.sky": "ClearSkyIndex Sky SkySpan SkyStates WeatherSeries",
     "routesolar.trip.surroundings": "Canopy Surroundings Terrain Trees",
     "routesolar.trip.sweep": "Sweep",
     "routesolar.trips.around": "surroundings",

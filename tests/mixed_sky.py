@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from routesolar.model.scene import sun_on
+from routesolar.model.clear_sky import sun_on
 from routesolar.physics.kernel import clear_sky_along
 from routesolar.physics.sky import linke_turbidity
 

@@ -69,7 +69,7 @@ class Departures(Result):
         return tuple(sorted(alike, key=lambda row: row.depart_utc_s))
 
 
-def rank_departures(sweep: Sweep) -> Departures:
+def ranked(sweep: Sweep) -> Departures:
     """Return the departures of a sweep, best first.
 
     Raises:

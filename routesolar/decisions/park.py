@@ -9,7 +9,8 @@ from routesolar.decisions.shade_times import shade_times_utc_s
 from routesolar.decisions.spot_energy import spot_energies_wh
 from routesolar.decisions.stay import Stay
 from routesolar.errors import InputError, UsageError
-from routesolar.model.scene import sun_on, warnings_of
+from routesolar.model.clear_sky import sun_on
+from routesolar.model.scene import warnings_of
 from routesolar.model.shade import cast_shade
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields

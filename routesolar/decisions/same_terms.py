@@ -42,7 +42,7 @@ def one_sky(names: Sequence[str], skies: Sequence[Sky]) -> None:
 
 
 def _clouds(sky: Sky) -> tuple[object, ...]:
-    return sky.name, sky.forecast, sky.spans, sky.weather is None
+    return sky.name, sky.forecast, sky.spans, sky.weather is None, sky.index
 
 
 def _same_light(one: WeatherSeries | None, other: WeatherSeries | None) -> bool:

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from routesolar.model.scene import sun_on
+from routesolar.model.clear_sky import sun_on
 from routesolar.model.shade import cast_shade
 from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.segments import Segments

@@ -6,14 +6,14 @@ from typing import NamedTuple
 
 import numpy as np
 
+from routesolar.model.clear_sky import open_sky_on, sun_on
 from routesolar.model.other_trees import canopy_at, nodes_of
 from routesolar.model.panels import faces_of
 from routesolar.model.shade import Shade, cast_shade
 from routesolar.model.weather import weather_warnings
 from routesolar.physics import kernel_arrays as arrays
-from routesolar.physics.kernel import clear_sky_along, run_chain
-from routesolar.physics.sky import linke_turbidity
-from routesolar.physics.sun import SunPosition, sun_position
+from routesolar.physics.kernel import run_chain
+from routesolar.physics.sun import SunPosition
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.fitting import check_states_fit
 from routesolar.trip.noun import Noun
@@ -62,16 +62,6 @@ class Power(Noun):
     cell_c: FloatArray
 
 
-def sun_on(segments: Segments) -> SunPosition:
-    """Return the sun's position at the middle of every segment, (d, n)."""
-    return sun_position(
-        segments.middle_latitude_deg,
-        segments.middle_longitude_deg,
-        segments.middle_elevation_m,
-        segments.middle_utc_s,
-    )
-
-
 def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) -> Scene:
     """Return the scene of a timed drive: sun, truly clear sky, panel faces and shade.
 
@@ -86,7 +76,7 @@ def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) ->
         segments=segments,
         rig=rig,
         sun=sun,
-        open_sky=_open_sky(segments, sun),
+        open_sky=open_sky_on(segments, sun),
         faces=faces,
         shade=shade_on(segments, rig, faces, canopy, terrain, sun),
         around=Surroundings(canopy=canopy, terrain=terrain),
@@ -107,7 +97,7 @@ def unshaded(scene: Scene) -> Scene:
 
 def under_haze_of(scene: Scene, latitude_deg: float, longitude_deg: float) -> Scene:
     """Return the same scene with the haze of one place all along, thinned by the road's own height."""
-    return replace(scene, open_sky=_open_sky(scene.segments, scene.sun, (latitude_deg, longitude_deg)))
+    return replace(scene, open_sky=open_sky_on(scene.segments, scene.sun, (latitude_deg, longitude_deg)))
 
 
 def reshaded(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
@@ -212,21 +202,6 @@ def clear_states(like: SkyStates) -> SkyStates:
         hidden_share=one,
         out_sd=none,
         hidden_sd=none,
-    )
-
-
-def _open_sky(
-    segments: Segments, sun: SunPosition, haze_at_deg: tuple[float, float] | None = None
-) -> arrays.OpenSky:
-    """Return sun and clear sky over the drive, (d, n); the haze is the road's own, or that of a place."""
-    latitude_deg, longitude_deg = haze_at_deg or (segments.middle_latitude_deg, segments.middle_longitude_deg)
-    turbidity = linke_turbidity(latitude_deg, longitude_deg, segments.middle_elevation_m, segments.middle_utc_s)
-    return clear_sky_along(
-        sun.azimuth_deg,
-        sun.apparent_elevation_deg,
-        np.array(segments.middle_elevation_m),
-        turbidity,
-        sun.earth_sun_au,
     )
 
 

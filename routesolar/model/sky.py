@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from routesolar.model.mixing import mixed_states
+from routesolar.model.own_sky import states_of_index
 from routesolar.model.weather import WeatherAlong, weather_along
 from routesolar.physics.air import usual_air_c
 from routesolar.physics.clouds import SCENARIOS, States, okta_sun_out_prob, sun_out_states
@@ -47,12 +48,13 @@ def sky_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatAr
 def day_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatArray) -> Iterator[SkyStates]:
     """Yield the sky of every day that may come, as `sky_states`: one, or a typical year's around the date."""
     given = _air_c(sky, segments), np.asarray(sky.wind_mps), np.asarray(sky.wind_from_deg)
+    own = named_sky(sky.name) if sky.index is None else states_of_index(sky.index, segments)
     if sky.weather is None:
-        yield _told(sky, segments, named_sky(sky.name), given)
+        yield _told(sky, segments, own, given)
         return
     days = SAMPLE_DAYS if sky.is_sample else (0,)
     for along in weather_along(sky.weather, segments, sun_apparent_elevation_deg, days):
-        states = named_sky(sky.name) if along.states is None else along.states
+        states = own if along.states is None else along.states
         yield _told(sky, segments, states, _with_weather(along, *given))
 
 

@@ -40,6 +40,8 @@ def _sky(report: HarvestReport) -> str:
 
 def _terrain(report: HarvestReport) -> str:
     names = ", ".join(printable(file.name) for file in report.terrain.files)
+    if report.shade is not None:
+        return ""
     if not names:
         return "a level horizon."
     return f"{names}, known for {percent(report.terrain.data_frac)} of the route."

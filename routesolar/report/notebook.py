@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from routesolar.decisions.calendar import YearCalendar
 from routesolar.decisions.compare import Comparison
-from routesolar.decisions.departures import Departures, rank_departures
+from routesolar.decisions.departures import Departures, ranked
 from routesolar.decisions.park import Parking
 from routesolar.decisions.size import Sizing
 from routesolar.report.clock_words import clock_of
@@ -56,7 +56,7 @@ def _(result: Harvest) -> str:
 
 @notebook_html.register
 def _(result: Sweep) -> str:
-    return notebook_html(rank_departures(result))
+    return notebook_html(ranked(result))
 
 
 @notebook_html.register

@@ -21,6 +21,10 @@ _Told = Callable[[Used, Callable[[float], str]], str]
 def trees_words(report: HarvestReport, units: Units) -> str:
     """Return what trees the answer rests on."""
     canopy, segments = report.canopy, report.harvest.segments
+    if report.shade is not None:
+        return (
+            "their shade, with that of hills, was given segment by segment; the interval takes it as certain."
+        )
     if canopy.is_open:
         return "none: an open road was assumed. Real roads with trees give less."
     used = report.trees or _untold(canopy)

@@ -3,8 +3,9 @@
 import numpy as np
 
 from routesolar.errors import UsageError
+from routesolar.trip.own_shade import OwnShade
 from routesolar.trip.segments import Segments
-from routesolar.trip.sky import SkyStates
+from routesolar.trip.sky import ClearSkyIndex, SkyStates
 from routesolar.trip.surroundings import Canopy, Terrain
 
 
@@ -31,6 +32,16 @@ def check_canopy_fits(segments: Segments, canopy: Canopy) -> None:
             f"uniform_cover_frac[{unknown[0]}] is nan, and no raster says how densely trees stand there; "
             "give a share of the ground, 0 for open land"
         )
+
+
+def check_shade_fits(segments: Segments, shade: OwnShade) -> None:
+    """Raise UsageError unless the shade is of as many segments."""
+    _check_count("shade", shade.count, segments)
+
+
+def check_index_fits(segments: Segments, index: ClearSkyIndex) -> None:
+    """Raise UsageError unless the clear-sky index is of as many segments."""
+    _check_count("clear-sky index", index.count, segments)
 
 
 def _check_count(what: str, count: int, segments: Segments) -> None:

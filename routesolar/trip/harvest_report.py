@@ -6,6 +6,7 @@ from routesolar.trip.drawable import Drawable
 from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest, SetOut
 from routesolar.trip.noun import Noun
+from routesolar.trip.own_shade import OwnShade
 from routesolar.trip.rig import Rig
 from routesolar.trip.route import SourceFile
 from routesolar.trip.sky import Sky
@@ -19,7 +20,8 @@ class HarvestReport(Noun):
 
     `pace` says in words where the speeds came from ("80 km/h", "as recorded"); `software` is the program's
     name and version. `trees` says where the trees came from, where that is known. `drives` is what a map of it
-    needs. `set_out` is None where there is no stop or a loose panel is there already.
+    needs. `set_out` is None where there is no stop or a loose panel is there already. `shade` is one's own
+    where that stands for trees and hills.
     """
 
     harvest: Harvest
@@ -35,3 +37,4 @@ class HarvestReport(Noun):
     ground: Ground = field(default_factory=Ground)
     drives: tuple[Drawable, ...] = ()
     set_out: SetOut | None = None
+    shade: OwnShade | None = None

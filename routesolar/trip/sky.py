@@ -1,8 +1,10 @@
 """What the sky is said to be: a scenario, a weather file, or states resolved onto segments."""
 
 from dataclasses import dataclass, field
+from typing import Any, Self
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from routesolar.errors import UsageError
 from routesolar.physics.clouds import SCENARIOS
@@ -98,6 +100,30 @@ WEATHER_VALUES = ("cloud_frac", "ghi_wm2", "dni_wm2", "dhi_wm2", "air_c", "wind_
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class ClearSkyIndex(Noun):
+    """Light on n segments as shares of the truly clear sky's there and then: of global and of beam irradiance.
+
+    `global_index` (n,) is global horizontal irradiance over clear, 0 to 1.6 (clouds beside the sun add light),
+    `beam_index` (n,) direct normal irradiance over clear, or None where it is not known. The clear sky is the
+    drive's own. NaN only where the sun is down.
+    """
+
+    global_index: FloatArray
+    beam_index: FloatArray | None = None
+
+    def __post_init__(self) -> None:
+        n = (length_of(self.global_index, "global_index"),)
+        names = ("global_index",) if self.beam_index is None else ("global_index", "beam_index")
+        lock_fields(self, dict.fromkeys(names, n))
+        check_arrays(self, names, unknown=names)
+
+    @property
+    def count(self) -> int:
+        """Number of segments n."""
+        return len(self.global_index)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Sky(Noun):
     """A sky for the whole trip, with the air near the ground.
 
@@ -107,6 +133,7 @@ class Sky(Noun):
     `forecast` says how sure the sky is: "known", "today", "tomorrow", "week" or, for what is only usual there
     at that time of year, "climate": then a typical year's days around the date are a sample of what may come.
     Every day, within each of `spans` the sky is that span's; a later span goes before an earlier one.
+    With an `index` the sky is what that says, segment by segment; see `of_index`.
     """
 
     name: str
@@ -116,9 +143,12 @@ class Sky(Noun):
     forecast: str = "tomorrow"
     spans: tuple[SkySpan, ...] = ()
     weather: WeatherSeries | None = None
+    index: ClearSkyIndex | None = None
 
     def __post_init__(self) -> None:
-        if self.weather is None or not self.weather.tells_light:
+        if self.index is not None:
+            self._check_index()
+        elif self.weather is None or not self.weather.tells_light:
             check_sky_name(self.name)
         if self.forecast not in FORECASTS:
             raise UsageError(f"forecast is {self.forecast!r}; give one of {', '.join(FORECASTS)}")
@@ -129,6 +159,41 @@ class Sky(Noun):
             check_ranges(self, ("wind_from_deg",), ALONG)
         if self.weather is not None:
             check_arrays(self.weather, WEATHER_VALUES, unknown=WEATHER_VALUES)
+
+    def _check_index(self) -> None:
+        """Raise UsageError where the sky is said in another way beside its index."""
+        if not isinstance(self.index, ClearSkyIndex):
+            raise UsageError(f"index is {self.index!r}; give a ClearSkyIndex, or use Sky.of_index")
+        if self.forecast != "known":
+            raise UsageError(f"forecast is {self.forecast!r}, but a sky given by its index is known")
+        if self.spans or (self.weather is not None and self.weather.tells_light):
+            raise UsageError("the sky is given by its index; leave out spans, and weather that tells the light")
+
+    @classmethod
+    def of_index(
+        cls,
+        global_index: ArrayLike,
+        beam_index: ArrayLike | None = None,
+        *,
+        name: str = "clear-sky index",
+        **air: Any,
+    ) -> Self:
+        """Return the sky of a clear-sky index on every segment of a drive, (n,), as measured or modelled.
+
+        1 is the truly clear sky of place, height, season and hour (Trip.drive's segments; the scenario "clear"
+        is a little less). With `beam_index` too, the light is certain: the interval holds only the trees and
+        what a day's haze does to the clear sky that is multiplied (3.5 %, one standard deviation). Without it,
+        sun and cloud take turns within a segment so that their mean is the index, as with a weather file's
+        irradiance, and the interval holds that as well; it suits means over minutes, not moments. How far the
+        index itself may be off is not in the interval: give several skies. It fits one drive; segments of
+        another number refuse it, and all departures of a drive get the same. `air` is air_c, wind_mps,
+        wind_from_deg, or a weather without light.
+
+        Raises:
+            UsageError: values are not numbers from 0 to 1.6 (beam: 0 to 3), or not one for each segment.
+        """
+        index = ClearSkyIndex(global_index=global_index, beam_index=beam_index)  # type: ignore[arg-type]
+        return cls(name=name, forecast="known", index=index, **air)
 
     @property
     def is_sample(self) -> bool:

@@ -11,6 +11,7 @@ from routesolar.trip.arrays import FloatArray, IntArray, length_of, lock_fields
 from routesolar.trip.canopy_doubt import CanopyDoubt
 from routesolar.trip.ground import MapPicture
 from routesolar.trip.noun import Noun
+from routesolar.trip.own_shade import OwnShade
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
 from routesolar.trip.route import SourceFile, check_width_between
 from routesolar.trip.trees_used import TreesUsed
@@ -306,7 +307,8 @@ class Terrain(Noun):
 class Surroundings(Noun):
     """Trees and terrain along a drive. For maps: a picture of the trees, and where hills are read from.
 
-    `used` says what was used of the trees and where it came from, where that is known.
+    `used` says what was used of the trees and where it came from, where that is known. A `shade` of one's own
+    stands for both; then the canopy is open and the terrain flat.
     """
 
     canopy: Canopy
@@ -314,3 +316,8 @@ class Surroundings(Noun):
     picture: MapPicture | None = None
     hills: tuple[str, ...] = ()
     used: TreesUsed | None = None
+    shade: OwnShade | None = None
+
+    def __post_init__(self) -> None:
+        if self.shade is not None and not (self.canopy.is_open and self.terrain.is_flat):
+            raise UsageError("give trees and hills, or a shade of your own: one or the other")

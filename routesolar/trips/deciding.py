@@ -4,10 +4,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from routesolar.decisions import departures
 from routesolar.decisions.calendar import YearCalendar, year_calendar
 from routesolar.decisions.daylight import parked_until_sunset
-from routesolar.decisions.departures import Departures
+from routesolar.decisions.departures import Departures, ranked
 from routesolar.decisions.roof import Offer, fit_roof
 from routesolar.decisions.size import Sizing, size_panels
 from routesolar.decisions.starts import day_starts_utc_s, year_starts_utc_s
@@ -46,7 +45,7 @@ def rank_departures(
     if then_park:
         segments = parked_until_sunset(segments)
     found, drawable = swept(trip, segments)
-    return replace(departures.rank_departures(found), title=trip.route.name, drives=(drawable,))
+    return replace(ranked(found), title=trip.route.name, drives=(drawable,))
 
 
 def calendar(

@@ -5,10 +5,12 @@ from dataclasses import replace
 
 from routesolar.decisions.set_out import set_out_gain
 from routesolar.errors import UsageError
+from routesolar.model.own_shade import in_own_shade, set_own_scene
 from routesolar.model.scene import Scene, set_scene
 from routesolar.model.simulation import simulate_scene
 from routesolar.trip.drawable import Drawable
 from routesolar.trip.harvest import Harvest
+from routesolar.trip.own_shade import OwnShade
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
@@ -17,17 +19,25 @@ from routesolar.trips.around import surroundings
 from routesolar.trips.trip import Trip, fitted
 
 
-def scene(segments: Segments, rig: Rig | None, around: Surroundings) -> Scene:
-    """Return a drive under its sun and behind its trees, ready for any sky.
+def scene(segments: Segments, rig: Rig | None, around: Surroundings | OwnShade) -> Scene:
+    """Return a drive under its sun and behind its trees, or in a shade of one's own; ready for any sky.
 
     Raises:
-        UsageError: there is no rig, or the surroundings are of another drive.
+        UsageError: there is no rig, or the surroundings or the shade are of another drive.
     """
+    if isinstance(around, OwnShade):
+        around = in_own_shade(segments, around)
+    if not isinstance(around, Surroundings):
+        raise UsageError(f"around is {type(around).__name__}; give Surroundings, or an OwnShade")
+    if around.shade is not None:
+        return set_own_scene(segments, fitted(rig), around, around.shade)
     return replace(set_scene(segments, fitted(rig), around.canopy, around.terrain), around=around)
 
 
 def harvest(scene: Scene, skies: Sequence[Sky] | Sky) -> Harvest:
     """Return what one drive brings, whole: every array, leg, loss and sky; the first sky leads.
+
+    In a shade of one's own nothing is said of a panel set out at stops, which may stand in another.
 
     Raises:
         UsageError: no sky is given, or the drive has several departures.
@@ -39,7 +49,9 @@ def harvest(scene: Scene, skies: Sequence[Sky] | Sky) -> Harvest:
     found = simulate_scene(scene, skies)
     return replace(
         found,
-        set_out=set_out_gain(found, rig, around.canopy, around.terrain, skies[0]),
+        set_out=None
+        if around.shade is not None
+        else set_out_gain(found, rig, around.canopy, around.terrain, skies[0]),
         drive=Drawable(segments=segments, rig=rig, around=around, sky=skies[0]),
     )
 

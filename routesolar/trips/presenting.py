@@ -69,6 +69,7 @@ def harvest_report(harvest: Harvest) -> HarvestReport:
         software=SOFTWARE,
         drives=(drive,),
         set_out=harvest.set_out,
+        shade=drive.around.shade,
     )
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from drives import straight_drive, utc
 
-from routesolar.model.scene import sun_on
+from routesolar.model.clear_sky import sun_on
 from routesolar.model.simulation import simulate
 from routesolar.timetable import stretch_values
 from routesolar.trip.rig import Panel, Rig

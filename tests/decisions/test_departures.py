@@ -8,7 +8,7 @@ from drives import straight_drive, utc
 from oracles import published
 
 from routesolar.decisions.daylight import parked_until_sunset, sunrise_utc_s, sunset_utc_s
-from routesolar.decisions.departures import departure_rows, departures_dict, rank_departures
+from routesolar.decisions.departures import departure_rows, departures_dict, ranked
 from routesolar.decisions.starts import day_starts_utc_s, year_starts_utc_s
 from routesolar.errors import UsageError
 from routesolar.model.sweeping import sweep
@@ -51,7 +51,7 @@ def test_on_a_clear_day_the_best_departure_lies_about_solar_noon(latitude_deg, h
     result = swept(segments, air_c=15.0)  # the usual air is warmer after noon than before
     middle_deg = float(segments.middle_longitude_deg.mean())
     noon = solar_noon_utc_s(day, middle_deg, 79)
-    best = rank_departures(result).best
+    best = ranked(result).best
     # Starts are 5 min apart; the warm cells of the afternoon pull the best a little to the morning.
     assert best.depart_utc_s + hours * 1800 == pytest.approx(noon, abs=600)
     before, after = (
@@ -62,7 +62,7 @@ def test_on_a_clear_day_the_best_departure_lies_about_solar_noon(latitude_deg, h
 
 def test_departures_come_best_first_and_say_which_are_alike():
     starts = [utc("2026-11-20T04:00+11:00") + 2 * QUARTER_S * k for k in range(36)]
-    result = rank_departures(swept(straight_drive(-41.5, 146.5, starts, segments=60, step_s=60.0), "broken"))
+    result = ranked(swept(straight_drive(-41.5, 146.5, starts, segments=60, step_s=60.0), "broken"))
     energies = [row.energy_wh for row in result.ranked]
     assert energies == sorted(energies, reverse=True)
     assert result.best.best_wins_frac == 0.5
@@ -76,14 +76,14 @@ def test_departures_come_best_first_and_say_which_are_alike():
 def test_a_surer_sky_tells_more_departures_apart():
     starts = [utc("2026-11-20T04:00+11:00") + 2 * QUARTER_S * k for k in range(36)]
     segments = straight_drive(-41.5, 146.5, starts, segments=60, step_s=60.0)
-    alike = {sky: len(rank_departures(swept(segments, sky)).alike) for sky in ("clear", "broken")}
+    alike = {sky: len(ranked(swept(segments, sky)).alike) for sky in ("clear", "broken")}
     assert alike["clear"] < alike["broken"]
 
 
 def test_rows_have_the_keys_of_the_contract_and_are_json():
     start = utc("2026-11-20T08:00+11:00")
     rig = Rig(panels=(Panel(rated_w=200.0),), battery=Battery(capacity_wh=1000.0))
-    result = rank_departures(swept(straight_drive(-41.5, 146.5, [start], segments=60), rig=rig))
+    result = ranked(swept(straight_drive(-41.5, 146.5, [start], segments=60), rig=rig))
     keys = (
         "depart arrive energy_wh energy_low_wh energy_high_wh driving_wh stopped_wh shade_loss_frac "
         "soc_end_frac"
@@ -97,11 +97,11 @@ def test_rows_have_the_keys_of_the_contract_and_are_json():
 def test_a_night_is_refused_with_the_days_light():
     night = [utc("2026-11-20T22:00+11:00"), utc("2026-11-20T23:00+11:00")]
     with pytest.raises(UsageError, match=r"see no sun; it is up from 18:4\d to 09:1\d: give --from") as raised:
-        rank_departures(swept(straight_drive(-41.5, 146.5, night, segments=60)))
+        ranked(swept(straight_drive(-41.5, 146.5, night, segments=60)))
     assert "11:00 to 12:00 on 2026-11-20" in str(raised.value)  # the drive's clock is UTC
     winter = [utc("2026-12-21T12:00+01:00")]
     with pytest.raises(UsageError, match="does not rise there that day; give another --date"):
-        rank_departures(swept(straight_drive(78.0, 15.0, winter, segments=60)))
+        ranked(swept(straight_drive(78.0, 15.0, winter, segments=60)))
 
 
 @pytest.mark.parametrize(("quantity", "crossing"), [("sunrise", sunrise_utc_s), ("sunset", sunset_utc_s)])

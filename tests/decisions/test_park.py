@@ -10,7 +10,7 @@ from drives import straight_drive, utc
 from routesolar.decisions.park import EQUAL_FRAC, HEADINGS_DEG, find_parking, park_dict, park_rows
 from routesolar.decisions.stay import Stay, spots_around, stay_along, stay_at_stop
 from routesolar.errors import InputError, UsageError
-from routesolar.model.scene import sun_on
+from routesolar.model.clear_sky import sun_on
 from routesolar.model.shade import cast_shade
 from routesolar.model.simulation import simulate
 from routesolar.physics.geodesy import metres_per_degree

@@ -12,7 +12,7 @@ from matplotlib.image import imread
 
 from routesolar.decisions.calendar import year_calendar
 from routesolar.decisions.compare import Candidate, compare_routes
-from routesolar.decisions.departures import rank_departures
+from routesolar.decisions.departures import ranked
 from routesolar.decisions.roof import GAP_M, Offer, fit_roof
 from routesolar.decisions.size import size_panels
 from routesolar.decisions.starts import year_starts_utc_s
@@ -46,7 +46,7 @@ def swept(segments):
 
 @pytest.fixture(scope="module")
 def departures():
-    return rank_departures(swept(drive(utc("2026-11-20T06:00+11:00") + 1800.0 * np.arange(24))))
+    return ranked(swept(drive(utc("2026-11-20T06:00+11:00") + 1800.0 * np.arange(24))))
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ from samples import sample
 
 from routesolar.errors import InputError
 from routesolar.files.climate import typical_weather
-from routesolar.model.scene import sun_on
+from routesolar.model.clear_sky import sun_on
 from routesolar.model.sky import sky_states
 from routesolar.physics.bands import UNSURE
 from routesolar.trip.sky import Sky

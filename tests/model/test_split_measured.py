@@ -12,7 +12,7 @@ from drives import straight_drive, utc
 from mixed_sky import expected_wm2
 from samples import sample
 
-from routesolar.model.scene import sun_on
+from routesolar.model.clear_sky import sun_on
 from routesolar.model.sky import sky_states
 from routesolar.trip.sky import WEATHER_VALUES, Sky, WeatherSeries
 

@@ -9,7 +9,7 @@ from samples import sample
 
 from routesolar.errors import InputError
 from routesolar.files.weather import read_weather
-from routesolar.model.scene import sun_on
+from routesolar.model.clear_sky import sun_on
 from routesolar.model.sky import sky_states
 from routesolar.model.weather import weather_warnings
 from routesolar.physics.clouds import forecast_sun_out_prob, irradiance_states
