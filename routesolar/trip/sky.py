@@ -1,7 +1,7 @@
 """What the sky is said to be: a scenario, a weather file, or states resolved onto segments."""
 
 from dataclasses import dataclass, field
-from typing import Any, Self
+from typing import Self
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -176,7 +176,9 @@ class Sky(Noun):
         beam_index: ArrayLike | None = None,
         *,
         name: str = "clear-sky index",
-        **air: Any,
+        air_c: float | None = None,
+        wind_mps: float = 1.0,
+        wind_from_deg: float = float("nan"),
     ) -> Self:
         """Return the sky of a clear-sky index on every segment of a drive, (n,), as measured or modelled.
 
@@ -186,14 +188,20 @@ class Sky(Noun):
         sun and cloud take turns within a segment so that their mean is the index, as with a weather file's
         irradiance, and the interval holds that as well; it suits means over minutes, not moments. How far the
         index itself may be off is not in the interval: give several skies. It fits one drive; segments of
-        another number refuse it, and all departures of a drive get the same. `air` is air_c, wind_mps,
-        wind_from_deg, or a weather without light.
+        another number refuse it, and all departures of a drive get the same.
 
         Raises:
             UsageError: values are not numbers from 0 to 1.6 (beam: 0 to 3), or not one for each segment.
         """
         index = ClearSkyIndex(global_index=global_index, beam_index=beam_index)  # type: ignore[arg-type]
-        return cls(name=name, forecast="known", index=index, **air)
+        return cls(
+            name=name,
+            air_c=air_c,
+            wind_mps=wind_mps,
+            wind_from_deg=wind_from_deg,
+            forecast="known",
+            index=index,
+        )
 
     @property
     def is_sample(self) -> bool:
