@@ -116,7 +116,7 @@ def compare_routes(candidates: list[Candidate], seed: int, differ: tuple[str, ..
     days = {_day(candidate): candidate for candidate in candidates}
     if len(days) > 1:
         starts = "; ".join(f"{candidate.name} on {day}" for day, candidate in sorted(days.items()))
-        raise UsageError(f"the routes start on different days ({starts}); give one day for all with --depart")
+        raise UsageError(f"the routes start on different days ({starts}); give them all one day with --depart")
     return compare_across_days(candidates, seed, differ)
 
 
@@ -129,7 +129,7 @@ def compare_across_days(candidates: list[Candidate], seed: int, differ: tuple[st
     if len(candidates) < 2:
         raise UsageError(f"{len(candidates)} route to compare; give two or more")
     if len({candidate.sweep.skies[0] for candidate in candidates}) > 1:
-        raise ValueError("routes are compared under one sky; these lead with different ones")
+        raise ValueError("routes are compared under one sky; these have different ones")
     if not any(np.any(candidate.sweep.open_sky_wh > 0) for candidate in candidates):
         raise UsageError("none of the routes sees the sun; give a departure by day")
     chances = best_of_all_frac([(candidate.sweep, candidate.departure) for candidate in candidates], seed)

@@ -83,7 +83,7 @@ def find_parking(stay: Stay, places: Segments, rig: Rig, canopy: Canopy, terrain
     free = _free(canopy)
     if not free.any():
         raise InputError(
-            f"within {_distance_m(stay, places).max():.0f} m of {stay.name} every place stands under trees, or "
+            f"within {_distance_m(stay, places).max():.0f} m of {stay.name} every place is under trees, or "
             "its height is not known; look farther with --within"
         )
     sun = sun_on(places)

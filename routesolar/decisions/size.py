@@ -29,7 +29,7 @@ class PanelSize:
 
     `clipped_wh` is lost at the controller's limit, `cold_wh` to a battery too cold to charge, `full_wh` to one
     that takes no more. `added_per_w_wh` is what each watt more than the next smaller size brings into loads and
-    battery. `average_need` is what an engine must give for no load to go short on an average day, with the
+    battery. `average_need` is what an engine must give for no load to fall short on an average day, with the
     expected watts all along, `poor_need` on nine days in ten; None where no engine suffices. Without a battery
     the battery's figures are None or 0.
     """
@@ -58,7 +58,7 @@ class Knee:
     """The size beyond which more watts bring little more energy, and what stops them.
 
     "controller" is its limit, "cold" a battery too cold to charge, "charging" one that takes no more at a time,
-    "battery" a full one, "loads" a full one while no load goes short. `decides_to_w` is the largest size that
+    "battery" a full one, "loads" a full one while no load falls short. `decides_to_w` is the largest size that
     still does away with a need of the engine, or with one that no engine could meet; None where none does.
     """
 

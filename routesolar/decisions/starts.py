@@ -48,7 +48,7 @@ def clock(clock_s: float) -> str:
 def _clock_times_s(from_clock_s: float, to_clock_s: float, every_s: float) -> list[float]:
     if not 0 <= from_clock_s < DAY_S or not 0 <= to_clock_s <= DAY_S:
         raise UsageError(
-            f"departures from {clock(from_clock_s)} to {clock(to_clock_s)} leave the day; "
+            f"departures from {clock(from_clock_s)} to {clock(to_clock_s)} run outside the day; "
             "give clock times from 00:00 to 24:00"
         )
     if to_clock_s < from_clock_s:
@@ -78,6 +78,6 @@ def _starts(days: list[date], clock_s: list[float], time_zone: str) -> FloatArra
     if not starts:
         raise UsageError(
             f"the clock of {time_zone} shows none of {', '.join(map(clock, clock_s))} on {days[0]}: "
-            "it jumps over them; widen --from and --to by an hour"
+            "the clocks skip them; widen --from and --to by an hour"
         )
     return np.array(starts)

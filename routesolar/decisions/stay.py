@@ -68,7 +68,7 @@ def spots_around(stay: Stay, within_m: float) -> Segments:
         UsageError: the distance is not between 5 m and 2 km.
     """
     if not WITHIN_M[0] <= within_m <= WITHIN_M[1]:
-        raise UsageError(f"--within {within_m:g}m is not between 5m and 2km; give such as --within 80m")
+        raise UsageError(f"--within {within_m:g}m must be from 5m to 2km; give for example --within 80m")
     apart_m = max(LEAST_APART_M, within_m * np.sqrt(np.pi / (MOST_SPOTS - 25)))
     side = np.arange(-int(within_m / apart_m), int(within_m / apart_m) + 1) * apart_m
     east, north = (offset.ravel() for offset in np.meshgrid(side, side))
@@ -93,7 +93,9 @@ def steps_of(stay: Stay) -> tuple[FloatArray, float]:
 
 def _stay(segments: Segments, row: int, name: str, for_s: float) -> Stay:
     if not 0 < for_s <= LONGEST_S:
-        raise UsageError(f"a stay of {for_s / 60:g} min is not between a moment and a week; give --for 4h")
+        raise UsageError(
+            f"a stay of {for_s / 60:g} min is not above zero and at most a week; give for example --for 4h"
+        )
     start_utc_s = float(segments.start_utc_s[0, row])
     return Stay(
         name=name,
@@ -115,7 +117,7 @@ def _no_stop(segments: Segments, name: str) -> str:
         return f'--at "{name}": the drive has no stops; add one with --stop, or give --at 42km --for 4h'
     near = get_close_matches(name, names, 1, 0.4)
     nearest = f' (did you mean "{near[0]}"?)' if near else ""
-    return f'--at "{name}" is no stop of the drive{nearest}; its stops: {", ".join(names)}'
+    return f'--at "{name}" is not a stop on the drive{nearest}; its stops: {", ".join(names)}'
 
 
 def standing(

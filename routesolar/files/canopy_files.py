@@ -87,7 +87,7 @@ def canopy_from(
     """
     count = check_points(latitude_deg, longitude_deg)
     if len(said.cover_frac) != count:
-        raise UsageError(f"what is said is of {len(said.cover_frac)} points, but the line has {count}")
+        raise UsageError(f"the stated canopy has {len(said.cover_frac)} points, but the line has {count}")
     read = _read(latitude_deg, longitude_deg, sources, said)
     usual = (sources.road_width_m, sources.cover_frac)
     doubt = doubt_of(read.canopy, (said.road_width_m, said.cover_frac), usual, from_raster=bool(sources.cover))

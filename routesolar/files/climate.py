@@ -75,7 +75,7 @@ def _monthly_wm2(latitude_deg: FloatArray, longitude_deg: FloatArray) -> FloatAr
         latitude, longitude = latitude_deg[at_sea[0]], longitude_deg[at_sea[0]]
         north_deg = world.south_deg + world.step_deg * (len(world.values) - 1)
         raise InputError(
-            f"there is no climate on land around {latitude:.1f}, {longitude:.1f} (the table covers land from "
+            f"no climate on land is known near {latitude:.1f}, {longitude:.1f} (the table covers land from "
             f"{world.south_deg:.0f} to {north_deg:.0f}); name the sky instead"
         )
     return months

@@ -80,7 +80,7 @@ def check_folder(folder: Path, *, force: bool) -> None:
 def _resolved(folder: Path) -> Path:
     folder = folder.resolve()
     if not folder.name:
-        raise OutputError(f"{folder} is the top of the disk; give a folder in it with -o")
+        raise OutputError(f"{folder} is the root of the disk; give a folder inside it with -o")
     return folder
 
 
@@ -181,12 +181,13 @@ def _check_replaceable(folder: Path, *, force: bool) -> None:
     )
     if foreign:
         raise OutputError(
-            f"{folder} holds {foreign[0]!r}, which is not a result of ours, so --force does not replace it; "
+            f"{folder} holds {foreign[0]!r}, which routesolar did not write, so --force does not replace it; "
             "give another folder with -o"
         )
     if not _is_ours(folder / "result.json"):
         raise OutputError(
-            f"{folder} has no result.json of ours, so --force does not replace it; give another folder with -o"
+            f"{folder} has no result.json from routesolar, so --force does not replace it; "
+            "give another folder with -o"
         )
 
 

@@ -66,7 +66,7 @@ def leaf_type_coding(band: Band, seen: Seen) -> tuple[Coding, tuple[str, ...]]:
     """
     if not band.plain_integer or seen.maximum_to_100 > CONIFEROUS:
         raise InputError(
-            f"{band.name} is no raster of leaf types: it must hold whole numbers, 0 no trees, "
+            f"{band.name} is not a raster of leaf types: it must hold whole numbers, 0 no trees, "
             "1 broadleaved, 2 coniferous, and over 100 no data"
         )
     return Coding(factor=1.0, offset=0.0, low=0.0, high=float(CONIFEROUS), floor=0.0), ()

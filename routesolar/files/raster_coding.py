@@ -158,7 +158,7 @@ def judge_range(name: str, coding: Coding, known: int, impossible: int) -> tuple
     if share > coding.bearable_frac:
         raise InputError(
             f"{name}: {share:.0%} of its values along the route are outside {coding.possible}; if they are "
-            "decimetres or centimetres, say so in the raster (gdal_edit.py -scale 0.1 FILE); if they mark "
+            "decimetres or centimetres, declare it in the raster (gdal_edit.py -scale 0.1 FILE); if they mark "
             "no data, tag them (gdal_edit.py -a_nodata VALUE FILE)"
         )
     return (f"{name}: {share:.2%} of its values along the route are outside {coding.possible}: no data",)

@@ -86,11 +86,11 @@ def opened(source: str) -> Iterator[Any]:
 def _check_file(source: str) -> None:
     """Raise InputError unless there is a file of this name."""
     if not source.strip():
-        raise InputError('a raster is named "", which is no file; give its path or address')
+        raise InputError("a raster has an empty name; give its path or address")
     try:
         is_folder, is_file = Path(source).is_dir(), Path(source).is_file()
     except OSError as error:
-        raise InputError(f"{printable(source)}: no file can be called this ({error.strerror})") from None
+        raise InputError(f"{printable(source)}: this is not a valid file name ({error.strerror})") from None
     if is_folder:
         raise InputError(f"{source}: this is a folder; name the raster in it")
     if not is_file:
@@ -99,7 +99,7 @@ def _check_file(source: str) -> None:
     with Path(source).open("rb") as stream:
         if b"<VRT" in stream.read(1000):
             raise InputError(
-                f"{printable(source)} is a virtual raster, which only names other files; give those files "
+                f"{printable(source)} is a virtual raster, which only points to other files; give those files "
                 "themselves (the option may be repeated), or make one GeoTIFF of them"
             )
 

@@ -135,7 +135,7 @@ def read_along(
     names = " and ".join(sheet.band.name for sheet in sheets)
     if all(np.isnan(tile).all() for tile in grid.tiles):
         raise InputError(
-            f"{names}: every pixel near the route is no data, or a value that cannot be; give a raster with "
+            f"{names}: every pixel near the route is no data, or an impossible value; give a raster with "
             "values along the route"
         )
     return RasterAlong(

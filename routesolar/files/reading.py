@@ -13,7 +13,7 @@ PathText = str | PathLike[str]  # how people name files
 _REASONS: dict[type[OSError], str] = {
     FileNotFoundError: "there is no such file; check the spelling and the folder",
     IsADirectoryError: "this is a folder; name the file in it",
-    PermissionError: "this file may not be read; check its permissions",
+    PermissionError: "this file cannot be opened; check its permissions",
 }
 
 

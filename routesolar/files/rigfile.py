@@ -204,7 +204,7 @@ class _RigFile(Table):
             try:
                 clock_windows_s(", ".join(whens))
             except ValueError:
-                wrong.append(f'[[load]] "{name}" stands twice with clock times that overlap')
+                wrong.append(f'[[load]] "{name}" appears twice with overlapping clock times')
         return wrong
 
 

@@ -73,7 +73,7 @@ def _parsed(path: Path) -> dict[str, Any]:
     except RecursionError:
         raise InputError(f"{path}: brackets are nested too deeply; this is not a trip or rig file") from None
     except ValueError as error:  # tomllib names line and column
-        hint = "text needs quotes, keys may stand only once"
+        hint = "text needs quotes, and each key may appear only once"
         raise InputError(f"{path}: not valid TOML: {printable(str(error))} ({hint})") from None
 
 
@@ -102,11 +102,11 @@ def _line(steps: list[str | int], problem: Any, wrong: str) -> str:
     key = str(steps[-1]) if steps else ""
     unit = next((f" ({text})" for ending, text in UNITS.items() if key.endswith(ending)), "")
     if problem["type"] == "missing":
-        return f"{_place(steps)}: this key is needed and is missing{unit}"
+        return f"{_place(steps)}: this key is required and is missing{unit}"
     wrong = wrong.removeprefix("Input ")
     came = problem["input"]
     if isinstance(came, dict) and wrong == "should be a list":
-        return f"{_place(steps)}: there may be several; head each with [[{key}]]"
+        return f"{_place(steps)}: there may be several; start each with [[{key}]]"
     if isinstance(came, dict | list) or (isinstance(came, str) and _shown(came) in wrong):
         return f"{_place(steps)}: {wrong}{unit}"
     return f"{_place(steps)} is {_shown(came)}: {wrong}{unit}"

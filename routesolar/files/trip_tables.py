@@ -117,7 +117,7 @@ class _Between(Table):
     @model_validator(mode="after")
     def _forward(self) -> "_Between":
         if self.to <= self.from_:
-            raise ValueError(f"to ({self.to / 1000:g} km) has to lie beyond from ({self.from_ / 1000:g} km)")
+            raise ValueError(f"to ({self.to / 1000:g} km) must be beyond from ({self.from_ / 1000:g} km)")
         return self
 
 
@@ -156,7 +156,7 @@ class SurroundingsTable(_Between):
     def _says_something(self) -> "SurroundingsTable":
         said = self.model_dump(exclude={"from_", "to"})
         if not any(value is not None and value is not False for value in said.values()):
-            raise ValueError(f"says nothing; give {', '.join(list(said)[:-1])} or {list(said)[-1]}")
+            raise ValueError(f"sets nothing; give {', '.join(list(said)[:-1])} or {list(said)[-1]}")
         return self
 
     def noun(self) -> Stretch:
@@ -203,7 +203,7 @@ class SkyTable(Table):
         if (self.from_ is None) != (self.to is None):
             raise ValueError("from and to go together; without both it is the sky of the rest of the day")
         if self.from_ is not None and self.from_ == self.to:
-            raise ValueError("from and to are the same time, so this sky never stands; let it last")
+            raise ValueError("from and to are the same time, so this sky never applies; give it a duration")
         if self.from_ is not None:
             named_sky(self.sky)
         return self
@@ -261,7 +261,7 @@ class TripTable(Table):
         spans = self.sky if isinstance(self.sky, list) else None
         rest = [entry for entry in spans or () if entry.from_ is None]
         if len(rest) > 1:
-            raise ValueError("two [[sky]] say neither from nor to; one sky holds for the rest of the day")
+            raise ValueError("two [[sky]] give neither from nor to; only one can hold for the rest of the day")
         # A sky for some hours of the day goes together with any other sky.
         said = self.model_fields_set - ({"sky"} if spans is not None and not rest else set())
         for group in (*ALTERNATIVES, *((option,) for option in NUMBERS.values())):

@@ -31,9 +31,9 @@ def wind_mps(text: str) -> float:
     """Return a wind speed in m/s, calm allowed: 3m/s, 10km/h, 0m/s."""
     value = _quantity(text, "speed", "wind", "3m/s")
     if value < 0:
-        raise UsageError(f'wind is "{printable(text)}", which is below zero; give its speed, as 3m/s')
+        raise UsageError(f'wind is "{printable(text)}", which is below zero; give its speed, such as 3m/s')
     if value > STRONGEST_WIND_MPS:
-        raise UsageError(f'wind is "{printable(text)}", which no wind on Earth reaches; write it as 3m/s')
+        raise UsageError(f'wind is "{printable(text)}", which is beyond any wind on Earth; write it as 3m/s')
     return value
 
 
@@ -63,10 +63,12 @@ def temperature_c(text: str, what: str = "air") -> float:
     number, unit = _parts(text, what, "15C")
     unit = unit.lstrip("°").casefold()
     if unit not in ("c", "f"):
-        raise UsageError(f'{what} is "{printable(text)}": say C or F, as 15C')
+        raise UsageError(f'{what} is "{printable(text)}": add C or F, such as 15C')
     celsius = number if unit == "c" else (number - 32) / 1.8
     if not -90 <= celsius <= 60:
-        raise UsageError(f'{what} is "{printable(text)}", which no air on Earth has; give C or F, as 15C')
+        raise UsageError(
+            f'{what} is "{printable(text)}", beyond any air temperature on Earth; give C or F, such as 15C'
+        )
     return celsius
 
 
@@ -74,7 +76,7 @@ def percent_frac(text: str, what: str) -> float:
     """Return a share between 0 and 1 from a percentage: 60, 60%."""
     number, unit = _parts(text, what, "60")
     if unit not in ("", "%", "pct") or not 0 <= number <= 100:
-        raise UsageError(f'{what} is "{printable(text)}": give percent between 0 and 100, as 60')
+        raise UsageError(f'{what} is "{printable(text)}": give percent between 0 and 100, such as 60')
     return number / 100
 
 
@@ -111,5 +113,5 @@ def _parts(text: str, what: str, example: str) -> tuple[float, str]:
 
 def _above_zero(value: float, text: str, what: str) -> float:
     if value <= 0:
-        raise UsageError(f'{what} is "{printable(text)}"; it has to be above zero')
+        raise UsageError(f'{what} is "{printable(text)}"; it must be above zero')
     return value

@@ -84,7 +84,7 @@ def _reader(path: Path, text: str) -> Callable[[Path, str], WeatherSeries]:
     if first.startswith("#") and "CAMS" in text:
         return formats.read_cams
     raise InputError(
-        f'{path}: begins with "{printable(first, 60)}", which no weather file known here does; give a table '
+        f'{path}: begins with "{printable(first, 60)}", which is not a known weather format; give a table '
         "that begins with time,latitude_deg,longitude_deg, or EPW, TMY3 or hourly satellite data"
     )
 
@@ -110,4 +110,4 @@ def _check_light(path: Path | str, weather: WeatherSeries) -> None:
             f"{path}: dni_wm2 or dhi_wm2 alone does not say how bright it is; add ghi_wm2 or the other"
         )
     if not any(np.isfinite(getattr(weather, name)).any() for name in WEATHER_VALUES):
-        raise InputError(f"{path}: there is not a single value in it")
+        raise InputError(f"{path}: it holds no values")

@@ -115,11 +115,11 @@ def _series(path: Path, frame: _Frame) -> WeatherSeries:
     order = np.argsort(time_s, kind="stable")
     time_s = time_s[order]
     if np.any(np.diff(time_s) == 0):
-        raise InputError(f"{path}: the same time comes twice; give a file with one place and one year")
+        raise InputError(f"{path}: the same time appears twice; give a file with one place and one year")
     step_s = _step_s(path, time_s)
     if frame.typical and len(time_s) * step_s < YEAR_S:
         raise InputError(
-            f"{path}: a typical year must be whole; this one has {len(time_s)} of {YEAR_S / step_s:.0f}"
+            f"{path}: a typical year must be complete; this one has {len(time_s)} of {YEAR_S / step_s:.0f}"
         )
     height = frame.place.get("altitude", frame.place.get("elevation"))
     values: dict[str, Any] = {

@@ -28,9 +28,7 @@ def weather_from_frame(
         InputError: a column is not known, or a value cannot be right; the message counts rows as lines.
     """
     if getattr(frame.index, "tz", None) is None:
-        raise UsageError(
-            'the weather\'s index bears no time zone; say it with frame.tz_localize("Europe/Oslo")'
-        )
+        raise UsageError('the weather\'s index has no time zone; set it with frame.tz_localize("Europe/Oslo")')
     columns = {str(column): frame[column].to_numpy() for column in frame.columns}
     for key, value in (("latitude_deg", latitude_deg), ("longitude_deg", longitude_deg)):
         if value is not None:

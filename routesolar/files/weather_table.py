@@ -32,13 +32,13 @@ Place = tuple[float, ...]
 RANGES = {
     "latitude_deg": (-90.0, 90.0, ""),
     "longitude_deg": (-180.0, 360.0, ""),
-    HEIGHT: (-500.0, 9000.0, "; metres above the sea are asked for"),
+    HEIGHT: (-500.0, 9000.0, "; give metres above sea level"),
     "cloud_frac": (0.0, 1.0, "; write 40 % as 0.40"),
-    "ghi_wm2": (-20.0, 1700.0, "; W/m2 are asked for"),
-    "dni_wm2": (-20.0, 1500.0, "; W/m2 are asked for"),
-    "dhi_wm2": (-20.0, 1200.0, "; W/m2 are asked for"),
-    "air_c": (-90.0, 60.0, "; degrees Celsius are asked for"),
-    "wind_mps": (0.0, 110.0, "; metres per second are asked for"),
+    "ghi_wm2": (-20.0, 1700.0, "; give W/m2"),
+    "dni_wm2": (-20.0, 1500.0, "; give W/m2"),
+    "dhi_wm2": (-20.0, 1200.0, "; give W/m2"),
+    "air_c": (-90.0, 60.0, "; give degrees Celsius"),
+    "wind_mps": (0.0, 110.0, "; give metres per second"),
     "wind_from_deg": (0.0, 360.0, ""),
 }
 
@@ -97,7 +97,7 @@ def _heights_m(path: Path | str, rows: list[Row], place_of: list[Place], places:
             if height_m != before_m:
                 raise InputError(
                     f"{path}: line {line}: {HEIGHT} is {height_m:g}, but {before_m:g} in line {first} for the "
-                    "same place; a place has one height"
+                    "same place; give each place one height"
                 )
     return np.array([said[place][1] if place in said else np.nan for place in places])
 
@@ -118,14 +118,12 @@ def _rows(path: Path | str, text: str) -> Iterator[Row]:
         for row in reader:
             if None in row or None in row.values():
                 raise InputError(
-                    f"{path}: line {reader.line_num} has not the {len(columns)} values that the first line "
-                    "names; add what is missing (nothing between two commas is no value)"
+                    f"{path}: line {reader.line_num} does not have the {len(columns)} values that the "
+                    "first line names; add what is missing (leave an unknown value empty between its commas)"
                 )
             yield reader.line_num, {name: value.strip() for name, value in row.items()}
     except csv.Error as error:
-        raise InputError(
-            f"{path}: line {reader.line_num + 1} is no line of a table ({error}); mend it"
-        ) from None
+        raise InputError(f"{path}: line {reader.line_num + 1} is not valid CSV ({error}); fix it") from None
 
 
 def _check_columns(path: Path | str, columns: list[str]) -> None:
@@ -136,10 +134,10 @@ def _check_columns(path: Path | str, columns: list[str]) -> None:
             close = get_close_matches(name, known, 1)
             way = f"did you mean {close[0]}?" if close else f"the columns are {', '.join(known)}"
             if ";" in name:
-                way = "part the columns by commas, and write decimals with a point"
+                way = "separate the columns with commas, and write decimals with a point"
             raise InputError(f'{path}: line 1: column "{printable(name, 60)}" is not known; {way}')
         if columns.count(name) > 1:
-            raise InputError(f"{path}: column {name} is there twice; keep one")
+            raise InputError(f"{path}: column {name} appears twice; keep one")
     missing = [name for name in KEYS if name not in columns]
     if missing or not set(columns) & set(WEATHER_VALUES):
         raise InputError(

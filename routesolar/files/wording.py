@@ -93,7 +93,7 @@ def tree_height_m(text: str) -> float | None:
     height = values.length_m(text, "canopy-height", "18m")
     if not 0 < height <= TALLEST_TREE_M:
         raise UsageError(
-            f'canopy-height is "{printable(text)}", but trees are up to {TALLEST_TREE_M:.0f} m tall: say 18m'
+            f'canopy-height is "{printable(text)}", but trees grow to {TALLEST_TREE_M:.0f} m; write it as 18m'
         )
     return height
 
@@ -104,7 +104,7 @@ def legs_by(text: str) -> LegsBy | LegsEvery:
         return LegsBy(text)
     metres, seconds = values.is_quantity(text, "length"), values.is_quantity(text, "duration")
     if metres and seconds:
-        raise UsageError(f'legs is "{printable(text)}": metres or minutes? say 0.5km or 60min')
+        raise UsageError(f'legs is "{printable(text)}": metres or minutes? write 0.5km or 60min')
     if metres:
         distance_m = values.length_m(text, "legs", "50km")
         if distance_m >= SHORTEST_LEG_M:
@@ -115,7 +115,7 @@ def legs_by(text: str) -> LegsBy | LegsEvery:
             return LegsEvery(driving_s=driving_s)
     else:
         raise UsageError(
-            f'legs is "{printable(text)}"; give auto, track, waypoint, a length as 50km or a time as 60min'
+            f'legs is "{printable(text)}"; give auto, track, waypoint, a length (50km) or a time (60min)'
         )
     raise UsageError(f'legs is "{printable(text)}", too short for a leg; give at least 0.1km or 1min')
 
@@ -131,7 +131,7 @@ def stop_of(text: str) -> Stop:
 def stop_at_m(place: str) -> float | None:
     """Return how far along the route a stop lies, in metres; None where the text is a waypoint's name."""
     if not place.strip():
-        raise UsageError("a stop needs a place: a distance as 42km, or a waypoint's name")
+        raise UsageError("a stop needs a place: a distance such as 42km, or a waypoint's name")
     return values.length_m(place, "stop") if values.is_quantity(place, "length") else None
 
 

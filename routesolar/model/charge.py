@@ -164,13 +164,13 @@ def cold_warnings(days: Days, rig: Rig) -> tuple[str, ...]:
     engine_s = 0.0 if rig.alternator is None else float(draw.duration_s[~draw.may_charge & ~draw.stopped].sum())
     if battery is None or (cold_wh < _TRIFLE_WH and engine_s == 0):
         return ()
-    lost = [f"{cold_wh:.0f} Wh of the sun are lost"] if cold_wh >= _TRIFLE_WH else []
+    lost = [f"{cold_wh:.0f} Wh of sun are lost"] if cold_wh >= _TRIFLE_WH else []
     lost += [f"{engine_s / 3600:.1f} h of driving do not charge it"] if engine_s else []
-    warm = "the air is" if battery.temperature_c is None else "it is said to be"
+    warm = "the air is" if battery.temperature_c is None else "its stated temperature is"
     return (
         f"the battery is not charged below {battery.cold_limit_c:g} C and {warm} colder for "
-        f"{days.cold_s / 3600:.1f} h of this trip: {' and '.join(lost)}; if it stands warm, "
-        "say temperature_c under [battery], and heat or charge it only as its maker allows",
+        f"{days.cold_s / 3600:.1f} h of this trip: {' and '.join(lost)}; if it is kept warm, "
+        "set temperature_c under [battery], and heat or charge it only as its maker allows",
     )
 
 

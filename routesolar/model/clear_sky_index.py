@@ -108,8 +108,8 @@ def _refuse_far_too_dim(
         step, place = np.argwhere(day)[0]
         raise InputError(
             f"{weather.name} has {ghi_wm2[step, place]:.2g} W/m2 around {iso(nodes.utc_s[step])}, where a "
-            f"clear sky gives {clear_wm2[step, place]:.0f}: no cloud is so dark; write its irradiance in W/m2, "
-            "as 600, not 0.6"
+            f"clear sky gives {clear_wm2[step, place]:.0f}: no cloud is that dark; write its irradiance "
+            "in W/m2: 600, not 0.6"
         )
 
 

@@ -1,4 +1,4 @@
-"""What the engine must give so that no load goes short: found by running the battery through the drive."""
+"""What the engine must give so that no load falls short: found by running the battery through the drive."""
 
 from dataclasses import replace
 from typing import NamedTuple
@@ -24,10 +24,10 @@ class EngineNeed(NamedTuple):
 def engine_need(
     draw: Draw, solar_w: FloatArray, chance: FloatArray, rig: Rig, short_frac: float
 ) -> EngineNeed | None:
-    """Return what an engine must give so that loads go short on no more than a share of the days.
+    """Return what an engine must give so that loads fall short on no more than a share of the days.
 
     `solar_w` (s, n) are the days and `chance` (s,) is theirs; a single day with a share of 0 asks that no load
-    goes short on it. The rig's own alternator counts only by who yields first. Found by halving to 1/4096
+    falls short on it. The rig's own alternator counts only by who yields first. Found by halving to 1/4096
     of what battery and loads can take, always on the safe side. None where no engine suffices: it charges only
     while driving, and a night may be too long for the battery.
     """

@@ -84,7 +84,7 @@ def weather_warnings(weather: WeatherSeries, segments: Segments) -> tuple[str, .
     if _measures_light(weather) and np.isnan(_with_heights(weather, segments).elevation_m).any():
         warnings.append(
             f"{weather.name}: places without a height lie more than {SAME_GROUND_M / 1000:.0f} km off the "
-            "road; their clear sky is that of a coarse world map's height, which in mountains can be 8 % off: "
+            "road; their clear sky uses the height from a coarse world map, which in mountains can be 8 % off: "
             "add a column elevation_m"
         )
     light = np.isfinite(weather.ghi_wm2) | np.isfinite(weather.dni_wm2) | np.isfinite(weather.cloud_frac)
@@ -221,7 +221,7 @@ def _refuse_gaps(weather: WeatherSeries, states: States, at: FloatArray, elevati
     if missing.any():
         first, last = iso(at[missing].min()), iso(at[missing].max())
         raise InputError(
-            f"{weather.name} says nothing of the sky between {first} and {last}, and neither gaps of more than "
+            f"{weather.name} has no sky data between {first} and {last}, and neither gaps of more than "
             "3 h nor the end of its values are filled; complete the file (ghi_wm2 or cloud_frac), or depart at "
             "another time"
         )

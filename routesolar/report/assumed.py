@@ -67,7 +67,7 @@ def _air(report: HarvestReport, units: Units) -> str:
             warmth(float(end), units) for end in (report.harvest.air_c.min(), report.harvest.air_c.max())
         )
         span = lowest if lowest == highest else f"{lowest} to {highest}"
-        air = f"{span}, the usual of the place, the season and the hour (--air sets it)"
+        air = f"{span}, usual for the place, season and hour (set it with --air)"
     if weather is not None and np.isfinite(weather.air_c).any():
         air = f"as in {printable(weather.name)}"
     if weather is not None and np.isfinite(weather.wind_mps).any():
@@ -102,7 +102,9 @@ def _battery(report: HarvestReport, units: Units) -> str:
 
 def _cold(battery: Battery, units: Units) -> str:
     where = (
-        "as cold as the air" if battery.temperature_c is None else f"at {warmth(battery.temperature_c, units)}"
+        "at the temperature of the air"
+        if battery.temperature_c is None
+        else f"at {warmth(battery.temperature_c, units)}"
     )
     if battery.cold_limit_c == -np.inf:
         return where

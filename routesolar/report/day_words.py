@@ -26,6 +26,6 @@ def _set_out(report: HarvestReport) -> tuple[str, ...]:
     if loose is None or loose.added_wh < 0.5:
         return ()
     return (
-        f"A loose {loose.rated_w:g} W panel, set out at the stops and turned to the sun every hour, would add "
-        f"{energy(loose.added_wh)}.",
+        f"A portable {loose.rated_w:g} W panel, set out at the stops and turned to the sun every hour, would "
+        f"add {energy(loose.added_wh)}.",
     )

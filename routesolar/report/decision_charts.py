@@ -169,7 +169,7 @@ def size_png(result: Sizing, inks: Inks = BY_DAY) -> bytes:
         handles, labels = axes.get_legend_handles_labels()
         if any(size.load_share_frac is not None for size in result.sizes):
             handles.append(_load_share(axes, result.sizes, inks.line))
-            labels.append("loads the sun carries (right)")
+            labels.append("loads the sun covers (right)")
         _legend(axes, handles, labels)
 
     return chart_png(10.0, 4.4, f"Energy by panel size, {result.sky} sky", draw, inks)

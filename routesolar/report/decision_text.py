@@ -33,7 +33,7 @@ def terminal_text(words: Words, warnings: tuple[str, ...], width: int) -> str:
     shown = words.cells[:MOST_ROWS]
     blocks += ["", table_text(words.header, shown, width)]
     if len(shown) < len(words.cells):
-        blocks.append(f"... and {len(words.cells) - len(shown)} rows more, in the files and on the page")
+        blocks.append(f"... and {len(words.cells) - len(shown)} more rows, in the files and on the page")
     blocks += [_wrapped(line, width) for line in [warned(len(warnings))] if line]
     return "\n".join(blocks) + "\n"
 

@@ -39,7 +39,7 @@ def notebook_html(result: object) -> str:
     Raises:
         TypeError: there is no picture of such a result.
     """
-    raise TypeError(f"{type(result).__name__} has no picture of its own")
+    raise TypeError(f"{type(result).__name__} cannot be drawn")
 
 
 @notebook_html.register
@@ -91,7 +91,7 @@ def _harvest_words(harvest: Harvest) -> Words:
     return Words(
         answer=f"Expect {energy(totals.energy_wh)} on this drive{bound}, under {harvest.sky} sky.",
         remarks=(f"{distance(totals.distance_km, METRIC)}, local times of {zone}.",),
-        header=("leg", "start", "Wh", "mean W", "lost to shade"),
+        header=("leg", "start", "Wh", "mean W", "shade loss %"),
         cells=tuple(
             (
                 f"{leg.leg} {leg.name}",

@@ -27,7 +27,7 @@ _WANTED_WIDTH = {
     "min": 71,
     "distance": 63,
     "start": 55,
-    "lost to shade": 49,
+    "shade loss Wh": 49,
     "9 days in 10": 38,
 }
 
@@ -79,7 +79,7 @@ def _cells(row: LegResult, start: str, units: Units) -> list[tuple[str, str]]:
         ("peak W", readable(row.peak_w)),
         ("Wh", readable(row.energy_wh)),
         *([] if row.energy_low_wh is None else [("9 days in 10", readable(row.energy_low_wh))]),
-        ("lost to shade", readable(row.open_sky_wh - row.energy_wh)),
+        ("shade loss Wh", readable(row.open_sky_wh - row.energy_wh)),
         *([] if row.soc_end_frac is None else [("battery", percent(row.soc_end_frac))]),
     ]
 

@@ -10,13 +10,13 @@ from routesolar.trip.names import printable
 _TRIFLE_WH = 0.5
 CAUTIONS = (
     "Watch the road, not the watts: let a passenger read this page, or stop first.",
-    "A panel, its frame and its fixings load the roof in wind, braking and crash: keep to the vehicle's roof "
-    "load limit and to the fixing rules of the place where it is registered. Nothing loose stands on a roof "
+    "A panel, its frame and its fixings load the roof in wind, braking and a crash: keep to the vehicle's roof "
+    "load limit and to the fixing rules of the place where it is registered. Carry nothing loose on the roof "
     "while driving.",
     "Wires of a direct-current system carry high currents: size and fuse them, with a disconnect, by the local "
     "electrical code, with a licensed electrician where that is required.",
     "An alternator that charges for hours runs hot, as does a panel glued down: keep to the makers' limits.",
-    "Many lithium batteries must not be charged below freezing: the battery's own limits rule over this page.",
+    "Many lithium batteries must not be charged below freezing: the battery's own limits override this page.",
     "These are expectations, not promises: keep a reserve for what must not fail.",
 )
 
@@ -30,7 +30,7 @@ def headline_parts(report: HarvestReport) -> tuple[str, str, str]:
     """Return the same sentence as what comes before the expected energy, the energy, and what comes after."""
     totals = report.harvest.totals
     rated_w = report.rig.rated_w
-    subject = f"A {rated_w:g} W panel" if len(report.rig.panels) == 1 else f"Panels of {rated_w:g} W together"
+    subject = f"A {rated_w:g} W panel" if len(report.rig.panels) == 1 else f"Panels of {rated_w:g} W in total"
     if report.canopy.is_open:
         subject = f"On an open road, {subject[0].lower()}{subject[1:]}"
     least = totals.energy_low_wh
@@ -74,8 +74,10 @@ def losses(report: HarvestReport) -> str:
         return "The sun is down for the whole drive." if totals.clear_sky_wh == 0 else ""
     shade = f"Trees and terrain take {percent(totals.shade_loss_frac)} of what an open road would give"
     if totals.cloud_loss_frac < -0.005:
-        return f"{shade}; there this sky brings {percent(-totals.cloud_loss_frac)} more than a clear one."
-    return f"{shade}; there clouds take {percent(max(totals.cloud_loss_frac, 0.0))} of a clear day."
+        return (
+            f"{shade}; in that shade this sky gives {percent(-totals.cloud_loss_frac)} more than a clear one."
+        )
+    return f"{shade}; in that shade clouds take {percent(max(totals.cloud_loss_frac, 0.0))} of a clear day."
 
 
 def interval(report: HarvestReport) -> str:
@@ -93,8 +95,8 @@ def interval(report: HarvestReport) -> str:
         f"{energy(low or 0.0)} to {energy(high or 0.0)}" for low, high in (ends, clouds, trees)
     )
     return (
-        f"Eight times in ten it is {together}: by the clouds alone {by_clouds}, by not knowing the trees "
-        f"exactly alone {by_trees}."
+        f"Eight times in ten it is {together}; from the clouds alone {by_clouds}, from uncertainty about "
+        f"the trees alone {by_trees}."
     )
 
 
@@ -165,7 +167,7 @@ def battery(report: HarvestReport) -> tuple[str, ...]:
     lowest = f"lowest {percent(charge.lowest_soc_frac)} at {at(charge.lowest_utc_s)}"
     poor = f"On the worst day in ten its lowest is {percent(charge.lowest_soc_poor_frac)}"
     if charge.shortfall_poor_wh >= _TRIFLE_WH:
-        poor += f" and the loads miss {energy(charge.shortfall_poor_wh)}"
+        poor += f" and the loads fall {energy(charge.shortfall_poor_wh)} short"
     sentences = [f"{course} {percent(float(charge.soc_frac[-1]))}, {lowest}.", f"{poor}."]
     if charge.first_full_utc_s is not None:
         sentences.append(f"It is full (99 % or more) by {at(charge.first_full_utc_s)} on half of such days.")
@@ -175,14 +177,15 @@ def battery(report: HarvestReport) -> tuple[str, ...]:
     cold_wh, full_wh = losses_wh.get("battery_cold", 0.0), losses_wh.get("battery_full", 0.0)
     if cold_wh >= _TRIFLE_WH:
         sentences.append(
-            f"It is too cold to charge for {duration(charge.cold_s)}, which loses {energy(cold_wh)} of the sun."
+            f"It is too cold to charge for {duration(charge.cold_s)}, which loses {energy(cold_wh)} of sun."
         )
     if full_wh >= _TRIFLE_WH:
-        why = "It has no room for" if charge.full_prob >= 0.05 else "It cannot take as fast as they come"
-        sentences.append(f"{why} {energy(full_wh)} of the sun.")
+        sun = f"{energy(full_wh)} of sun"
+        full = charge.full_prob >= 0.05
+        sentences.append(f"It has no room for {sun}." if full else f"It cannot take {sun} as fast as it comes.")
     if charge.load_share_frac is not None:
         sentences.append(
-            f"The sun carries {percent(charge.load_share_frac)} of what the loads use, at once or by way of "
+            f"The sun covers {percent(charge.load_share_frac)} of what the loads use, directly or through "
             "the battery."
         )
     return (*sentences, *_cut_off(report, at))
@@ -201,17 +204,17 @@ def _cut_off(report: HarvestReport, at: Callable[[float], str]) -> tuple[str, ..
     ]
     when = f" ({', '.join(moments)})" if moments else ""
     cut_off = (
-        f"Loads are cut off at the reserve on {days}{when}: on average they miss {energy(missed_wh)} in "
-        f"{duration(charge.short_s)}."
+        f"Loads are cut off at the reserve on {days}{when}: on average they fall {energy(missed_wh)} short "
+        f"over {duration(charge.short_s)}."
     )
     if report.rig.alternator is None or charge.first_short_poor_utc_s is None:
         return (cut_off,)
     if charge.alternator_needed_w is None or charge.alternator_needed_wh is None:
-        return (cut_off, "No charging while driving alone would keep them up on nine days in ten.")
+        return (cut_off, "No charging while driving alone would keep them running on nine days in ten.")
     return (
         cut_off,
-        f"Charging with {power(charge.alternator_needed_w)} while driving, "
-        f"{energy(charge.alternator_needed_wh)} in all, would keep them up on nine days in ten.",
+        f"Charging at {power(charge.alternator_needed_w)} while driving, "
+        f"{energy(charge.alternator_needed_wh)} in all, would keep them running on nine days in ten.",
     )
 
 
@@ -224,7 +227,7 @@ def other_skies(report: HarvestReport) -> str:
     line = f"Under other skies: {', '.join(f'{sky.sky} {energy(sky.energy_wh)}' for sky in others)}."
     if any(sky.sky == "clear" and sky.energy_wh < harvest.totals.energy_wh for sky in others):
         line += (
-            " Clear brings less here: the sun's beam seldom reaches the roof, and a clear sky sends it little "
+            " Clear gives less here: the sun's beam seldom reaches the roof, and a clear sky sends it little "
             "else, while clouds scatter light in from above."
         )
     return line

@@ -55,10 +55,10 @@ def _leaves(used: TreesUsed, told: _Told) -> str:
     """Return which trees keep their leaves, how much leaf the others carry, and what crowns let through."""
     fixed = ~np.isnan(used.crown.value)
     if fixed.all():
-        return f"crowns let through {told(used.crown, percent)}"
+        return f"crowns transmit {told(used.crown, percent)}"
     kinds = told(used.evergreen, _kind)
     leaves = f"{kinds}; {_leaf_state(used)}" if np.any(used.evergreen.value < 1) else kinds
-    return f"{leaves}; some crowns let through {percent(used.crown.value[fixed][0])}" if fixed.any() else leaves
+    return f"{leaves}; some crowns transmit {percent(used.crown.value[fixed][0])}" if fixed.any() else leaves
 
 
 def _kind(evergreen_frac: float) -> str:
@@ -97,7 +97,7 @@ def _span(segments: Segments, first: int, last: int, units: Units) -> str:
 
 
 def _listed(found: list[str]) -> str:
-    more = f" and {len(found) - _MOST_SPANS} stretches more," if len(found) > _MOST_SPANS else ""
+    more = f" and {len(found) - _MOST_SPANS} more stretches," if len(found) > _MOST_SPANS else ""
     return ", ".join(found[:_MOST_SPANS]) + more
 
 

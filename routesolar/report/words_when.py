@@ -26,7 +26,16 @@ def departures_words(result: Departures) -> Words:
     return Words(
         answer=answer,
         remarks=tuple(remark for remark in remarks if remark),
-        header=("leave", "arrive", "Wh", *AT_LEAST, "driving", "standing", "lost to shade", "battery after"),
+        header=(
+            "leave",
+            "arrive",
+            "Wh",
+            *AT_LEAST,
+            "Wh driving",
+            "Wh standing",
+            "shade loss %",
+            "battery after",
+        ),
         cells=tuple(_cells(row, zone) for row in result.ranked),
         chart_words=(
             f"Energy by hour of departure, from {energy(min(energies))} to {energy(max(energies))}, "
@@ -58,7 +67,7 @@ def _alike(result: Departures) -> str:
         )
     which = "any other departure tried" if len(alike) == len(result.ranked) else _named(result, alike)
     return (
-        f"As good: {which}. Under one and the same sky the best wins against these on fewer than "
+        f"Equally good: {which}. Under the same sky the best beats these on fewer than "
         f"{percent(SURE_FRAC)} of days, or by less than {percent(TRIFLE_FRAC)}."
     )
 
@@ -78,13 +87,16 @@ def _spread(result: Departures) -> str:
     if len(result.ranked) == 1:
         return ""
     worst = result.ranked[-1]
-    return f"The least, at {clock(worst.depart_utc_s, result.time_zone)}, is {energy(worst.energy_wh)}."
+    return f"The lowest, at {clock(worst.depart_utc_s, result.time_zone)}, is {energy(worst.energy_wh)}."
 
 
 def _parked(best: Departure) -> str:
     if best.stopped_wh == 0:
         return ""
-    return f"Of the best, {energy(best.driving_wh)} come while driving and {energy(best.stopped_wh)} standing."
+    return (
+        f"Of the best, {energy(best.driving_wh)} comes while driving and {energy(best.stopped_wh)} while "
+        "standing."
+    )
 
 
 def _charge(best: Departure) -> str:
@@ -118,7 +130,7 @@ def calendar_words(result: YearCalendar) -> Words:
         f"{energy(float(result.energy_wh[best]))} under {result.sky} sky."
     )
     remarks = (
-        f"{MONTHS[least]} brings at best {energy(float(grid[least, tops[least]]))}, leaving at "
+        f"{MONTHS[least]} gives at best {energy(float(grid[least, tops[least]]))}, leaving at "
         f"{clock_of_day(float(clock_s[tops[least]]))}.",
         f"Each month is computed for the sun of its 15th, on the local clock ({result.time_zone}).",
     )
@@ -135,7 +147,7 @@ def calendar_words(result: YearCalendar) -> Words:
     return Words(
         answer=answer,
         remarks=remarks,
-        header=("month", "best hour", "Wh", "lost to shade", "mean Wh"),
+        header=("month", "best hour", "Wh", "shade loss %", "mean Wh"),
         cells=cells,
         chart_words=f"Energy by month and hour of departure, most in {month}, least in {MONTHS[least]}.",
     )
@@ -149,11 +161,11 @@ def transit_sentences(day: TransitDay) -> tuple[str, ...]:
 
 def _driving_against_standing(day: TransitDay) -> str:
     if day.driving_w is None:
-        return f"Standing all day brings {energy(day.stopped_wh)}."
-    driving = f"{energy(day.driving_wh)} come while driving ({power(day.driving_w)} on average)"
+        return f"Standing all day gives {energy(day.stopped_wh)}."
+    driving = f"{energy(day.driving_wh)} comes while driving ({power(day.driving_w)} on average)"
     if day.stopped_w is None:
         return f"{driving}; the drive has no stop."
-    return f"{driving}, {energy(day.stopped_wh)} standing ({power(day.stopped_w)})."
+    return f"{driving}, {energy(day.stopped_wh)} while standing ({power(day.stopped_w)})."
 
 
 def _local(day: TransitDay) -> LocalClock:
@@ -162,7 +174,7 @@ def _local(day: TransitDay) -> LocalClock:
 
 def _best_hours(day: TransitDay) -> str:
     if not day.best_hours:
-        return "The sun is down all the time."
+        return "The sun is down throughout."
     first, last = day.best_hours[0], day.best_hours[-1]
     total_wh = sum(map(hour_wh, day.best_hours))
     whole_wh = day.driving_wh + day.stopped_wh
@@ -176,10 +188,10 @@ def _shortage(day: TransitDay) -> str:
     if day.load_wh == 0:
         return ""
     if day.shortage is None:
-        return "On an average day the sun carries the loads all the way."
+        return "On an average day the sun covers the loads throughout."
     short: Shortage = day.shortage
     return (
-        f"On an average day the longest time in which the sun gives less than the loads take is "
+        f"On an average day the longest spell in which the sun gives less than the loads use is "
         f"{_local(day).between(short.start_utc_s, short.end_utc_s)} "
         f"({duration(short.end_utc_s - short.start_utc_s)}): {energy(short.missing_wh)} must come from the "
         "battery or the engine."

@@ -9,8 +9,8 @@ from routesolar.report.decision_text import Words
 from routesolar.report.units import Units, duration, energy, height, percent, readable
 
 JUDGE = (
-    "Whether a spot may be entered, is lawful and is safe (branches, water, traffic, soft ground) is for the "
-    "driver to judge; the heights do not tell."
+    "Whether a spot is accessible, legal and safe (branches, water, traffic, soft ground) is for the "
+    "driver to judge; the heights cannot tell."
 )
 _POINTS = "N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW".split()
 
@@ -33,7 +33,7 @@ def park_words(result: Parking, units: Units) -> Words:
     return Words(
         answer=answer,
         remarks=tuple(remark for remark in remarks if remark),
-        header=("rank", "latitude", "longitude", f"away {units.height}", "face", "Wh", "shade from", "to"),
+        header=("rank", "latitude", "longitude", f"{units.height} away", "face", "Wh", "shade from", "to"),
         cells=tuple(_cells(result, spot, units) for spot in result.spots),
         chart_words=(
             f"Places within {height(max(spot.distance_m for spot in result.spots), units)} of {stay.name}, by "
@@ -93,11 +93,11 @@ def _cells(result: Parking, spot: Spot, units: Units) -> tuple[str, ...]:
 def _here(result: Parking, best: Spot) -> str:
     """Return what the stop itself brings as the vehicle arrives."""
     if result.here_wh is None:
-        return f"{result.stay.name} itself stands under trees."
+        return f"{result.stay.name} itself is under trees."
     if _as_good_here(result):
         most_wh = max(spot.energy_wh for spot in result.spots)
-        return f"No free spot brings {percent(EQUAL_FRAC)} more: the most is {energy(most_wh)}."
-    sentence = f"Standing as it arrives, the vehicle gets {energy(result.here_wh)}"
+        return f"No free spot gives {percent(EQUAL_FRAC)} more: the most is {energy(most_wh)}."
+    sentence = f"Parked as it arrives, the vehicle gets {energy(result.here_wh)}"
     return f"{sentence}; in the open it would get {energy(result.open_wh)} at best."
 
 
@@ -107,7 +107,7 @@ def _shade(result: Parking, best: Spot) -> str:
     if best.first_shade_utc_s is None or best.last_shade_utc_s is None:
         return "No tree or hill hides the sun there during the stay."
     if best.first_shade_utc_s <= start_utc_s + 60 and best.last_shade_utc_s >= result.stay.end_utc_s - 60:
-        return "Shade falls on it at the beginning and at the end of the stay, at least."
+        return "It is in shade at least at the beginning and the end of the stay."
     first, last = best.first_shade_utc_s, best.last_shade_utc_s
     return (
         f"Shade falls on it between {_local(result).at(first)} and {_local(result).at(last)}, within "
@@ -121,4 +121,4 @@ def _choice(result: Parking) -> str:
     good = sum(spot.energy_wh >= 0.95 * best_wh for spot in result.spots)
     if good == 1:
         return ""
-    return f"{good} of {len(result.spots)} free spots bring within {percent(0.05)} of that."
+    return f"{good} of {len(result.spots)} free spots come within {percent(0.05)} of that."

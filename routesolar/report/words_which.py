@@ -16,9 +16,9 @@ SHORT_WH = 0.5
 _CAUSES = {
     "controller": "the controller's limit is reached",
     "cold": "the battery is too cold to charge",
-    "charging": "the battery takes no more at a time",
+    "charging": "the battery cannot charge any faster",
     "battery": "the battery is full",
-    "loads": "the battery is full and no load goes short",
+    "loads": "the battery is full and no load falls short",
 }
 
 
@@ -32,13 +32,13 @@ def compare_words(result: Comparison, units: Units) -> Words:
         _hours(best, second),
         _days(result),
     )
-    differ = f"The {listed(list(result.differ))} of the routes differ. " if result.differ else ""
+    differ = f"The routes differ in {listed(list(result.differ))}. " if result.differ else ""
     return Words(
         answer=f"{differ}{_most(result, best, second)}, under {result.sky} sky.",
         remarks=tuple(remark for remark in remarks if remark),
         header=(
-            *("route", "leave", units.distance, "time", "Wh", *AT_LEAST, "of it waiting"),
-            *("lost to shade", "Wh per hour", "days it wins", "battery after"),
+            *("route", "leave", units.distance, "time", "Wh", *AT_LEAST, "Wh waiting"),
+            *("shade loss %", "Wh per hour", "days it wins", "battery after"),
         ),
         cells=tuple(_route_cells(result, route, units) for route in result.routes),
         chart_words=f"Energy gathered along the way on {listed([route.name for route in result.routes])}.",
@@ -81,8 +81,8 @@ def _named(result: Comparison, route: ComparedRoute) -> str:
 def _most(result: Comparison, best: ComparedRoute, second: ComparedRoute) -> str:
     most, names = energy(best.energy_wh), (_named(result, best), _named(result, second))
     if _alike(best, second):
-        return f"{names[0]} and {names[1]} bring the same: {most}"
-    return f"{names[0]} brings the most: {most} against {energy(second.energy_wh)} on {names[1]}"
+        return f"{names[0]} and {names[1]} gather the same: {most}"
+    return f"{names[0]} gathers the most: {most}, against {energy(second.energy_wh)} on {names[1]}"
 
 
 def _counted(result: Comparison) -> str:
@@ -98,7 +98,7 @@ def _counted(result: Comparison) -> str:
         span = f"Each is counted for {lasting} from its departure, as long as the slowest takes"
     left_s = [result.counted_s - route.duration_s for route in result.routes]
     waits = [
-        f"{route.name} waits {duration(wait_s)} at its end ({energy(route.waiting_wh)})"
+        f"{route.name} waits {duration(wait_s)} at the destination ({energy(route.waiting_wh)})"
         for route, wait_s in zip(result.routes, left_s, strict=True)
         if wait_s >= _NO_WAIT_S
     ]
@@ -108,9 +108,9 @@ def _counted(result: Comparison) -> str:
 def _sure(best: ComparedRoute, second: ComparedRoute) -> str:
     if _alike(best, second):
         return ""
-    sentence = f"Under one and the same sky it brings the most of all on {chance(best.win_prob)} of such days"
+    sentence = f"Under the same sky it gathers the most on {chance(best.win_prob)} of such days"
     if best.win_prob < SURE_FRAC:
-        return f"{sentence}: less than a difference to choose a road by."
+        return f"{sentence}: too close to call."
     return f"{sentence}."
 
 
@@ -126,10 +126,12 @@ def _parting(result: Comparison, units: Units) -> str:
     )
     if part.to_km - part.from_km < 0.1:
         return (
-            f"{sentence}, after it has arrived." if part.from_s >= best.duration_s else f"{sentence}, standing."
+            f"{sentence}, after it has arrived."
+            if part.from_s >= best.duration_s
+            else f"{sentence}, while standing."
         )
     per_km = units.distance_per_km
-    way = f"from {readable(part.from_km * per_km)} to {distance(part.to_km, units)} of its way"
+    way = f"from {readable(part.from_km * per_km)} to {distance(part.to_km, units)} of its route"
     waiting = " and waiting at its end" if part.to_s >= best.duration_s + _NO_WAIT_S else ""
     return f"{sentence}: {way}{waiting}."
 
@@ -145,7 +147,7 @@ def _days(result: Comparison) -> str:
     if result.same_day:
         return ""
     days = [f"{route.name} on {day(route.depart_utc_s, route.time_zone)}" for route in result.routes]
-    return f"The routes are driven on different days, each under clouds of its own: {listed(days)}."
+    return f"The routes are driven on different days, each under its own clouds: {listed(days)}."
 
 
 def size_words(result: Sizing) -> Words:
@@ -155,8 +157,8 @@ def size_words(result: Sizing) -> Words:
         answer=_knee(result),
         remarks=tuple(remark for remark in (_loads(result), _engine(result), _own_engine(result)) if remark),
         header=(
-            *("watts", "Wh", "Wh of use", "Wh per added W", "loads the sun carries"),
-            *("Wh the engine must give", "the same, 9 days in 10"),
+            *("watts", "Wh", "usable Wh", "Wh per added W", "loads the sun covers"),
+            *("alternator Wh needed", "the same, 9 days in 10"),
         ),
         cells=tuple(
             (
@@ -176,26 +178,26 @@ def size_words(result: Sizing) -> Words:
 def _knee(result: Sizing) -> str:
     largest, knee = result.sizes[-1], result.knee
     if largest.energy_wh == 0.0:
-        return "No sun reaches the roof on this drive: no panel brings anything."
+        return "No sun reaches the roof on this drive: no panel gives anything."
     if largest.used_wh < SHORT_WH <= largest.energy_wh:
         cause = "cold" if largest.cold_wh >= largest.full_wh else "charging"
-        return f"Nothing of any size is put to use, since {_CAUSES[cause]}."
+        return f"None of the energy can be used at any size, since {_CAUSES[cause]}."
     if len(result.sizes) == 1:
-        return f"{largest.rated_w:g} W bring {energy(largest.energy_wh)} under {result.sky} sky."
+        return f"{largest.rated_w:g} W gives {energy(largest.energy_wh)} under {result.sky} sky."
     if knee is None:
         return (
-            f"Every added watt still helps up to {largest.rated_w:g} W, which bring "
+            f"Every added watt still helps up to {largest.rated_w:g} W, which gives "
             f"{energy(largest.energy_wh)} under {result.sky} sky."
         )
     worth = f"each watt added there is worth less than {percent(KNEE_FRAC)} of one in the smallest size"
     if knee.decides_to_w is not None:
         return (
-            f"Beyond {knee.rated_w:g} W more panel brings little more energy under {result.sky} sky, since "
+            f"Beyond {knee.rated_w:g} W, more panel gives little more energy under {result.sky} sky, since "
             f"{_CAUSES[knee.cause]}: {worth}; yet up to {knee.decides_to_w:g} W a larger panel still decides "
-            "whether loads go short without the engine."
+            "whether loads fall short without the engine."
         )
     return (
-        f"Beyond {knee.rated_w:g} W more panel helps little under {result.sky} sky, since "
+        f"Beyond {knee.rated_w:g} W, more panel helps little under {result.sky} sky, since "
         f"{_CAUSES[knee.cause]}: {worth}."
     )
 
@@ -203,7 +205,7 @@ def _knee(result: Sizing) -> str:
 def _need(size: PanelSize, need: EngineNeed | None) -> str:
     if size.short_prob is None:
         return "-"
-    return "no amount" if need is None else readable(need.given_wh)
+    return "never enough" if need is None else readable(need.given_wh)
 
 
 def _loads(result: Sizing) -> str:
@@ -212,14 +214,14 @@ def _loads(result: Sizing) -> str:
         return ""
     for size in result.sizes:
         if size.load_share_frac is not None and size.load_share_frac >= CARRIED_FRAC:
-            return f"{size.rated_w:g} W carry all of the loads, {energy(result.load_wh)}."
+            return f"{size.rated_w:g} W covers all of the loads, {energy(result.load_wh)}."
     most, least = result.sizes[-1], result.sizes[0]
     carried = f"{share(least.load_share_frac)} with {least.rated_w:g} W"
     if len(result.sizes) > 1:
         carried += f" and {share(most.load_share_frac)} with {most.rated_w:g} W"
     return (
-        f"Of the loads' {energy(result.load_wh)} the sun carries {carried}, at once or by way of the battery; "
-        "the charge at the start and what the engine gives are not counted as sun."
+        f"Of the loads' {energy(result.load_wh)} the sun covers {carried}, directly or through the battery; "
+        "the charge at the start and what the alternator gives do not count as sun."
     )
 
 
@@ -229,25 +231,23 @@ def _engine(result: Sizing) -> str:
         return ""
     ends = (result.sizes[0], result.sizes[-1]) if len(result.sizes) > 1 else result.sizes
     if all(size.poor_need is not None and size.poor_need.charge_w == 0 for size in ends):
-        return "On nine days in ten no load goes short, even without the engine."
+        return "On nine days in ten no load falls short, even without the engine."
     if all(size.average_need is None for size in ends):
-        return "No charging while driving keeps every load up: the battery does not last between the drives."
+        return "No charging while driving keeps every load running: the battery does not last between drives."
     poor, average = (
         ", ".join(f"with {size.rated_w:g} W {_needed(getattr(size, name))}" for size in ends)
         for name in ("poor_need", "average_need")
     )
     return (
-        f"For no load to go short on nine days in ten, the engine must give while driving: {poor}. On an "
-        f"average day, with the expected watts all along: {average}."
+        f"Alternator energy needed while driving, for no load to fall short on nine days in ten: {poor}. On "
+        f"an average day, with the expected watts throughout: {average}."
     )
 
 
 def _needed(need: EngineNeed | None) -> str:
     if need is None:
-        return "more than the battery can keep"
-    return (
-        "nothing" if need.charge_w == 0 else f"{energy(need.given_wh)} (charging with {power(need.charge_w)})"
-    )
+        return "more than the battery can hold"
+    return "nothing" if need.charge_w == 0 else f"{energy(need.given_wh)} (charging at {power(need.charge_w)})"
 
 
 def _own_engine(result: Sizing) -> str:
@@ -258,8 +258,8 @@ def _own_engine(result: Sizing) -> str:
     told = [f"{energy(size.shortfall_wh or 0.0)} with {size.rated_w:g} W" for size in short]
     days = chance(short[0].short_prob or 0.0)
     return (
-        f"With the rig as it is, loads miss on average {listed(told)}; with {short[0].rated_w:g} W they go "
-        f"short on {days} of days."
+        f"With the rig as it is, on average loads fall short by {listed(told)}; with {short[0].rated_w:g} W "
+        f"they fall short on {days} of days."
     )
 
 
@@ -272,8 +272,8 @@ def roof_sentences(fits: tuple[RoofFit, ...], gap_m: float) -> tuple[str, ...]:
         if not fit.mixed:
             sentences.append(f"None of the {panel}, fits.")
             continue
-        ways = f"{len(fit.along)} lying along, {len(fit.across)} across"
+        ways = f"{len(fit.along)} lengthwise, {len(fit.across)} crosswise"
         if len(fit.mixed) > max(len(fit.along), len(fit.across)):
-            ways += f", {len(fit.mixed)} both ways mixed"
-        sentences.append(f"{len(fit.mixed)} of the {panel}, fit: {fit.rated_w:g} W together ({ways}).")
-    return (*sentences, f"Panels stand {1000 * gap_m:g} mm apart; nothing else is on the roof.")
+            ways += f", {len(fit.mixed)} in a mix of both"
+        sentences.append(f"{len(fit.mixed)} of the {panel}, fit: {fit.rated_w:g} W in total ({ways}).")
+    return (*sentences, f"Panels are {1000 * gap_m:g} mm apart; nothing else is assumed on the roof.")

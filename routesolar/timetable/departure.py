@@ -33,7 +33,7 @@ def checked_zone(name: str) -> str:
         ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise UsageError(
-            f'tz is "{printable(name)}", which is no time zone; give one such as Europe/Oslo or UTC'
+            f'tz is "{printable(name)}", which is not a time zone; give one such as Europe/Oslo or UTC'
         ) from None
     return name
 
@@ -79,11 +79,11 @@ def departure_at(moment: datetime, time_zone: str) -> Departure:
     if shown.replace(tzinfo=None) != moment:
         before = moment - _jump(first, second)
         raise InputError(
-            f"departure {moment:%Y-%m-%d %H:%M} does not exist in {time_zone}: the clock jumps over it; "
+            f"departure {moment:%Y-%m-%d %H:%M} does not exist in {time_zone}: the clocks skip it; "
             f"depart at {before:%H:%M} or {shown:%H:%M}, or give an offset"
         )
     if first.utcoffset() != second.utcoffset():
-        note = f"the clock shows {moment:%H:%M} twice that day; the first ({first.isoformat()}) is meant"
+        note = f"the clock shows {moment:%H:%M} twice that day; the first ({first.isoformat()}) is used"
         return Departure(first.timestamp(), (note,))
     return Departure(first.timestamp(), ())
 

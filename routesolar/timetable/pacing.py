@@ -27,5 +27,5 @@ def paced(line: Line, plan: Plan) -> Line:
     unknown = np.flatnonzero(np.isnan(link_s))
     if unknown.size:
         place = f"from km {kilometres(line.along_m[unknown[0]])} on" if plan.paces else "on this route"
-        raise UsageError(f"nothing tells how fast to drive {place}: no recorded times; {SPEED_EXAMPLE}")
+        raise UsageError(f"nothing sets the pace {place}: no recorded times; {SPEED_EXAMPLE}")
     return replace(line, drive_s=np.concatenate([[0.0], np.cumsum(link_s)]))

@@ -101,7 +101,7 @@ class _Builder:
         late = int(np.count_nonzero(seconds == 0))
         if late:
             which = "" if len(seconds) == 1 else f" for {late} of {len(seconds)} departures"
-            self.warnings.append(f"{stop.name}: {stop.until} has passed on arrival{which}; no stop is made")
+            self.warnings.append(f"{stop.name}: {stop.until} has passed on arrival{which}; the stop is skipped")
         if late < len(seconds):
             self._add(Part(knot, knot, len(self.legs), seconds, stop))
             self.legs.append(Leg(name=stop.name, kind="stop"))

@@ -141,13 +141,13 @@ def _steadied(route: Route, times: Times | None) -> tuple[Route, list[str]]:
     calm = replace(route, latitude_deg=steady[0], longitude_deg=steady[1])
     before_m, after_m = (float(travelled_m(line)[-1]) for line in (route, calm))
     return calm, [
-        f"the recorded points wander as the receiver errs, so the line was smoothed: {kilometres(after_m)} km "
-        f"instead of {kilometres(before_m)} km"
+        f"the recorded points scatter with the receiver's error, so the line was smoothed: "
+        f"{kilometres(after_m)} km instead of {kilometres(before_m)} km"
     ]
 
 
 def _pace_note(recorded: Sequence[PlacedStop]) -> str:
-    note = "the route has recorded times, but a speed was given: the speed is the pace"
+    note = "the route has recorded times, but a speed was given: the speed sets the pace"
     if not recorded:
         return note
     minutes = round(sum(stop.duration_s or 0.0 for stop in recorded) / 60)

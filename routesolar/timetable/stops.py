@@ -86,7 +86,7 @@ def _by_name(stop: Stop, passes: Sequence[Pass]) -> tuple[float, str, list[str]]
         _refuse(
             stop,
             f'no waypoint "{printable(stop.at)}" within {NEAR_M:.0f} m of the line; {known}; '
-            "or stop by distance, as 42km",
+            "or stop by distance, such as 42km",
         )
     again = (
         [f"{found[0].name} is passed {len(found)} times; the stop is at the first"] if len(found) > 1 else []

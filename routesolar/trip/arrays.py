@@ -19,7 +19,7 @@ def numbers(values: ArrayLike, name: str, dtype: Any = np.float64) -> NDArray[An
         UsageError: they are dates, text or masked, or fractions where whole numbers are meant.
     """
     if isinstance(values, np.ma.MaskedArray):
-        raise UsageError(f"{name} is a masked array; write NaN where nothing is known, .filled(numpy.nan)")
+        raise UsageError(f"{name} is a masked array; put NaN where values are unknown: .filled(numpy.nan)")
     array = np.asarray(values)
     if array.dtype.kind in "mM":
         raise UsageError(

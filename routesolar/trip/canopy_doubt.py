@@ -57,7 +57,7 @@ class CanopyDoubt(Noun):
             if values.shape[-1] not in (1, count) or not np.all(values >= 0):
                 raise UsageError(
                     f"{name} of the canopy's doubt has shape {values.shape} for {count} segments; give "
-                    "standard deviations of 0 or more, one for all or one a segment"
+                    "standard deviations of 0 or more, one for all or one per segment"
                 )
         if not self.raster_cover_sd_frac >= 0:
             raise UsageError(f"raster_cover_sd_frac is {self.raster_cover_sd_frac}; give 0 or more")

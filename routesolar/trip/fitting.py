@@ -22,14 +22,14 @@ def check_canopy_fits(segments: Segments, canopy: Canopy) -> None:
         departures = len(segments.departure_utc_s)
         if d not in (1, departures) or n not in (1, segments.count):
             raise UsageError(
-                f"crown_transmittance_frac is of {d} departures and {n} segments, but the drive has "
+                f"crown_transmittance_frac is for {d} departures and {n} segments, but the drive has "
                 f"{departures} and {segments.count}"
             )
     silent = canopy.cover_frac is None and canopy.height_m is None
     unknown = np.flatnonzero(np.isnan(canopy.uniform_cover_frac))
     if silent and unknown.size:
         raise UsageError(
-            f"uniform_cover_frac[{unknown[0]}] is nan, and no raster says how densely trees stand there; "
+            f"uniform_cover_frac[{unknown[0]}] is nan, and no raster gives the tree density there; "
             "give a share of the ground, 0 for open land"
         )
 
@@ -47,7 +47,7 @@ def check_index_fits(segments: Segments, index: ClearSkyIndex) -> None:
 def _check_count(what: str, count: int, segments: Segments) -> None:
     if count != segments.count:
         raise UsageError(
-            f"the {what} is of {count} segments, but the drive has {segments.count}; make it from these "
+            f"the {what} has {count} segments, but the drive has {segments.count}; make it from these "
             "segments, as with count=segments.count"
         )
 

@@ -89,7 +89,7 @@ class Charge(Noun):
     off at all, `short_s` for how long on average, `shortfall_poor_wh` what they miss at most on nine days in
     ten; `first_*` is by when it has come on half of the days, `first_short_poor_utc_s` on one in ten.
     `cold_s` is for how long the battery is too cold to charge. `alternator_needed_w` is how much the engine
-    must charge with while driving so that no load goes short on nine days in ten, `alternator_needed_wh` what
+    must charge with while driving so that no load falls short on nine days in ten, `alternator_needed_wh` what
     it then gives; None without an alternator or where no engine suffices.
     """
 

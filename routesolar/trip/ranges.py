@@ -24,7 +24,7 @@ _SHARE = "1 is all of it"
 _POSITION = "metres from the middle of the roof"
 _LATITUDE = Range(-90.0, 90.0, "degrees, north positive; latitude comes before longitude")
 _LONGITUDE = Range(-180.0, 360.0, "degrees, east positive")
-_HEIGHT = Range(-1_000.0, 10_000.0, "metres above the sea")
+_HEIGHT = Range(-1_000.0, 10_000.0, "metres above sea level")
 _MOMENT = Range(-1e11, 1e11, "seconds since 1970 UTC, not milliseconds")
 _COVER = Range(0.0, 1.0, "a share of the ground; write 60 % as 0.60")
 _TREES = Range(0.1, 150.0, "metres; no tree is taller, and no trees are a cover of 0")
@@ -60,9 +60,9 @@ RANGES: Mapping[str, Range] = MappingProxyType(
         "reserve_soc_frac": Range(0.0, 0.99, _SHARE),
         "max_charge_w": Range(1.0, 1e7, "the battery's own limit in watts"),
         "round_trip_frac": Range(0.3, 1.0, "what comes out over what went in; write 94 % as 0.94"),
-        "taper_from_soc_frac": Range(0.1, 0.999, "from where full charge power is no longer taken"),
-        "cold_limit_c": Range(-60.0, 30.0, "below it nothing is charged"),
-        "temperature_c": Range(-60.0, 80.0, "where the battery stands"),
+        "taper_from_soc_frac": Range(0.1, 0.999, "the charge above which full charge power is no longer taken"),
+        "cold_limit_c": Range(-60.0, 30.0, "below it the battery is not charged"),
+        "temperature_c": Range(-60.0, 80.0, "the temperature around the battery"),
         "self_discharge_frac_per_month": Range(0.0, 0.5, "a share of the capacity; write 3 % as 0.03"),
         "parasitic_w": Range(0.0, 1_000.0, "what the battery's own electronics draw day and night"),
         "charge_w": Range(1.0, 1e5, "leave [alternator] out if the engine does not charge"),
@@ -92,7 +92,7 @@ ALONG: Mapping[str, Range] = MappingProxyType(
         "crown_transmittance_frac": Range(0.0, 1.0, _SHARE),
         "width_factor": Range(0.0, 100.0, "1 leaves the road as wide as it is"),
         "cover_shift": Range(-1.0, 1.0, "a share of the ground"),
-        "horizon_deg": Range(-90.0, 90.0, "degrees above the level"),
+        "horizon_deg": Range(-90.0, 90.0, "degrees above horizontal"),
         **dict.fromkeys(("slope_east_frac", "slope_north_frac"), Range(-100.0, 100.0, "rise over run")),
         "cloud_frac": Range(0.0, 1.0, "write 40 % as 0.40"),
         "global_index": Range(0.0, 1.6, "1 is a clear sky; write 80 % as 0.80"),
@@ -163,7 +163,7 @@ def check_points(latitude_deg: FloatArray, longitude_deg: FloatArray) -> int:
     count = length_of(latitude_deg, "latitude_deg")
     if length_of(longitude_deg, "longitude_deg") != count:
         raise UsageError(
-            f"there are {count} latitudes and {len(longitude_deg)} longitudes; give one each a point"
+            f"there are {count} latitudes and {len(longitude_deg)} longitudes; give one of each per point"
         )
     points = _Points(numbers(latitude_deg, "latitude_deg"), numbers(longitude_deg, "longitude_deg"))
     check_arrays(points, points._fields)

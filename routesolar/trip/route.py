@@ -66,7 +66,7 @@ class Route(Noun):
         unknown = ("elevation_m", "time_utc_s")
         check_arrays(self, ("latitude_deg", "longitude_deg", *unknown), unknown)
         if np.any(self.file_index < 0) or np.any(self.file_index >= max(len(self.files), 1)):
-            raise UsageError(f"file_index counts the {len(self.files)} files from 0")
+            raise UsageError(f"file_index must number the {len(self.files)} files from 0")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,7 +160,7 @@ class LegsEvery:
             self.driving_s is not None and not self.driving_s >= 60
         ):
             raise UsageError(
-                "legs shorter than 100 m or 1 min tell nothing; give longer ones, such as 50km or 60min"
+                "legs shorter than 100 m or 1 min are of no use; give longer ones, such as 50km or 60min"
             )
 
 
@@ -218,5 +218,5 @@ def _check_order(what: str, from_m: float, to_m: float) -> None:
 def _check_speed(speed_mps: float) -> None:
     if not 0.999 <= speed_mps * 3.6 < 360:
         raise UsageError(
-            f"a speed of {speed_mps * 3.6:g} km/h is not one of a road vehicle; give 1 to 359 km/h"
+            f"a speed of {speed_mps * 3.6:g} km/h is not possible for a road vehicle; give 1 to 359 km/h"
         )

@@ -118,11 +118,11 @@ class Segments(Noun):
         lock_fields(self, shapes, {"leg": "i8", "stopped": bool, "roofed": bool, "driven_on": bool})
         check_arrays(self, tuple(name for name in shapes if name in ALONG))
         if self.leg[0] < 0 or self.leg[-1] >= len(self.legs) or np.any(np.diff(self.leg) < 0):
-            raise UsageError(f"leg counts the {len(self.legs)} legs from 0, in the order of the segments")
+            raise UsageError(f"leg must number the {len(self.legs)} legs from 0, in the order of the segments")
         if np.any((self.bends.segment < 0) | (self.bends.segment >= n)):
-            raise UsageError(f"bends lie in segments from 0 to {n - 1}; give each the number of its own")
+            raise UsageError(f"bends lie in segments from 0 to {n - 1}; give each the number of its segment")
         if not self.stopped.all() and np.any(np.diff(self.start_utc_s, axis=1) < 0):
-            raise UsageError("start_utc_s falls along the drive; segments stand in the order they are driven")
+            raise UsageError("start_utc_s decreases along the drive; put segments in the order they are driven")
 
     def last(self, count: int) -> Self:
         """Return the last `count` segments; their legs keep their numbers."""

@@ -47,7 +47,7 @@ class TiledGrid(Noun):
                 f"{shape[1]} need {needed}"
             )
         if np.any(self.slot < -1) or np.any(self.slot >= shape[0]):
-            raise UsageError(f"slot counts the {shape[0]} tiles from 0, or is -1 where none was read")
+            raise UsageError(f"slot must number the {shape[0]} tiles from 0, or is -1 where none was read")
 
 
 def values_at(grid: TiledGrid, col: FloatArray, row: FloatArray) -> FloatArray:
@@ -156,7 +156,7 @@ class Canopy(Noun):
         check_ranges(self, ("cover_shift",), ALONG)
         self.doubt.check_fits(n[0])
         if np.any(self.kind < 0) or np.any(self.kind >= len(self.trees)):
-            raise UsageError(f"kind counts the {len(self.trees)} kinds of trees from 0")
+            raise UsageError(f"kind must number the {len(self.trees)} kinds of trees from 0")
         if self.crown_transmittance_frac is not None:
             shape = np.shape(self.crown_transmittance_frac)
             if len(shape) != 2:
@@ -173,7 +173,7 @@ class Canopy(Noun):
             placed = 0 if self.placement is None else len(self.placement.col)
             raise UsageError(f"the canopy has {count} segments, but {placed} of them are placed on its raster")
         if len({(grid.height, grid.width, grid.tiles.shape[1]) for grid in given.values()}) > 1:
-            raise UsageError("the grids of cover and heights have different sizes; give both on one lattice")
+            raise UsageError("the grids of cover and heights have different sizes; give both on the same grid")
         for name, grid in given.items():
             most = MOST_IN_CELL[name]
             if np.any(grid.tiles < 0) or np.any(grid.tiles > most):

@@ -92,7 +92,7 @@ def _with_fitted_road(sources: Sources, segments: Segments, canopy: Canopy, said
         if asked:
             raise UsageError(
                 "--road-width fit finds the opening as seen from above; leave road_width_between out of the "
-                "trip file, or give the width between trunks or crowns beside it, as road_width_m = 12"
+                "trip file, or give the width between trunks or crowns beside it: road_width_m = 12"
             )
         return canopy
     fit = fit_road(segments, canopy) if asked or sources.road_width_m is None else None
@@ -100,7 +100,7 @@ def _with_fitted_road(sources: Sources, segments: Segments, canopy: Canopy, said
         if asked:
             raise UsageError(
                 "--road-width fit needs a cover raster of 30 m or finer and at least 5 km of wooded road whose "
-                "pixels some opening explains; give the width instead, as 12m"
+                "pixels fit some opening; give the width instead, such as 12m"
             )
         return canopy
     seen = (
@@ -109,7 +109,9 @@ def _with_fitted_road(sources: Sources, segments: Segments, canopy: Canopy, said
     if not asked:
         if abs(fit.width_m - ROAD_WIDTH_M) < max(2 * fit.doubt_m, 1.0):
             return canopy
-        note = f"the cover raster shows {seen}, not the {ROAD_WIDTH_M:g} m assumed; --road-width fit takes it"
+        note = (
+            f"the cover raster shows {seen}, not the {ROAD_WIDTH_M:g} m assumed; --road-width fit would use it"
+        )
         return replace(canopy, warnings=(*canopy.warnings, note))
     silent = np.isnan(said.road_width_m)
     width_sd = np.where(silent, fit.doubt_m / fit.width_m, canopy.doubt.road_width_sd_frac)

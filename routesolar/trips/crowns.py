@@ -16,7 +16,9 @@ from routesolar.trips.sources import Sources
 
 _IN_LEAF_FRAC = 0.95  # from here on nothing depends on which trees keep their leaves
 LEAF_DATE_SD_D = 10.0  # dates of leaf are about a fortnight off (physics.seasons)
-KIND_NOTE = "all trees are taken as deciduous; if some keep leaves, say evergreen_frac in a trip file's [trees]"
+KIND_NOTE = (
+    "all trees are taken as deciduous; if some keep their leaves, set evergreen_frac in a trip file's [trees]"
+)
 
 
 class Crowned(NamedTuple):

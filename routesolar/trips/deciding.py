@@ -85,7 +85,7 @@ def size(
         UsageError: no rating is given or one is not above zero, or a roof comes without panels.
     """
     if offers and roof_m is None:
-        raise UsageError("--offer fits panels on a roof; say how large it is with --roof 2.6x1.4 (metres)")
+        raise UsageError("--offer fits panels on a roof; give its size with --roof 2.6x1.4 (metres)")
     if roof_m is not None and not offers:
         raise UsageError("which panels for the roof? give --offer 200W:1.58x0.70 (watts:length x width)")
     fits = () if roof_m is None else fit_roof(*roof_m, list(offers))

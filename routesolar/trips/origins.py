@@ -9,7 +9,7 @@ from routesolar.trip.surroundings import Canopy
 from routesolar.trip.trees_used import TreesUsed, Used
 from routesolar.trips.sources import Sources
 
-BY_KILOMETRE, GIVEN, ASSUMED, FITTED = "said by kilometre", "as given", "assumed", "fitted to the raster"
+BY_KILOMETRE, GIVEN, ASSUMED, FITTED = "given by kilometre", "as given", "assumed", "fitted to the raster"
 BY_DATE = "by date and place"
 
 

@@ -24,7 +24,7 @@ def park(
 
     Raises:
         UsageError: there is no such stop, or a distance comes without a time.
-        InputError: no height raster is given, or every place stands under trees.
+        InputError: no height raster is given, or every place is under trees.
     """
     rig = trip.fitted()
     for_s = None if stay is None else seconds(stay)

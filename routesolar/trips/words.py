@@ -74,7 +74,9 @@ def stated_in(words: Mapping[str, Any]) -> Stated:
     said = {name: value for name, value in words.items() if value is not None}
     unknown = sorted(said.keys() - TripWords.__annotations__.keys())
     if unknown:
-        raise UsageError(f"{unknown[0]} is no word of a trip; known are {', '.join(TripWords.__annotations__)}")
+        raise UsageError(
+            f"{unknown[0]} is not a key of a trip; use one of {', '.join(TripWords.__annotations__)}"
+        )
     for group in (*wording.ALTERNATIVES, *((text, number) for text, number in _PAIRS)):
         both = [name for name in group if name in said]
         if len(both) > 1:
@@ -95,17 +97,19 @@ def paths_of(value: Any, what: str) -> tuple[Path, ...]:
 
 def clock_time_s(value: Any) -> float:
     """Return a clock time in seconds after midnight, of a text such as "07:30" or of seconds."""
-    return wording.clock_s(value) if isinstance(value, str) else _seconds(value, 'a clock time as "07:30"')
+    return wording.clock_s(value) if isinstance(value, str) else _seconds(value, 'a clock time such as "07:30"')
 
 
 def seconds(value: Any) -> float:
     """Return a duration in seconds, of a text such as "30min" or of seconds."""
-    return duration_s(value, "every") if isinstance(value, str) else _seconds(value, 'a duration as "30min"')
+    return (
+        duration_s(value, "every") if isinstance(value, str) else _seconds(value, 'a duration such as "30min"')
+    )
 
 
 def metres(value: Any, what: str) -> float:
     """Return a length in metres, of a text such as "300m" or of metres."""
-    return length_m(value, what) if isinstance(value, str) else _seconds(value, 'a length as "300m"')
+    return length_m(value, what) if isinstance(value, str) else _seconds(value, 'a length such as "300m"')
 
 
 def day_named(value: Any) -> date:
@@ -115,7 +119,7 @@ def day_named(value: Any) -> date:
     if isinstance(value, date):
         return value
     if not isinstance(value, str):
-        raise UsageError(f'the day is {_shown(value)}; give a text as "2026-11-20", or a date')
+        raise UsageError(f'the day is {_shown(value)}; give text such as "2026-11-20", or a date')
     return wording.day_of(value)
 
 
@@ -191,7 +195,7 @@ def _depart(name: str, value: Any) -> tuple[str, datetime]:
         return "depart", plain(warn=False) if hasattr(value, "nanosecond") else value
     if not isinstance(value, str):
         raise UsageError(
-            f'{name} is {_shown(value)}; give a text as "2026-11-20 07:30", a datetime or a Timestamp'
+            f'{name} is {_shown(value)}; give text such as "2026-11-20 07:30", a datetime or a Timestamp'
         )
     return "depart", wording.read_text("depart", value)
 
@@ -204,7 +208,7 @@ def _rig(name: str, value: Any) -> tuple[str, Rig | Path]:
     if name == "panel" and isinstance(value, str):
         return "rig", wording.read_text("panel", value)
     if name == "panel":
-        raise UsageError(f'panel is {_shown(value)}; give a text as "200W", or a Panel')
+        raise UsageError(f'panel is {_shown(value)}; give text such as "200W", or a Panel')
     return "rig", path_of(value, "rig")
 
 
@@ -216,7 +220,7 @@ def _nouns(kind: type, stated_as: str) -> Callable[[str, Any], tuple[str, Any]]:
 
 
 def _stop(name: str, value: Any) -> tuple[str, tuple[Stop, ...]]:
-    stops = _several(value, (str, Stop), name, 'a text as "42km:45min", a Stop, or several')
+    stops = _several(value, (str, Stop), name, 'text such as "42km:45min", a Stop, or several')
     return "stops", tuple(wording.stop_of(stop) if isinstance(stop, str) else stop for stop in stops)
 
 
@@ -224,7 +228,7 @@ def _legs(name: str, value: Any) -> tuple[str, Any]:
     if isinstance(value, LegsBy | LegsEvery):
         return "legs", value
     if not isinstance(value, str):
-        raise UsageError(f'{name} is {_shown(value)}; give a text as "auto" or "50km", LegsBy or LegsEvery')
+        raise UsageError(f'{name} is {_shown(value)}; give text such as "auto" or "50km", LegsBy or LegsEvery')
     return "legs", wording.read_text("legs", value)
 
 
@@ -245,7 +249,7 @@ def _weather(name: str, value: Any) -> tuple[str, Any]:
 
 
 def _height(name: str, value: Any) -> tuple[str, Any]:
-    (source,) = _several(value, (str, Path), name, 'a height as "18m", or a file or web address')
+    (source,) = _several(value, (str, Path), name, 'a height such as "18m", or a file or web address')
     height = wording.read_text("canopy_height", str(source))
     return "canopy_height", _found(height) if isinstance(height, str) else height
 

@@ -23,13 +23,14 @@ def write_trip(trip: Trip, path: PathText, *, force: bool = False) -> None:
     Files that the trip was read from are named, not copied.
 
     Raises:
-        UsageError: something of the trip cannot be said in a trip file; the message names it. Nothing is left.
+        UsageError: something of the trip cannot be written in a trip file; the message names it. Nothing
+            is left.
         OutputError: a file is there already (`force` replaces it), or the disk refuses.
     """
     file, stated = path_of(path, "path"), trip.stated()
     if stated.skies:
         raise UsageError(
-            "these skies cannot be said in a trip file; name one, or none, and its air and forecast"
+            "these skies cannot be written in a trip file; name one, or none, and its air and forecast"
         )
     written: list[Any] = []
 
@@ -45,7 +46,7 @@ def write_trip(trip: Trip, path: PathText, *, force: bool = False) -> None:
             field.name for field in fields(trip) if getattr(again, field.name) != getattr(trip, field.name)
         ]
         if differ:
-            raise UsageError(f"the trip's {' and '.join(differ)} cannot be said in a trip file as it is")
+            raise UsageError(f"the trip's {' and '.join(differ)} cannot be written in a trip file as it is")
     except BaseException:
         remove(written)
         raise
@@ -86,4 +87,6 @@ def _weather(weather: WeatherSeries, beside: Any) -> dict[str, Any]:
         return {"weather": beside(weather.path)}
     if weather.name == "typical sky":
         return {"sky": "typical"}
-    raise UsageError("this weather came from no file, so a trip file cannot name it; save it as a table first")
+    raise UsageError(
+        "this weather did not come from a file, so a trip file cannot name it; save it as a table first"
+    )

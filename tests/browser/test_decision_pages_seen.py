@@ -76,7 +76,7 @@ def test_the_slider_moves_map_chart_values_and_table_at_once(opened, departures,
         leaves = watts.segments.departure_utc_s[number]
         row = next(row for row in result.ranked if row.depart_utc_s == leaves)
         clock = f"{5 + number // 4:02d}:{number % 4 * 15:02d}"
-        assert page.locator(".slide output").inner_text() == f"{clock} brings {row.energy_wh:.0f} Wh"
+        assert page.locator(".slide output").inner_text() == f"{clock} gives {row.energy_wh:.0f} Wh"
         told = values(page, "chosen")
         assert told["9 days in 10 at least"] == f"{row.energy_low_wh:.0f} Wh"
         assert told["Rank"] == f"{result.ranked.index(row) + 1} of 61"

@@ -257,9 +257,9 @@ OTHER_FILES = [
     ("{road}", ["--terrain", "{there}/none.tif"], "none.tif"),
     ("{road}", ["--weather", "{there}/none.csv"], "none.csv"),
     ("https://example.org/a.gpx", [], "download this file first"),
-    ("{road}", ["--terrain", ""], 'a raster is named ""'),
+    ("{road}", ["--terrain", ""], "a raster has an empty name"),
     ("{road}", ["--weather", "{road}"], "road.gpx"),
-    ("{road}", ["--depart", "2026-10-04 02:30"], "jumps over"),  # Hobart's clocks go forward that night
+    ("{road}", ["--depart", "2026-10-04 02:30"], "clocks skip it"),  # Hobart's clocks go forward that night
 ]
 
 

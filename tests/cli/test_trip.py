@@ -229,7 +229,7 @@ def test_a_bad_trip_file_is_refused_by_every_command(tmp_path: Path, lines: str,
 
 
 def test_a_trip_file_stands_alone(tmp_path: Path) -> None:
-    assert "give it alone" in refused(2, "harvest", trip(tmp_path), road(tmp_path))
+    assert "give it on its own" in refused(2, "harvest", trip(tmp_path), road(tmp_path))
 
 
 def assumed_trees(folder: Path, lines: str, *words: str) -> str:
@@ -260,8 +260,8 @@ road_width_m = 12
             f"canopy_cover_pct = 60\ncanopy_height_m = 16\nroad_width_m = 14\n{STRETCH}",
             ["--season", "leaf-off"],
             "cover beside the road 60 % (as given); "
-            "height 16 m (as given) on 0-4.0, 6.0-10 km, 10 m (said by kilometre) on 4.0-6.0 km; "
-            "road opening 14 m (as given) on 0-4.0, 6.0-10 km, 12 m (said by kilometre) on 4.0-6.0 km; "
+            "height 16 m (as given) on 0-4.0, 6.0-10 km, 10 m (given by kilometre) on 4.0-6.0 km; "
+            "road opening 14 m (as given) on 0-4.0, 6.0-10 km, 12 m (given by kilometre) on 4.0-6.0 km; "
             "deciduous trees (assumed); deciduous ones bare (as given).",
         ),
         (

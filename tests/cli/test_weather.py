@@ -41,7 +41,7 @@ def test_a_file_that_covers_the_drive_says_nothing_and_json_equals_the_file(tmp_
     [
         (range(5, 12), (), "covers .* but the drive lasts from"),  # ends as the drive begins
         (range(13, 20), (), "covers .* but the drive lasts from"),
-        (range(5, 21), (11, 12, 13, 14, 15), "says nothing of the sky between"),
+        (range(5, 21), (11, 12, 13, 14, 15), "has no sky data between"),
     ],
 )
 def test_what_a_file_does_not_cover_is_refused_and_nothing_is_written(
@@ -74,7 +74,7 @@ def test_air_that_nobody_states_follows_season_place_and_hour_and_is_named(tmp_p
     assert summer["source"] == winter["source"] == "usual"
     assert 18 < summer["lowest_c"] < 28 and 6 < winter["lowest_c"] < 16 and 5 < night["lowest_c"] < 14
     said = " ".join(run("harvest", *drive, "--depart", "2026-07-15 14:00").out.split())
-    assert "the usual of the place, the season and the hour" in said
+    assert "usual for the place, season and hour" in said
 
 
 def test_the_usual_sky_needs_no_further_package(tmp_path: Path) -> None:

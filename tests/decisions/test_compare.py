@@ -123,7 +123,7 @@ def test_other_days_are_refused_unless_asked_for():
     # The drives' clock is UTC.
     friday, sunday = swept(road(utc("2026-11-20T01:00+00:00"))), swept(road(utc("2026-11-22T01:00+00:00")))
     both = [Candidate("coast", friday), Candidate("hills", sunday)]
-    with pytest.raises(UsageError, match=r"coast on 2026-11-20; hills on 2026-11-22\); give one day for all"):
+    with pytest.raises(UsageError, match=r"coast on 2026-11-20; hills on 2026-11-22\); give them all one day"):
         compare_routes(both, 1)
     result = compare_across_days(both, 1)
     assert not result.same_day

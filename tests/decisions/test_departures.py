@@ -156,7 +156,7 @@ def test_starts_follow_the_clock_over_a_change_of_the_hour():
     ("range_s", "message"),
     [
         ((50_000.0, 40_000.0, 900.0), "the last is before the first; give --from 11:07 --to 13:53"),
-        ((0.0, 90_000.0, 900.0), "leave the day"),
+        ((0.0, 90_000.0, 900.0), "run outside the day"),
         ((0.0, 80_000.0, 0.0), "too close; give at least 1min"),
         ((0.0, 80_000.0, -5.0), "too close"),
         ((0.0, 80_000.0, float("nan")), "too close"),

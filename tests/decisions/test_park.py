@@ -182,7 +182,7 @@ def test_ranks_rows_and_json_follow_the_contract():
 def test_words_leave_law_and_safety_to_the_driver_and_the_picture_is_one():
     found = parked(stay(), wall(), LEANING)
     words = park_words(found, METRIC)
-    assert JUDGE in words.remarks and "Camp itself stands under trees." in words.remarks
+    assert JUDGE in words.remarks and "Camp itself is under trees." in words.remarks
     assert words.answer.startswith("Park ") and "nose to" in words.answer and "09:00 to 15:00" in words.answer
     assert park_png(found).startswith(b"\x89PNG") and park_png(found) == park_png(found)
     assert [compass(heading) for heading in (0, 44, 180, 359)] == ["N", "NE", "S", "N"]
@@ -208,7 +208,7 @@ def test_what_is_needed_is_said_where_no_single_trees_are_known():
     coarse = trees(places, at, np.zeros((SIDE, SIDE)), cell_m=10.0)
     with pytest.raises(InputError, match="have cells of 10 m, too coarse to show single trees"):
         find_parking(at, places, LEVEL, coarse, flat, sky)
-    with pytest.raises(InputError, match="every place stands under trees"):
+    with pytest.raises(InputError, match="every place is under trees"):
         parked(at, np.full((SIDE, SIDE), 12.0))
 
 
@@ -238,7 +238,7 @@ def test_a_stop_is_found_by_name_with_its_own_time_or_another():
 
 
 def test_a_stop_that_is_not_there_is_refused_with_the_nearest():
-    with pytest.raises(UsageError, match=r'no stop of the drive \(did you mean "Lake Camp"\?\); its stops'):
+    with pytest.raises(UsageError, match=r'not a stop on the drive \(did you mean "Lake Camp"\?\); its stops'):
         stay_at_stop(stopping(), "Lake Kamp")
     plain = straight_drive(50.0, 0.0, [utc("2026-06-15T09:00+00:00")], segments=10)
     with pytest.raises(UsageError, match="the drive has no stops; add one with --stop"):
@@ -247,7 +247,7 @@ def test_a_stop_that_is_not_there_is_refused_with_the_nearest():
         stay_along(stopping(), 80_000.0, 60.0)
     with pytest.raises(UsageError, match="give --for 4h"):
         stay_along(stopping(), 1000.0, 0.0)
-    with pytest.raises(UsageError, match="not between 5m and 2km"):
+    with pytest.raises(UsageError, match="must be from 5m to 2km"):
         spots_around(stay(), 3000.0)
 
 

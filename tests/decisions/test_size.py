@@ -152,7 +152,7 @@ def test_a_battery_that_never_fills_is_not_called_full():
     )
     result = sized(camp(SUMMER), slow, RATED)
     assert result.knee is not None and result.knee.cause == "charging"
-    assert "takes no more at a time" in size_words(result).answer
+    assert "cannot charge any faster" in size_words(result).answer
 
 
 def test_no_size_is_said_to_help_little_beyond_while_a_larger_one_lets_the_engine_rest():
@@ -169,7 +169,8 @@ def test_no_size_is_said_to_help_little_beyond_while_a_larger_one_lets_the_engin
     assert f"up to {knee.decides_to_w:g} W a larger panel still decides" in size_words(result).answer
     idle = sized(night_between(WINTER), replace(cold, loads=()), [50.0, 100.0, 200.0, 800.0], "broken")
     assert (
-        size_words(idle).answer == "Nothing of any size is put to use, since the battery is too cold to charge."
+        size_words(idle).answer
+        == "None of the energy can be used at any size, since the battery is too cold to charge."
     )
 
 

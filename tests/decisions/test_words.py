@@ -78,21 +78,21 @@ def test_departures_say_the_best_its_least_and_what_is_as_good(departures):
     assert words.answer.startswith("Leave at 1") and "on 20 Nov 2026" in words.answer
     assert f"at least {departures.best.energy_low_wh:.0f} Wh, under broken sky" in words.answer
     said = " ".join(words.remarks)
-    assert "As good: all from" in said and "Best under other skies: rain" in said
+    assert "Equally good: all from" in said and "Best under other skies: rain" in said
     assert "The battery ends at" in said and "standing" not in said
     assert len(words.cells) == 24 and all(len(row) == len(words.header) for row in words.cells)
 
 
 def test_a_single_departure_is_not_compared(departures):
     words = departures_words(replace(departures, ranked=departures.ranked[:1]))
-    assert "As good" not in " ".join(words.remarks) and "least, at" not in " ".join(words.remarks)
+    assert "Equally good" not in " ".join(words.remarks) and "lowest, at" not in " ".join(words.remarks)
 
 
 def test_the_terminal_shows_the_first_rows_within_its_width(departures):
     for width in (40, 80, 120):
         text = terminal_text(departures_words(departures), ("a warning",), width)
         assert max(map(len, text.splitlines())) <= max(width, 70)
-        assert "... and 12 rows more" in text and text.endswith("1 warning was given beside this report.\n")
+        assert "... and 12 more rows" in text and text.endswith("1 warning was given beside this report.\n")
 
 
 def test_a_table_gives_way_from_the_right():
@@ -109,37 +109,37 @@ def test_a_table_gives_way_from_the_right():
 def test_a_calendar_says_best_and_worst_month(calendar):
     words = calendar_words(calendar)
     assert words.answer.startswith("The most comes in December, leaving at 1")
-    assert words.remarks[0].startswith("June brings at best")
+    assert words.remarks[0].startswith("June gives at best")
     assert len(words.cells) == 12
 
 
 def test_a_comparison_says_which_how_sure_and_where():
     result = comparison()
     words = compare_words(result, METRIC)
-    assert words.answer.startswith(f"{result.routes[result.best].name} brings the most")
-    assert "Under one and the same sky" in words.remarks[0]
+    assert words.answer.startswith(f"{result.routes[result.best].name} gathers the most")
+    assert "Under the same sky" in words.remarks[0]
     assert compare_words(result, IMPERIAL).header[2] == "mi"
 
 
 def test_the_same_road_twice_is_said_to_be_the_same():
     same = swept(drive([utc("2026-11-20T09:00+11:00")]))
     words = compare_words(compare_routes([Candidate("a", same), Candidate("b", same)], 1), METRIC)
-    assert words.answer.startswith("a and b bring the same: ")
-    assert "brings the most" not in " ".join((words.answer, *words.remarks))
+    assert words.answer.startswith("a and b gather the same: ")
+    assert "gathers the most" not in " ".join((words.answer, *words.remarks))
 
 
 def test_sizes_say_where_more_watts_stop_helping(sizing):
     words = size_words(sizing)
     assert sizing.knee is not None
-    assert words.answer.startswith(f"Beyond {sizing.knee.rated_w:g} W more panel helps little under clear sky")
+    assert words.answer.startswith(f"Beyond {sizing.knee.rated_w:g} W, more panel helps little under clear sky")
     single = replace(sizing, sizes=sizing.sizes[:1], knee=None)
-    assert size_words(single).answer.startswith("50 W bring")
+    assert size_words(single).answer.startswith("50 W gives")
 
 
 def test_no_watt_helps_where_no_sun_reaches_the_roof():
     night = drive([utc("2026-11-20T23:00+11:00")])
     dark = size_panels(night, RIG, Canopy.open(60), Terrain.flat(60), Sky(name="clear"), [50, 200])
-    assert size_words(dark).answer == "No sun reaches the roof on this drive: no panel brings anything."
+    assert size_words(dark).answer == "No sun reaches the roof on this drive: no panel gives anything."
 
 
 def test_a_transit_day_is_told_in_sentences():
@@ -148,14 +148,14 @@ def test_a_transit_day_is_told_in_sentences():
     said = transit_sentences(transit_day(harvest, RIG))
     assert said[0].endswith("the drive has no stop.")
     assert said[2].startswith(
-        "On an average day the longest time in which the sun gives less than the loads take is 18:30 to 19:30"
+        "On an average day the longest spell in which the sun gives less than the loads use is 18:30 to 19:30"
     )
     assert transit_sentences(transit_day(harvest, replace(RIG, loads=())))[-1] == said[1]
 
 
 def test_a_roof_is_told_in_sentences():
     said = roof_sentences(fit_roof(2.02, 1.01, [Offer(400, 2, 1), Offer(200, 3, 1)], GAP_M), GAP_M)
-    assert said[0] == "1 of the 400 W panels, 2 x 1 m each, fit: 400 W together (1 lying along, 0 across)."
+    assert said[0] == "1 of the 400 W panels, 2 x 1 m each, fit: 400 W in total (1 lengthwise, 0 crosswise)."
     assert said[1] == "None of the 200 W panels, 3 x 1 m each, fits."
 
 

@@ -132,7 +132,7 @@ def test_a_folder_reached_through_a_link_is_replaced_where_it_lies(tmp_path):
 
 
 def test_the_top_of_the_disk_is_not_a_folder_to_replace():
-    with pytest.raises(OutputError, match="top of the disk"):
+    with pytest.raises(OutputError, match="root of the disk"):
         write_folder(Path("/"), OURS, force=True)
 
 

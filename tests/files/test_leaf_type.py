@@ -74,7 +74,7 @@ def test_evergreen_broadleaves_are_added(tmp_path):
     "values", [np.full((50, 50), 60, "uint8"), np.full((50, 50), 1.0, "f4")], ids=["percent", "decimal"]
 )
 def test_other_rasters_are_refused(tmp_path, values):
-    with pytest.raises(InputError, match="is no raster of leaf types"):
+    with pytest.raises(InputError, match="is not a raster of leaf types"):
         read_evergreen_frac([write(tmp_path / "cover.tif", values, cell=10.0)], *points(250.0, 250.0))
 
 

@@ -111,7 +111,7 @@ when = "18h"
     )
     for part in (
         "8 things are wrong",
-        "[[panel]] 1, rated_w: this key is needed and is missing (watts)",
+        "[[panel]] 1, rated_w: this key is required and is missing (watts)",
         "[[panel]] 1, rated_watts: unknown key; did you mean rated_w?",
         "tilt_deg is 120: should be from 0 to 90",
         "'air-gap' or 'flush'",
@@ -126,7 +126,7 @@ when = "18h"
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("[vehicle]\nname = 'x'\n", "panel: this key is needed"),
+        ("[vehicle]\nname = 'x'\n", "panel: this key is required"),
         ("[panel]\nrated_w = 200\n", "write [[panel]] with double brackets"),
         ("[[panel]]\nrated_w = '200'\n", "number"),
         ("[[panel]]\nrated_w = inf\n", "finite"),
@@ -158,7 +158,7 @@ when = "18h"
             "[[panel]]\nrated_w = 200\n[battery]\ncapacity_wh = 900\n"
             "[[load]]\nname = 'tv'\npower_w = 5\nwhen = '18:00-20:00'\n"
             "[[load]]\nname = 'tv'\npower_w = 5\nwhen = '19:00-21:00'\n",
-            '"tv" stands twice with clock times that overlap',
+            '"tv" appears twice with overlapping clock times',
         ),
         ("[[panel]]\nrated_w = 200\n[losses]\nsoiling_frac = 3\n", "a share: write 21 % as 0.21"),
         ("[[panel]]\nrated_w = 200\nmax_input_w = 3\n", "it belongs in [controller]"),

@@ -154,7 +154,7 @@ sky = "rain"
     )
     assert said[0] == "trip.toml: 13 things are wrong"
     assert {line for line in said[1:] if not line.startswith("capacity")} == {
-        "route: this key is needed and is missing",
+        "route: this key is required and is missing",
         "rout: unknown key; did you mean route?",
         "canopy_cover_pct is 300: should be less than or equal to 100 (percent)",
         "air_c is nan: should be a finite number (degrees C)",
@@ -163,7 +163,7 @@ sky = "rain"
         "step_m is true: should be a number (metres)",
         'stop 1: a stop needs either minutes or until = "12:30"',
         "[[stop]] 2, minutes is -5: should be greater than 0 (minutes)",
-        "pace 1: to (3 km) has to lie beyond from (40 km)",
+        "pace 1: to (3 km) must be beyond from (40 km)",
         "[[surroundings]] 1, cover_pct: unknown key; did you mean canopy_cover_pct?",
         '[[sky]] 1, from: "25:00" is not a clock time; write it as "12:30"',
     }
@@ -178,7 +178,7 @@ sky = "rain"
         ("route = 3", "route is 3: should be text in quotes or a list"),
         ('route = "a.gpx"\nminutes = 3', "minutes: unknown key; it belongs in [[stop]]"),
         ('route = "a.gpx"\ncrown_slenderness = 3', "crown_slenderness: unknown key; it belongs in [trees]"),
-        ('route = "a.gpx"\n[stop]\nat = "1km"', "stop: there may be several; head each with [[stop]]"),
+        ('route = "a.gpx"\n[stop]\nat = "1km"', "stop: there may be several; start each with [[stop]]"),
         ('route = "a.gpx"\ntrees = "tall"', 'trees is "tall": should be a table'),
         ('route = "a.gpx"\nstrict = "yes"', 'strict is "yes": should be true or false'),
     ],
@@ -280,7 +280,7 @@ IMPOSSIBLE = [
     ('[[stop]]\nat = "5km"\nminutes = 3\nheading_deg = 361', "[[stop]] 1, heading_deg"),
     ('[[pace]]\nfrom = "0km"\nto = "2km"\nspeed = "400km/h"', "[[pace]] 1, speed"),
     ('[[pace]]\nfrom = "-1km"\nto = "2km"\nspeed = "40km/h"', "[[pace]] 1, from"),
-    ('[[surroundings]]\nfrom = "0km"\nto = "2km"', "surroundings 1: says nothing"),
+    ('[[surroundings]]\nfrom = "0km"\nto = "2km"', "surroundings 1: sets nothing"),
     ('[[surroundings]]\nfrom = "0km"\nto = "2km"\nevergreen_frac = 2', "[[surroundings]] 1, evergreen_frac"),
     ('[[surroundings]]\nfrom = "0km"\nto = "2km"\nlane_offset_m = -1', "[[surroundings]] 1, lane_offset_m"),
     (

@@ -51,7 +51,7 @@ REFUSED: list[tuple[Callable[[str], float], str, str]] = [
     (values.speed_mps, "1e3km/h", "km/h, "),
     (values.speed_mps, "9" * 400 + "km/h", "too large"),
     (values.wind_mps, "-1m/s", "below zero"),
-    (values.wind_mps, "500km/h", "no wind on Earth"),
+    (values.wind_mps, "500km/h", "beyond any wind on Earth"),
     (values.duration_s, "45", "45min"),
     (values.duration_s, "1h75", "45min"),
     (values.duration_s, "0h00", "above zero"),
@@ -61,7 +61,7 @@ REFUSED: list[tuple[Callable[[str], float], str, str]] = [
     (values.power_w, "0W", "above zero"),
     (values.temperature_c, "15", "C or F"),
     (values.temperature_c, "15K", "C or F"),
-    (values.temperature_c, "200C", "no air on Earth"),
+    (values.temperature_c, "200C", "beyond any air temperature"),
 ]
 
 

@@ -146,7 +146,7 @@ def test_a_place_has_one_height_said_once_or_in_every_row(tmp_path):
         (
             HEAD.replace("ghi_wm2", "elevation_m,ghi_wm2")
             + "2026-11-20T07:00Z,0,0,33000,5\n2026-11-20T08:00Z,0,0,,5\n",
-            "line 2: elevation_m is 33000.*metres above the sea",
+            "line 2: elevation_m is 33000.*metres above sea level",
         ),
         (HEAD.replace("ghi_wm2", "elevation_m") + "2026-11-20T07:00Z,0,0,5\n", "at least one of"),
         (HEAD + "2026-11-20T07:00,0,0,100\n2026-11-20T08:00Z,0,0,1\n", r"line 2: .* has no offset from UTC"),
@@ -161,29 +161,29 @@ def test_a_place_has_one_height_said_once_or_in_every_row(tmp_path):
         ),
         (HEAD + "2026-11-20T07:00Z,0,0,5\n2026-11-20T08:00Z,91,0,1\n", "line 3: latitude_deg is 91"),
         (HEAD, "weather for no time"),
-        (HEAD.replace(",", ";") + "2026-11-20T07:00Z;0;0;5\n", "line 1: .*part the columns by commas"),
-        (HEAD + '2026-11-20T07:00Z,0,0,"' + "5" * 200_000, "line 2 is no line of a table"),
+        (HEAD.replace(",", ";") + "2026-11-20T07:00Z;0;0;5\n", "line 1: .*separate the columns with commas"),
+        (HEAD + '2026-11-20T07:00Z,0,0,"' + "5" * 200_000, "line 2 is not valid CSV"),
         (
             HEAD.replace("ghi_wm2", "air_c") + "2026-11-20T07:00Z,0,0,5\n2026-11-20T08:00Z,0,0,288\n",
-            "line 3: air_c is 288.*degrees Celsius are asked for",
+            "line 3: air_c is 288.*give degrees Celsius",
         ),
         (
             HEAD.replace("ghi_wm2", "wind_mps") + "2026-11-20T07:00Z,0,0,200\n",
             "line 2: wind_mps is 200.*metres per second",
         ),
-        (HEAD + "2026-11-20T07:00Z,0,0\n2026-11-20T08:00Z,0,0,1\n", "line 2 has not the 4 values"),
+        (HEAD + "2026-11-20T07:00Z,0,0\n2026-11-20T08:00Z,0,0,1\n", "line 2 does not have the 4 values"),
         (
             HEAD.replace("ghi_wm2", "ghi") + "2026-11-20T07:00Z,0,0,5\n",
             '"ghi" is not known; did you mean ghi_wm2',
         ),
         (HEAD.replace(",ghi_wm2", "") + "2026-11-20T07:00Z,0,0\n", "at least one of"),
         (HEAD.replace("ghi_wm2", "dni_wm2") + "2026-11-20T07:00Z,0,0,5\n2026-11-20T08:00Z,0,0,1\n", "alone"),
-        (HEAD + "2026-11-20T07:00Z,0,0,\n2026-11-20T08:00Z,0,0,\n", "not a single value"),
+        (HEAD + "2026-11-20T07:00Z,0,0,\n2026-11-20T08:00Z,0,0,\n", "holds no values"),
         (
             HEAD.replace("ghi_wm2", "cloud_frac") + "2026-11-20T07:00Z,0,0,40\n2026-11-20T08:00Z,0,0,1\n",
             "write 40 % as 0.40",
         ),
-        ("<html>\n<body>no weather</body>", "no weather file known here"),
+        ("<html>\n<body>no weather</body>", "not a known weather format"),
         ("LOCATION,Nowhere\n1,2,3\n", "looks like a EPW file, but cannot be read as one"),
         ("", "empty"),
     ],
@@ -209,7 +209,7 @@ def test_a_missing_file_and_a_short_typical_year_are_refused(tmp_path):
         read_weather(tmp_path / "none.csv")
     short = tmp_path / "short.csv"
     short.write_text("".join((WHEEL / "723170TYA.CSV").read_text().splitlines(keepends=True)[:500]))
-    with pytest.raises(InputError, match="must be whole; this one has 498 of 8760"):
+    with pytest.raises(InputError, match="must be complete; this one has 498 of 8760"):
         read_weather(short)
 
 

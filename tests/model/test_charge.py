@@ -53,7 +53,7 @@ def two_watts(hours: float = 10.0) -> tuple[SkyPaths, np.ndarray, np.ndarray]:
 
 def test_expected_shortfall_has_a_closed_form_where_the_battery_can_neither_give_nor_take():
     # At the reserve and too cold to charge, loads of 60 W live from the moment's sun: they miss
-    # (1 - p) (60 - 20) = 20 W, and (100 - 60) p = 20 W of the sun are lost. The mean of 60 W misses nothing.
+    # (1 - p) (60 - 20) = 20 W, and (100 - 60) p = 20 W of sun are lost. The mean of 60 W misses nothing.
     paths, start, duration = two_watts()
     rig = at_reserve(60.0, temperature_c=-10.0)
     draw = draw_along(start, duration, np.ones(start.shape[1], bool), np.array(15.0), rig, HOBART)

@@ -81,7 +81,7 @@ def test_a_long_harvest_stays_small(formatter):
 
 def test_a_long_table_says_how_much_is_left_out(formatter):
     words = html_text(Page(formatter(ranked(departing_watts(60, 61)))))
-    assert "and 49 rows more" in words
+    assert "and 49 more rows" in words
 
 
 @pytest.mark.parametrize("name", [name for name in HOSTILE.values() if name], ids=filter(HOSTILE.get, HOSTILE))
@@ -92,7 +92,7 @@ def test_hostile_names_change_no_element(formatter, name):
 
 
 def test_other_things_have_no_picture():
-    with pytest.raises(TypeError, match="int has no picture"):
+    with pytest.raises(TypeError, match="int cannot be drawn"):
         notebook_html(3)
 
 

@@ -42,7 +42,7 @@ def test_the_answer_says_what_nine_days_in_ten_give_when_that_is_known(report):
 
 def test_several_panels_are_added_up(report):
     rig = Rig(panels=(Panel(rated_w=220), Panel(rated_w=110)))
-    assert text.headline(replace(report, rig=rig)).startswith("Panels of 330 W together")
+    assert text.headline(replace(report, rig=rig)).startswith("Panels of 330 W in total")
 
 
 def test_a_drive_in_the_dark_is_called_one(report):
@@ -59,8 +59,8 @@ def test_the_doubt_about_trees_is_in_the_answer_and_told_apart_where_it_moves_it
     moved = with_totals(report, **ends, **clouds, energy_shade_low_wh=310.0, energy_shade_high_wh=420.0)
     assert text.headline(moved).endswith("(nine days in ten at least 210 Wh, clouds and trees together).")
     assert text.interval(moved) == (
-        "Eight times in ten it is 210 Wh to 560 Wh: by the clouds alone 250 Wh to 520 Wh, by not knowing the "
-        "trees exactly alone 310 Wh to 420 Wh."
+        "Eight times in ten it is 210 Wh to 560 Wh; from the clouds alone 250 Wh to 520 Wh, from uncertainty "
+        "about the trees alone 310 Wh to 420 Wh."
     )
     same = with_totals(report, **ends, **clouds, energy_shade_low_wh=0.0, energy_shade_high_wh=0.0)
     assert text.interval(same) == ""
@@ -71,7 +71,7 @@ def test_where_nothing_is_said_of_trees_the_first_words_are_on_an_open_road(repo
     bare = replace(report, canopy=Canopy.open(report.harvest.segments.count))
     assert text.headline(bare).startswith("On an open road, a 200 W panel should deliver ")
     two = replace(bare, rig=Rig(panels=(Panel(rated_w=220), Panel(rated_w=110))))
-    assert text.headline(two).startswith("On an open road, panels of 330 W together should deliver ")
+    assert text.headline(two).startswith("On an open road, panels of 330 W in total should deliver ")
 
 
 def test_the_journey_has_its_local_times_zone_and_offset(report):
@@ -133,9 +133,7 @@ def test_what_was_assumed_is_said(report):
     assert said["Trees"].endswith(" Rasters known for 97 % of the route.")
     assert said["Sky"].startswith("broken (")
     assert said["Pace"].startswith("as recorded; ")
-    assert said["Air"].startswith(
-        "15 °C, the usual of the place, the season and the hour (--air sets it); wind"
-    )
+    assert said["Air"].startswith("15 °C, usual for the place, season and hour (set it with --air); wind")
     bare = replace(report, canopy=Canopy.open(report.harvest.segments.count))
     assert dict(assumptions(bare, METRIC))["Trees"].startswith("none")
 
@@ -163,15 +161,15 @@ def test_square_brackets_in_a_name_are_shown_as_they_are(report):
 def test_the_battery_is_told_in_sentences():
     told = " ".join(text.battery(full_report()))
     assert told.startswith("On average the battery goes from 60 % to ")
-    assert "On the worst day in ten its lowest is 40 % and the loads miss 56 Wh." in told
+    assert "On the worst day in ten its lowest is 40 % and the loads fall 56 Wh short." in told
     assert "It fills on 20 % of such days." in told
-    assert "It has no room for 12 Wh of the sun." in told
-    assert "The sun carries 70 % of what the loads use, at once or by way of the battery." in told
+    assert "It has no room for 12 Wh of sun." in told
+    assert "The sun covers 70 % of what the loads use, directly or through the battery." in told
     assert (
         "Loads are cut off at the reserve on 30 % of such days (by 19:30 on one in ten): "
-        "on average they miss 34 Wh in 30 min." in told
+        "on average they fall 34 Wh short over 30 min." in told
     )
-    assert "Charging with 80 W while driving, 900 Wh in all, would keep them up on nine days in ten." in told
+    assert "Charging at 80 W while driving, 900 Wh in all, would keep them running on nine days in ten." in told
     assert "cold" not in told
 
 
@@ -185,13 +183,13 @@ def battery_turned_away(losses_wh: dict[str, float], **charge: float) -> str:
 
 def test_a_cold_battery_is_said_to_be_cold_and_never_to_have_no_room():
     told = battery_turned_away({"battery_cold": 300.0, "battery_full": 0.0}, full_prob=0.0)
-    assert "It is too cold to charge for 1 h 30 min, which loses 300 Wh of the sun." in told
+    assert "It is too cold to charge for 1 h 30 min, which loses 300 Wh of sun." in told
     assert "room" not in told and "full" not in told
 
 
 def test_a_battery_is_called_full_only_where_it_fills():
     told = battery_turned_away({"battery_cold": 0.0, "battery_full": 40.0}, full_prob=0.0)
-    assert "It cannot take as fast as they come 40 Wh of the sun." in told
+    assert "It cannot take 40 Wh of sun as fast as it comes." in told
     assert "room" not in told and "full" not in told
 
 
@@ -214,7 +212,7 @@ def test_where_clear_brings_less_the_words_say_why():
     skies = (SkyResult(sky="broken", energy_wh=120.0), SkyResult(sky="clear", energy_wh=117.0))
     shaded = replace(report.harvest, skies=skies, totals=replace(report.harvest.totals, energy_wh=120.0))
     told = text.other_skies(replace(report, harvest=shaded))
-    assert "clear 117 Wh. Clear brings less here: the sun's beam seldom reaches the roof" in told
+    assert "clear 117 Wh. Clear gives less here: the sun's beam seldom reaches the roof" in told
     open_road = replace(shaded, skies=(skies[0], SkyResult(sky="clear", energy_wh=150.0)))
     assert text.other_skies(replace(report, harvest=open_road)) == "Under other skies: clear 150 Wh."
 
@@ -224,8 +222,8 @@ def test_clouds_that_give_more_than_a_clear_sky_are_not_said_to_take():
     totals = replace(report.harvest.totals, shade_loss_frac=0.3, cloud_loss_frac=-0.04)
     told = text.losses(replace(report, harvest=replace(report.harvest, totals=totals)))
     assert told == (
-        "Trees and terrain take 30 % of what an open road would give; there this sky brings 4 % more than a "
-        "clear one."
+        "Trees and terrain take 30 % of what an open road would give; in that shade this sky gives 4 % more "
+        "than a clear one."
     )
 
 
@@ -242,7 +240,7 @@ def test_the_losses_are_listed_without_those_that_are_nothing():
 
 def test_nine_days_in_ten_and_the_battery_have_columns_where_known():
     lines = leg_table(full_report(), METRIC, 120).splitlines()
-    assert lines[0].split()[-9:] == "Wh 9 days in 10 lost to shade battery".split()
+    assert lines[0].split()[-9:] == "Wh 9 days in 10 shade loss Wh battery".split()
     assert lines[2].split()[-1].endswith("%") or lines[2].split()[-1] == "%"
 
 

@@ -356,7 +356,7 @@ def test_a_drive_of_centuries_is_refused() -> None:
 
 @pytest.mark.parametrize("speed_mps", [0.0, -1.0, 100.0, math.nan])
 def test_a_speed_no_vehicle_has_is_refused(speed_mps: float) -> None:
-    with pytest.raises(UsageError, match="not one of a road vehicle"):
+    with pytest.raises(UsageError, match="not possible for a road vehicle"):
         Plan(speed_mps=speed_mps)
 
 

@@ -247,7 +247,7 @@ def test_a_stop_for_which_all_come_too_late_is_left_out() -> None:
     plan = replace(AT_20, stops=(Stop(at="5km", at_m=5000.0, until="12:30"),), time_zone="UTC")
     segments = drive(road(), np.array([utc("2026-11-20 13:00")]), plan=plan)
     assert not segments.stopped.any()
-    assert "no stop is made" in segments.warnings[-1]
+    assert "the stop is skipped" in segments.warnings[-1]
 
 
 # --- legs -------------------------------------------------------------------------------------------

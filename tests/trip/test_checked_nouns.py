@@ -138,7 +138,7 @@ def test_dates_are_not_taken_for_seconds() -> None:
         (lambda: replace(canopy(), cover_frac=grid_of(60), placement=placement()), "cover_frac"),
         (lambda: replace(canopy(), height_m=grid_of(-3), placement=placement()), "height_m"),
         (lambda: replace(canopy(), height_m=grid_of(9), placement=placement(N - 1)), "12 segments, but 11"),
-        (lambda: replace(grid_of(9), slot=np.ones((1, 1), np.int32)), "counts the 1 tiles"),
+        (lambda: replace(grid_of(9), slot=np.ones((1, 1), np.int32)), "must number the 1 tiles"),
         (lambda: replace(grid_of(9), width=TILE + 1), "slot has shape"),
         (lambda: Trees(crown_slenderness=0), "crown_slenderness"),
         (lambda: Trees(road_width_between="leaves"), "opening, trunks, crowns"),
@@ -150,8 +150,8 @@ def test_dates_are_not_taken_for_seconds() -> None:
         (lambda: replace(route(), latitude_deg=np.full(N, 126.0)), "latitude_deg.*126.*and 11 more"),
         (lambda: replace(segments_of(), middle_latitude_deg=126.0), "latitude_deg"),
         (lambda: replace(segments_of(), heading_deg=np.nan), "heading_deg.*nan"),
-        (lambda: replace(segments_of(), leg=np.arange(N)), "leg counts the 2 legs"),
-        (lambda: replace(segments_of(), start_utc_s=segments_of().start_utc_s[:, ::-1]), "falls along"),
+        (lambda: replace(segments_of(), leg=np.arange(N)), "leg must number the 2 legs"),
+        (lambda: replace(segments_of(), start_utc_s=segments_of().start_utc_s[:, ::-1]), "decreases along"),
         (lambda: Terrain(horizon_deg=np.full((N, 4), np.nan)), "horizon_deg"),
         (lambda: Sky(name="clear", air_c=288), "degrees Celsius"),
         (lambda: Sky(name="clear", wind_mps=-1), "wind_mps"),
@@ -215,7 +215,7 @@ def test_wherever_a_drive_meets_its_surroundings_they_must_be_of_one_length(
                 for name, hint in hints.items()
             }
             with pytest.raises(
-                UsageError, match=rf"of ({other}|{N}) segments, but the drive has ({other}|{N})"
+                UsageError, match=rf"has ({other}|{N}) segments, but the drive has ({other}|{N})"
             ):
                 function(**arguments)
 
@@ -257,12 +257,12 @@ def test_the_trees_season_is_of_the_drives_departures() -> None:
     two = segments_of(departures=2)
     for shape in ((3, 1), (2, N + 1)):
         seasonal = replace(canopy(), crown_transmittance_frac=np.full(shape, 0.3))
-        with pytest.raises(UsageError, match=r"crown_transmittance_frac is of .* 2 and 12"):
+        with pytest.raises(UsageError, match=r"crown_transmittance_frac is for .* 2 and 12"):
             set_scene(two, RIG, seasonal, Terrain.flat(N))
 
 
 def test_trees_of_which_nothing_is_known_are_not_an_answer() -> None:
-    with pytest.raises(UsageError, match="no raster says"):
+    with pytest.raises(UsageError, match="no raster gives"):
         set_scene(segments_of(), RIG, Canopy.uniform(N, cover_frac=np.nan), Terrain.flat(N))
 
 

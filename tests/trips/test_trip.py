@@ -77,7 +77,7 @@ def test_with_says_one_thing_otherwise(gpx: Path) -> None:
         ({"depart": 20261120}, "depart is 20261120 (int)"),
         ({"air_c": "warm"}, "air_c is 'warm' (str); give a number"),
         ({"canopy_cover_pct": 300}, "canopy_cover_pct is 300; give from 0 to 100"),
-        ({"wheels": 4}, "wheels is no word of a trip"),
+        ({"wheels": 4}, "wheels is not a key of a trip"),
         ({"rig": 200}, "rig is 200 (int); give a path"),
         ({"panel": 200}, "panel is 200 (int)"),
         ({"weather": 3}, "weather is 3 (int)"),

@@ -152,7 +152,7 @@ function tellerOf({ drive, departures, best }) {
   return {
     departure(number, slider) {
       const one = departures[number];
-      output.replaceChildren(element("strong", "", one.leave), " brings ", element("strong", "energy", one.energy));
+      output.replaceChildren(element("strong", "", one.leave), " gives ", element("strong", "energy", one.energy));
       slider.setAttribute("aria-valuetext", `${one.leave}, ${one.energy}`);
       chosen([one.arrive, one.least, one.shade, ...(hasCharge ? [one.charge ?? "–"] : []), `${one.rank} of ${departures.length}`]);
     },
