@@ -1,6 +1,6 @@
 """Points on the road from which the trees along a drive are looked at: more on bends and on short drives."""
 
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 import numpy as np
 
@@ -36,6 +36,13 @@ class Points(NamedTuple):
         means: FloatArray = np.add.reduceat(values, self.first, axis=1)
         means /= count.reshape(-1, *[1] * (values.ndim - 2))
         return means
+
+    def at(self, some: IntArray) -> Self:
+        """Return some of the points; means are over those of one segment, in the order given."""
+        segment = self.segment[some]
+        return type(self)(
+            segment, np.flatnonzero(np.diff(segment, prepend=-1)), *(values[some] for values in self[2:])
+        )
 
 
 def points_along(segments: Segments, canopy: Canopy) -> Points:

@@ -9,7 +9,9 @@ import numpy as np
 from routesolar.model.clear_sky import open_sky_on, sun_on
 from routesolar.model.other_trees import canopy_at, nodes_of
 from routesolar.model.panels import faces_of
+from routesolar.model.points import points_along
 from routesolar.model.shade import Shade, cast_shade
+from routesolar.model.thinned import Sample, raised, sample_of
 from routesolar.model.weather import weather_warnings
 from routesolar.physics import kernel_arrays as arrays
 from routesolar.physics.kernel import run_chain
@@ -71,21 +73,45 @@ def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) ->
         UsageError: canopy or terrain are of other segments.
     """
     sun = sun_on(segments)
-    faces, nodes = faces_of(segments, rig, sun), nodes_of(canopy)
+    faces = faces_of(segments, rig, sun)
+    shade = shade_on(segments, rig, faces, canopy, terrain, sun)
     return Scene(
         segments=segments,
         rig=rig,
         sun=sun,
         open_sky=open_sky_on(segments, sun),
         faces=faces,
-        shade=shade_on(segments, rig, faces, canopy, terrain, sun),
+        shade=shade,
         around=Surroundings(canopy=canopy, terrain=terrain),
-        others=OtherShades(
-            nodes,
-            tuple(shade_on(segments, rig, faces, canopy_at(canopy, node), terrain, sun) for node in nodes),
-            canopy.doubt.rests_on,
-        ),
+        others=_other_shades(segments, rig, faces, Surroundings(canopy=canopy, terrain=terrain), sun, shade),
     )
+
+
+def _other_shades(
+    segments: Segments,
+    rig: Rig,
+    faces: arrays.Faces,
+    around: Surroundings,
+    sun: SunPosition,
+    stated: arrays.Shade,
+) -> OtherShades:
+    """Return the shade at the nodes; on a long drive they are looked at from a sample of its points."""
+    canopy, nodes = around.canopy, nodes_of(around.canopy)
+    others = [canopy_at(canopy, node) for node in nodes]
+    sample = sample_of(segments, points_along(segments, canopy)) if others else None
+
+    def seen(trees: Canopy) -> arrays.Shade:
+        return shade_on(segments, rig, faces, trees, around.terrain, sun, sample)
+
+    if sample is None:
+        shades = [seen(trees) for trees in others]
+    else:
+        there = seen(canopy)
+        shades = [
+            arrays.Shade(*(raised(*fields, sample) for fields in zip(stated, there, seen(trees), strict=True)))
+            for trees in others
+        ]
+    return OtherShades(nodes, tuple(shades), canopy.doubt.rests_on)
 
 
 def unshaded(scene: Scene) -> Scene:
@@ -206,13 +232,23 @@ def clear_states(like: SkyStates) -> SkyStates:
 
 
 def shade_on(
-    segments: Segments, rig: Rig, faces: arrays.Faces, canopy: Canopy, terrain: Terrain, sun: SunPosition
+    segments: Segments,
+    rig: Rig,
+    faces: arrays.Faces,
+    canopy: Canopy,
+    terrain: Terrain,
+    sun: SunPosition,
+    sample: Sample | None = None,
 ) -> arrays.Shade:
-    """Return what trees and terrain leave of the beam, and of each face's own dome."""
+    """Return what trees and terrain leave of the beam and of each face's own dome, or that at a sample."""
+    places = () if sample is None else (sample.points, sample.some)
     shade: Shade = cast_shade(
-        segments, canopy, terrain, sun.azimuth_deg, sun.apparent_elevation_deg, rig.roof_height_m
+        segments, canopy, terrain, sun.azimuth_deg, sun.apparent_elevation_deg, rig.roof_height_m, *places
     )
-    views = [shade.sky_view_frac(normal, segments.heading_deg) for normal in faces.normal]
+    normals, heading_deg = faces.normal, segments.heading_deg
+    if sample is not None:
+        normals, heading_deg = normals[:, :, sample.segment], heading_deg[sample.segment]
+    views = [shade.sky_view_frac(normal, heading_deg) for normal in normals]
     return arrays.Shade(np.array(shade.beam_transmittance_frac), np.array(shade.lit_frac), np.stack(views))
 
 

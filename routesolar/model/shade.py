@@ -67,29 +67,34 @@ def cast_shade(
     sun_azimuth_deg: FloatArray,
     sun_apparent_elevation_deg: FloatArray,
     panel_height_m: float,
+    points: Points | None = None,
+    some: IntArray | None = None,
 ) -> Shade:
     """Return the shade on a panel at a height above the road, for suns (d, n).
 
-    Trees without a crown transmittance of their own are in leaf. Under a roof nothing is left of beam and sky.
+    `points` are those of `points_along`, where known. Given `some` of them, the shade is that of their segments
+    alone, in the order given. Trees without a crown transmittance of their own are in leaf. Under a roof
+    nothing is left of beam and sky.
 
     Raises:
         UsageError: canopy or terrain are of other segments.
     """
     check_canopy_fits(segments, canopy)
     check_terrain_fits(segments, terrain)
-    if canopy.is_open and terrain.is_flat and not segments.roofed.any():
+    if some is None and canopy.is_open and terrain.is_flat and not segments.roofed.any():
         return Shade(
             beam_transmittance_frac=np.ones_like(sun_azimuth_deg),
             lit_frac=np.ones_like(sun_azimuth_deg),
             sky_transmittance_frac=np.ones((1, 1, 1, 1)),
             season=np.zeros(1, dtype=np.int64),
         )
-    points = points_along(segments, canopy)
+    every = points or points_along(segments, canopy)
+    points = every if some is None else every.at(some)
     sun_deg = sun_azimuth_deg[:, points.segment], sun_apparent_elevation_deg[:, points.segment]
     beam, season = np.ones_like(sun_deg[0]), np.zeros(1, dtype=np.int64)
     sky = np.ones((1, len(points.segment), AZIMUTHS, ELEVATIONS))
     if not canopy.is_open:
-        parts = trees_along(segments, points, canopy, terrain, panel_height_m)
+        parts = trees_along(segments, every, canopy, terrain, panel_height_m, some)
         beam, sky, season = _through_trees(parts, points, canopy, sun_deg)
     beam = np.where(~(sun_deg[1] > 0), np.nan, beam)
     if not terrain.is_flat:
@@ -98,12 +103,12 @@ def cast_shade(
         toward = points.heading_deg + azimuth_deg()[:, None]
         sky = sky * above_horizon_frac(interpolate_horizon(horizon, toward).T)
     roofed = segments.roofed[points.segment]
-    beam = np.where(roofed, 0.0 * beam, beam)
+    beam, sky = np.where(roofed, 0.0 * beam, beam), np.where(roofed[:, None, None], 0.0, sky)
     mean, squared, sky = points.mean(beam), points.mean(beam**2), points.mean(sky)
     return Shade(
         beam_transmittance_frac=mean,
         lit_frac=np.divide(squared, mean, out=mean.copy(), where=mean > 0),
-        sky_transmittance_frac=np.where(segments.roofed[:, None, None], 0.0, sky),
+        sky_transmittance_frac=sky,
         season=season,
     )
 

@@ -57,9 +57,16 @@ def habit_of(trees: KindOfTrees) -> Habit:
 
 
 def trees_along(
-    segments: Segments, points: Points, canopy: Canopy, terrain: Terrain, panel_height_m: float
+    segments: Segments,
+    points: Points,
+    canopy: Canopy,
+    terrain: Terrain,
+    panel_height_m: float,
+    some: IntArray | None = None,
 ) -> Iterator[Trees]:
     """Return the canopy around points of a drive as the ray march reads it, by kind of trees, some at a time.
+
+    Only `some` of the points are looked from where these are given; rows are places among them then.
 
     Raises:
         UsageError: canopy or terrain are of other segments.
@@ -80,6 +87,13 @@ def trees_along(
     vehicle = Vehicle(
         points.latitude_deg, points.longitude_deg, points.heading_deg, canopy.lane_offset_m[points.segment]
     )
+    if some is not None:
+        points, views, vehicle = (
+            points.at(some),
+            _at(views, some),
+            Vehicle(*(values[some] for values in vehicle)),
+        )
+        single = None if single is None else single.at(some)
     return (
         Trees(
             rows,
