@@ -30,6 +30,8 @@ def assumptions(report: HarvestReport, units: Units) -> tuple[tuple[str, str], .
 
 def _sky(report: HarvestReport) -> str:
     name = report.harvest.sky
+    if report.sky.index is not None:
+        return f"{printable(name)}, given segment by segment as an index of the clear sky."
     if name not in SCENARIOS:
         return f"{printable(name)}."
     haze = (

@@ -132,7 +132,7 @@ class Trip(Noun):
         """Return what has to be said of the sky, in words where words do."""
         first = self.skies[0]
         weather = first.weather
-        named = self.skies[1:] or (weather is not None and weather.tells_light)
+        named = self.skies[1:] or first.index is not None or (weather is not None and weather.tells_light)
         usual = "climate" if weather is not None and weather.typical else "tomorrow"
         words: dict[str, Any] = {
             "sky": None if named else first.name,

@@ -143,7 +143,8 @@ def test_a_trip_takes_it_and_a_trip_file_refuses_it(tmp_path):
     assert own.skies == (sky,) and pickle.loads(pickle.dumps(sky)) == sky
     result = rs.harvest(rs.scene(drive, own.rig, open_road(drive)), own.skies)
     assert result.sky == "pyranometer"
-    with pytest.raises(UsageError):
+    assert own.with_(units="imperial").skies == (sky,)
+    with pytest.raises(UsageError, match="trip file"):
         rs.write_trip(own, tmp_path / "own.toml")
     assert list(tmp_path.iterdir()) == []
 
