@@ -93,7 +93,7 @@ def metre_columns(count: int, seed: int = 3) -> tuple[Views, Columns, np.ndarray
     heights = _crowns((grid.height * 30, grid.width * 30), np.random.default_rng(seed))
     tiles = heights.reshape(heights.shape[0] // TILE, TILE, -1, TILE).swapaxes(1, 2).reshape(-1, TILE, TILE)
     slot = np.arange(len(tiles), dtype=np.int32).reshape(heights.shape[0] // TILE, -1)
-    columns = columns_of(np.ascontiguousarray(tiles), slot, (grid.height * 30, grid.width * 30))
+    columns = columns_of(np.ascontiguousarray(tiles), slot, (grid.height * 30, grid.width * 30), 1.0)
     views = views._replace(col=views.col * 30, row=views.row * 30, cells_per_m=views.cells_per_m * 30)
     return views._replace(tallest_m=tallest_columns_m(views, columns)), columns, heading_deg
 

@@ -110,7 +110,7 @@ def columns_from(heights, tile=32):
     rows, cols = (size // tile for size in heights.shape)
     tiles = heights.astype(np.float32).reshape(rows, tile, cols, tile).swapaxes(1, 2).reshape(-1, tile, tile)
     slot = np.arange(rows * cols, dtype=np.int32).reshape(rows, cols)
-    return columns_of(np.ascontiguousarray(tiles), slot, heights.shape)
+    return columns_of(np.ascontiguousarray(tiles), slot, heights.shape, 1.0)
 
 
 def column_views(col, row, panel_height_m, cells_per_m=((1.0, 0.0), (0.0, -1.0))):

@@ -135,9 +135,10 @@ def _line(segments: Segments, points: Points, canopy: Canopy, views: Views, grid
 def _columns(canopy: Canopy) -> Columns | None:
     """Return the columns of a height raster that stands alone."""
     height = canopy.height_m
-    if height is None or canopy.cover_frac is not None:
+    if height is None or canopy.cover_frac is not None or canopy.placement is None:
         return None
-    return columns_of(np.array(height.tiles), np.array(height.slot), (height.height, height.width))
+    size = height.height, height.width
+    return columns_of(np.array(height.tiles), np.array(height.slot), size, canopy.placement.cell_m)
 
 
 def _in_blocks(canopy: Canopy) -> Canopy:

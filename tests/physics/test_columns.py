@@ -1,5 +1,7 @@
 """Columns of a metre-scale height raster, against walls one can work out by hand and against fine sampling."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 from canopy_scenes import column_views, columns_from, habit
@@ -9,7 +11,6 @@ from routesolar.physics.columns import (
     beam_crossings,
     chords_per_way,
     sky_crossings,
-    solid_frac,
 )
 from routesolar.physics.crowns import column_transmittance
 from routesolar.physics.dome import azimuth_deg, elevation_deg
@@ -39,7 +40,7 @@ def test_the_beam_through_a_wall_is_as_long_as_geometry_says(elevation, metres, 
     # Documentation of the shade model, 6b: wall x = 10-14 m, h 20, base 8, panel 1.9 m, .44 per metre.
     # The panel stands half a cell into its cell, so that the wall is 10 m away.
     columns, view = wall(), column_views(SIZE // 2, HERE, 1.9)
-    found = path_m(columns, view, 90, elevation)
+    found = path_m(columns, view, 90, elevation, habit(0.4))
     assert found == pytest.approx(metres, abs=5e-4)
     assert np.exp(-0.44 * found) == pytest.approx(left, abs=1e-4)
 
@@ -66,10 +67,32 @@ def sampled_path_m(heights, place, sun, panel_m, step=0.002):
     s = np.arange(0, 40 / np.tan(elevation), step) + step / 2
     col, row = place[0] + s * np.sin(azimuth), place[1] - s * np.cos(azimuth)
     inside = (col >= 0) & (row >= 0) & (col < heights.shape[1]) & (row < heights.shape[0])
-    s, height = s[inside], heights[row[inside].astype(int), col[inside].astype(int)]
+    cell = row[inside].astype(int), col[inside].astype(int)
+    s, height, top = s[inside], heights[cell], uphill(heights)[cell]
     level = panel_m + s * np.tan(elevation)
-    solid = (level < height) & (level > solid_frac(habit()) * height)
-    return np.sum(step / height[solid])
+    base = habit().base_frac
+    top = np.where(height < (1 + base) / 2 * top, height / ((1 + base) / 2 + (1 - base) / 3), top)
+    solid = (level < height) & (level > (1 + base) * top - height)
+    return np.sum(step / top[solid])
+
+
+@cache
+def _uphill(heights_bytes, shape):
+    heights = np.frombuffer(heights_bytes).reshape(shape)
+    padded = np.pad(heights, 1, constant_values=-1.0)
+    around = np.stack([padded[r : r + shape[0], c : c + shape[1]] for r in range(3) for c in range(3)])
+    best = around.argmax(axis=0)
+    row, col = np.indices(shape)
+    row, col = np.where(heights > 2, row + best // 3 - 1, row), np.where(heights > 2, col + best % 3 - 1, col)
+    at = np.indices(shape)
+    for _ in range(6):
+        at = row[at[0], at[1]], col[at[0], at[1]]
+    return heights[at[0], at[1]]
+
+
+def uphill(heights):
+    """The height six steps uphill from each cell, by following everywhere the highest neighbour at once."""
+    return _uphill(heights.tobytes(), heights.shape)
 
 
 def test_ways_through_a_wood_of_columns_are_those_of_fine_sampling():
