@@ -99,7 +99,8 @@ def size_panels(
     if not rated_w or not all(0 < watts < np.inf for watts in rated_w):
         given = ", ".join(f"{watts:g}" for watts in rated_w) or "no size"
         raise UsageError(f"{given} to compute; give watts above zero, such as --rated 100W,200W,400W")
-    scene = set_scene(segments, rig, canopy.certain(), terrain)
+    # Trees are in doubt for the battery's days only.
+    scene = set_scene(segments, rig, canopy if rig.battery else canopy.certain(), terrain)
     states = sky_states(sky, segments, scene.sun.apparent_elevation_deg)
     found: list[PanelSize] = []
     days = None

@@ -7,11 +7,11 @@ import numpy as np
 
 from routesolar.model.battery import Draw, draw_along, ledgers_of
 from routesolar.model.engine import engine_need
-from routesolar.model.percentiles import passage_of, state_energy
+from routesolar.model.percentiles import passage_of, state_energy, tree_spreads
 from routesolar.model.scene import Power, Scene, run
 from routesolar.model.sky import day_states
 from routesolar.model.sums import hour_results, leg_sums
-from routesolar.physics.sky_paths import SkyPaths, draw_paths, mixed_paths
+from routesolar.physics.sky_paths import SkyPaths, among_states, draw_paths, mixed_paths
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.harvest import Charge, Harvest, LegResult
 from routesolar.trip.rig import Rig
@@ -84,15 +84,18 @@ def battery_days(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> Day
 def _paths(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> SkyPaths:
     """Return the sky's scenarios; where days are a sample of what may come, each has some of its own."""
     count, passage = _day_count(scene.segments), passage_of(scene)
+    whole = np.zeros((1, scene.segments.count), dtype=np.int64)
+    (trees,) = tree_spreads(scene, power, [states], [sky], whole)
     if not sky.is_sample:
-        return draw_paths(state_energy(scene, power, 0, states), passage, sky.forecast, count, SEED)
+        return draw_paths(state_energy(scene, power, 0, states), passage, sky.forecast, count, SEED, trees)
     days = [
         state_energy(scene, run(scene, [day]), 0, day)
         for day in day_states(sky, scene.segments, scene.sun.apparent_elevation_deg)
     ]
     each = max(count // len(days), 1)
     drawn = [draw_paths(day, passage, "known", each, SEED + place) for place, day in enumerate(days)]
-    return mixed_paths(drawn, power.expected_w[0, 0] * scene.segments.duration_s[0] / 3600)
+    expected_wh = power.expected_w[0, 0] * scene.segments.duration_s[0] / 3600
+    return among_states(mixed_paths(drawn, expected_wh), trees, expected_wh, SEED)
 
 
 def _day_count(segments: Segments) -> int:

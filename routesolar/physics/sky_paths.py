@@ -32,6 +32,7 @@ from routesolar.physics.bands import (
     unsure_share,
 )
 from routesolar.physics.compiled import compiled
+from routesolar.physics.unsure_trees import TreeSpread, mixed_quantiles, tree_states
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -57,11 +58,20 @@ class _Days(NamedTuple):
     dull: FloatArray
 
 
-def draw_paths(energy: StateEnergy, passage: Passage, forecast: str, count: int, seed: int) -> SkyPaths:
+def draw_paths(
+    energy: StateEnergy,
+    passage: Passage,
+    forecast: str,
+    count: int,
+    seed: int,
+    trees: TreeSpread | None = None,
+) -> SkyPaths:
     """Return `count` scenarios of one drive past n segments; night is 0 on all of them.
 
     On every segment their mean, weighted by chance, is the expected energy. The part of thin clouds within
-    a day that bands.py counts with the sun is left out; it is in the days' chances.
+    a day that bands.py counts with the sun is left out; it is in the days' chances. With the whole drive's
+    spread among other `trees`, (k + 1, 1, 1), each day is one of their equally likely states, brighter or
+    darker throughout.
 
     Raises:
         UsageError: `forecast` is not one of the five words.
@@ -78,7 +88,13 @@ def draw_paths(energy: StateEnergy, passage: Passage, forecast: str, count: int,
     _draw(on, most, when, day.astype(np.int64), days, rng, drawn)
     whole = np.zeros((1, on.shape[2]), dtype=np.int64)
     moments = energy_moments(energy, passage, whole, forecast)
-    chance = _chances(drawn.sum(axis=1), _quantiles(moments))
+    if trees is None or len(trees.nodes) == 0:
+        quantile_wh = _quantiles(moments)
+    else:
+        states = tree_states(trees)
+        drawn *= _share_of_states(states, count, seed)[:, None]
+        quantile_wh = np.array(mixed_quantiles(states, _LEVELS)).reshape(-1)
+    chance = _chances(drawn.sum(axis=1), quantile_wh)
     out, hidden, prob = on[:3, 0]
     return SkyPaths(_centred(drawn, chance, prob * out + (1 - prob) * hidden), chance)
 
@@ -101,6 +117,24 @@ def _drawn_days(count: int, days: int, unsure: float, rng: np.random.Generator) 
     size = both / variance - 1
     sun_prob = betaincinv(_PROBS * size, (1 - _PROBS) * size, ndtr(normal[..., :1]))
     return _Days(sun_prob, np.ascontiguousarray(normal[..., 1]), np.ascontiguousarray(normal[..., 2]))
+
+
+def among_states(paths: SkyPaths, trees: TreeSpread, expected_wh: FloatArray, seed: int) -> SkyPaths:
+    """Return scenarios each among trees in one of their states, about an expected energy (n,) of all."""
+    if len(trees.nodes) == 0:
+        return paths
+    share = _share_of_states(tree_states(trees), len(paths.chance), seed)
+    return SkyPaths(_centred(paths.energy_wh * share[:, None], paths.chance, expected_wh), paths.chance)
+
+
+def _share_of_states(states: EnergyMoments, count: int, seed: int) -> FloatArray:
+    """Return the energy of each of so many days, over the mean, by the state of its trees: all in turn."""
+    mean_wh = states.mean_wh.reshape(-1)
+    if not mean_wh.mean() > 0:
+        return np.ones(count)
+    turn: IntArray = np.random.default_rng(seed).permutation(count) % len(mean_wh)
+    share: FloatArray = mean_wh[turn] / mean_wh.mean()
+    return share
 
 
 def _chances(total_wh: FloatArray, quantile_wh: FloatArray) -> FloatArray:

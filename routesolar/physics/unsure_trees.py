@@ -7,6 +7,7 @@ quadratic in width and cover (a regular pentagon and its centre: the smallest ro
 Box & Hunter 1957, Ann. Math. Stat. 28:195), linear in the crowns. Many equally likely z then give the mixture.
 """
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 import numpy as np
@@ -71,6 +72,11 @@ def spread_over(trees: TreeSpread) -> Spread:
     return Spread(mixed_percentiles(_in_states(drawn)), clouds, low, high)
 
 
+def tree_states(trees: TreeSpread) -> EnergyMoments:
+    """Return the clouds' distributions among the trees in equally likely states, (32, ...), dark to bright."""
+    return _in_states(among_trees(trees, even_normals(STATES * DRAWS_A_STATE, 3)))
+
+
 def among_trees(trees: TreeSpread, z: FloatArray) -> EnergyMoments:
     """Return the clouds' distributions among other trees, (m, ...), for m standard normal triples (m, 3)."""
     away = np.linalg.norm(z, axis=1, keepdims=True)
@@ -84,10 +90,15 @@ def among_trees(trees: TreeSpread, z: FloatArray) -> EnergyMoments:
 
 def mixed_percentiles(states: EnergyMoments) -> EnergyBands:
     """Return P10, P50 and P90 of Beta distributions mixed in equal parts, (...), of fields (m, ...)."""
+    return EnergyBands(*mixed_quantiles(states, (0.1, 0.5, 0.9)))
+
+
+def mixed_quantiles(states: EnergyMoments, levels: Iterable[float]) -> list[FloatArray]:
+    """Return energies at levels of Beta distributions mixed in equal parts, (...), of fields (m, ...)."""
     shape = beta_shape(*states)
     low = np.where(shape.lit > 0, states.low_wh, 0.0)
     bands = []
-    for level in (0.1, 0.5, 0.9):
+    for level in levels:
         below, above = low.min(axis=0), (low + shape.lit * shape.width_wh).max(axis=0)
         for _ in range(_HALVINGS):
             middle = (below + above) / 2
@@ -95,7 +106,7 @@ def mixed_percentiles(states: EnergyMoments) -> EnergyBands:
             reached = _mean(np.where(shape.lit > 0, betainc(shape.a, shape.b, share), 1.0))
             below, above = np.where(reached < level, middle, below), np.where(reached < level, above, middle)
         bands.append((below + above) / 2)
-    return EnergyBands(*bands)
+    return bands
 
 
 def even_normals(count: int, dimensions: int) -> FloatArray:
