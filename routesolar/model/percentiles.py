@@ -8,6 +8,7 @@ from routesolar.model.mixing import mixed_moments
 from routesolar.model.scene import Power, Scene, among_other_trees, run
 from routesolar.model.sky import day_states
 from routesolar.physics.bands import EnergyMoments, Passage, StateEnergy, energy_moments
+from routesolar.physics.day_course import daylight_min
 from routesolar.physics.unsure_trees import TreeSpread
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.sky import Sky, SkyStates
@@ -81,4 +82,10 @@ def state_energy(scene: Scene, power: Power, sky: int, states: SkyStates) -> Sta
 def passage_of(scene: Scene) -> Passage:
     """Return when and how fast the segments are passed."""
     segments = scene.segments
-    return Passage(segments.start_utc_s, segments.duration_s, segments.speed_mps, segments.middle_longitude_deg)
+    return Passage(
+        segments.start_utc_s,
+        segments.duration_s,
+        segments.speed_mps,
+        segments.middle_longitude_deg,
+        daylight_min(segments.middle_latitude_deg, segments.start_utc_s),
+    )

@@ -15,6 +15,7 @@ from scipy.special import betaincinv
 
 from routesolar.errors import UsageError
 from routesolar.physics.compiled import compiled
+from routesolar.physics.day_course import DAY_MIN, told_root
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -35,13 +36,12 @@ NEXT_DAY_CORRELATION = 0.3  # of what lasts all day; measured 0.36 for the sunsh
 # HIDDEN_LASTING were then set by hand, up to a tenth off the fit (0.064, 0.157, 0.259; 0.41), with the
 # coverage of all three stations and of Payerne, June 2016, in sight (benchmarks/band_coverage.py).
 SUN_FAST = 0.13  # the rest is slow
-SUN_SLOW_KNOWN = 0.245  # of the slow term: what the day's share already tells (exact for 11 h: 0.26)
 HIDDEN_LASTING = 0.45  # under a sky without sun; less as the sun shares the day
 OUT_FAST = 0.30
 # Of a day's energy, standard deviation: one cloudless day has more haze than the next, and one place than its
-# climatology. Days with over 0.93 of sunshine at the three stations: 0.033 about the mean here, any two
-# stations 0.032 to 0.034.
-HAZE_SD = 0.035
+# climatology. Days with over 0.93 of sunshine at the three stations scatter by 0.033 about the mean here (any
+# two stations 0.032 to 0.034), of which the few clouds and brighter moments of such days make 0.014.
+HAZE_SD = 0.033
 # Where there is more sun, the clouds that hide it are thinner (clouds.sun_out_states): between days by
 # HIDDEN_RISE of clear for the whole sunshine share, within a day by half of that.
 HIDDEN_LEAST, HIDDEN_RISE = 0.285, 0.52
@@ -74,12 +74,16 @@ class StateEnergy(NamedTuple):
 
 
 class Passage(NamedTuple):
-    """When and how fast segments are passed; every array broadcasts to (d, n)."""
+    """When and how fast segments are passed; every array broadcasts to (d, n).
+
+    `daylight_min` is how long the day's light lasts there (day_course.daylight_min).
+    """
 
     start_utc_s: FloatArray
     duration_s: FloatArray
     speed_mps: FloatArray
     longitude_deg: FloatArray
+    daylight_min: FloatArray
 
 
 class EnergyMoments(NamedTuple):
@@ -142,13 +146,16 @@ def energy_moments(energy: StateEnergy, passage: Passage, parts: IntArray, forec
 
 
 def plain_arrays(energy: StateEnergy, passage: Passage) -> tuple[FloatArray, FloatArray]:
-    """Return what the loops read: fields of the states (7, d, n); start, minutes, pace, solar day (4, d, n)."""
+    """Return what the loops read: states (7, d, n); start, minutes, pace, solar day, told root (5, d, n)."""
     shape = np.broadcast_shapes(*(np.shape(array) for array in (*energy, *passage)))
     on = np.array([np.broadcast_to(array, shape) for array in energy[:7]], dtype=np.float64)
     start_min, duration_min = (np.broadcast_to(array, shape) / 60 for array in passage[:2])
     pace = np.hypot(np.broadcast_to(passage.speed_mps, shape), CLOUD_DRIFT_MPS) / CLOUD_DRIFT_MPS
-    solar_day = np.floor((start_min + duration_min / 2 + 4 * np.asarray(passage.longitude_deg)) / 1440)
-    return on, np.stack([start_min, duration_min, pace, solar_day])
+    solar_min = start_min + 4 * np.asarray(passage.longitude_deg)
+    solar_day = np.floor((solar_min + duration_min / 2) / DAY_MIN)
+    after_noon_min = solar_min - (solar_day + 0.5) * DAY_MIN
+    told = told_root(after_noon_min, duration_min, passage.daylight_min, SLOW_MIN)
+    return on, np.stack([start_min, duration_min, pace, solar_day, told])
 
 
 def beta_percentiles(mean: FloatArray, variance: FloatArray, low: FloatArray, high: FloatArray) -> EnergyBands:
@@ -188,7 +195,9 @@ def beta_shape(mean: FloatArray, variance: FloatArray, low: FloatArray, high: Fl
 
 
 @compiled
-def amplitudes(on: FloatArray, j: int, i: int, unsure: float, terms: FloatArray, lasting: FloatArray) -> None:
+def amplitudes(
+    on: FloatArray, told: FloatArray, j: int, i: int, unsure: float, terms: FloatArray, lasting: FloatArray
+) -> None:
     """Fill the amplitudes (Wh) of one segment: `terms` that forget (5), and those that last all day (4)."""
     out, hidden = on[0, j, i], on[1, j, i]
     prob = min(max(on[2, j, i], 0.01), 0.99)
@@ -205,7 +214,7 @@ def amplitudes(on: FloatArray, j: int, i: int, unsure: float, terms: FloatArray,
     passing = bright * np.sqrt(prob)
     terms[3] = passing * np.sqrt(OUT_FAST)
     terms[4] = passing * np.sqrt(1 - OUT_FAST)
-    lasting[0] = terms[1] * np.sqrt(SUN_SLOW_KNOWN)
+    lasting[0] = terms[1] * told[j, i]
     lasting[1] = np.sqrt((both + UNSURE_AT_ENDS) * unsure) * (swing + thinner)
     lasting[2] = dull * (1 - prob) * np.sqrt(all_day)
     lasting[3] = HAZE_SD * (prob * out + (1 - prob) * hidden)
@@ -264,7 +273,7 @@ def _sum_drive(
             clock += gap_min / MEMORY_MIN
         dark = on[0, j, i] == 0.0 and on[1, j, i] == 0.0
         if not dark:
-            amplitudes(on, j, i, unsure, amplitude, lasting)
+            amplitudes(on, when[4], j, i, unsure, amplitude, lasting)
         for row in range(len(parts)):
             part = parts[row, i]
             if part < 0:

@@ -21,12 +21,14 @@ from routesolar.physics.bands import (
     StateEnergy,
     energy_bands_wh,
 )
+from routesolar.physics.day_course import DAY_MIN, light_course
 
 FloatArray = NDArray[np.float64]
 
 LEAST_PROB, MOST_PROB = 0.01, 0.99
 OUT_LEAST, OUT_RISE = 0.96, 0.04  # a cloudless sky is the clear sky itself
 HIDDEN_SD = 0.165
+USUAL_DAY_MIN, LEAST_DAY_MIN, SLICES = 720.0, 360.0, 24  # of a window, for the course of its light
 
 _PROBS = np.linspace(LEAST_PROB, MOST_PROB, 393)
 _OKTA_SUN_OUT_PROB = np.array([0.99, 0.987, 0.964, 0.898, 0.784, 0.628, 0.438, 0.218, 0.01])
@@ -175,9 +177,9 @@ def energy_share_bands(
     `sun_share` is the stated share of the day's daylight with the sun out (global irradiance above 0.8 of
     clear), 0-1; a statement is right on average for what it says. `forecast` says how sure it is: "known"
     (the day's share afterwards), "today", "tomorrow", "week" (errors of 0.12, 0.20, 0.30, standard
-    deviation), "climate" (the usual share, not a statement on the day). `minutes` of daylight; driving
-    through the clouds shortens the swings. Arguments broadcast; NaN gives NaN. Calibration: see
-    `sun_out_states` and physics/bands.py.
+    deviation), "climate" (the usual share, not a statement on the day). `minutes` of daylight lie anywhere
+    in a day of 12 hours; from 6 hours on they are a whole day, with the light of its course. Driving through
+    the clouds shortens the swings. Arguments broadcast; NaN gives NaN. Calibration: see `sun_out_states`.
 
     Raises:
         UsageError: a share outside 0-1, minutes not above 0, or an unknown forecast word.
@@ -189,18 +191,25 @@ def energy_share_bands(
         raise UsageError("minutes must be above 0")
     column = (share.size, 1)
     states = sun_out_states(share.reshape(column))
+    window = minute.reshape(column)
+    daylight = np.where(window < LEAST_DAY_MIN, USUAL_DAY_MIN, window)
+    # Two thirds of the way from noon to the earliest, where the day tells as much of a window as on average.
+    slice_min, first_min = window / SLICES, window / 2 + (daylight - window) / 3
+    after_noon_min = slice_min * np.arange(SLICES) - first_min
+    light = light_course(after_noon_min + slice_min / 2, daylight)
+    light /= light.sum(axis=1, keepdims=True)
     energy = StateEnergy(
-        out_wh=states.out_share,
-        hidden_wh=states.hidden_share,
+        out_wh=states.out_share * light,
+        hidden_wh=states.hidden_share * light,
         sun_out_prob=states.sun_out_prob,
         out_share=states.out_share,
         hidden_share=states.hidden_share,
         out_sd=states.out_sd,
         hidden_sd=states.hidden_sd,
     )
-    duration_s = 60.0 * minute.reshape(column)
-    passage = Passage(np.zeros(column), duration_s, speed.reshape(column), np.zeros(1))
-    whole = np.zeros((1, 1), dtype=np.int64)
+    start_s = 60.0 * (after_noon_min + DAY_MIN / 2)
+    passage = Passage(start_s, 60.0 * slice_min, speed.reshape(column), np.zeros(1), daylight)
+    whole = np.zeros((1, SLICES), dtype=np.int64)
     bands = energy_bands_wh(energy, passage, whole, forecast)
     return EnergyBands(*(band.reshape(share.shape) for band in bands))
 

@@ -231,7 +231,7 @@ def _fill_doubt(on: FloatArray, when: FloatArray, stage: IntArray, unsure: float
             if on[0, j, i] == 0.0 and on[1, j, i] == 0.0:
                 continue
             forgetting(when, j, i, rates)
-            amplitudes(on, j, i, unsure, terms, lasting)
+            amplitudes(on, when[4], j, i, unsure, terms, lasting)
             doubt.passing_wh[j, k] += terms
             doubt.lasting_wh[j, k] += lasting
             passed[k] += rates

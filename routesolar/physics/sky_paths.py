@@ -19,8 +19,8 @@ from routesolar.physics.bands import (
     MEMORY_MIN,
     NEXT_DAY_CORRELATION,
     OUT_FAST,
+    SLOW_MIN,
     SUN_FAST,
-    SUN_SLOW_KNOWN,
     UNSURE_AT_ENDS,
     EnergyMoments,
     Passage,
@@ -32,6 +32,7 @@ from routesolar.physics.bands import (
     unsure_share,
 )
 from routesolar.physics.compiled import compiled
+from routesolar.physics.day_course import even_days_told_frac
 from routesolar.physics.unsure_trees import TreeSpread, mixed_quantiles, tree_states
 
 FloatArray = NDArray[np.float64]
@@ -83,7 +84,8 @@ def draw_paths(
     most = np.array(np.broadcast_to(energy.most_wh, on.shape[1:]), dtype=np.float64)
     _, day = np.unique(when[3, 0], return_inverse=True)
     rng = np.random.default_rng(seed)
-    days = _drawn_days(count, int(day.max()) + 1, unsure_share(forecast), rng)
+    told_frac = float(np.mean(even_days_told_frac(passage.daylight_min, SLOW_MIN)))
+    days = _drawn_days(count, int(day.max()) + 1, unsure_share(forecast), told_frac, rng)
     drawn = np.zeros((count, on.shape[2]))
     _draw(on, most, when, day.astype(np.int64), days, rng, drawn)
     whole = np.zeros((1, on.shape[2]), dtype=np.int64)
@@ -105,14 +107,14 @@ def mixed_paths(days: list[SkyPaths], expected_wh: FloatArray) -> SkyPaths:
     return SkyPaths(_centred(np.concatenate([day.energy_wh for day in days]), chance, expected_wh), chance)
 
 
-def _drawn_days(count: int, days: int, unsure: float, rng: np.random.Generator) -> _Days:
+def _drawn_days(count: int, days: int, unsure: float, told_frac: float, rng: np.random.Generator) -> _Days:
     """Return what lasts all day, on each day of each scenario; days are alike as bands.py has it."""
     shared = np.sqrt(NEXT_DAY_CORRELATION) * rng.standard_normal((count, 1, LASTING_CAUSES))
     own = np.sqrt(1 - NEXT_DAY_CORRELATION) * rng.standard_normal((count, days, LASTING_CAUSES))
     normal = shared + own
     both = _PROBS * (1 - _PROBS)
     # What the statement tells of the day already is taken from what it leaves open; at least nothing is left.
-    told = (1 - unsure) * (1 - SUN_FAST) * SUN_SLOW_KNOWN * both
+    told = (1 - unsure) * (1 - SUN_FAST) * told_frac * both
     variance = np.clip((both + UNSURE_AT_ENDS) * unsure - told, 1e-6 * both, 0.9 * both)
     size = both / variance - 1
     sun_prob = betaincinv(_PROBS * size, (1 - _PROBS) * size, ndtr(normal[..., :1]))

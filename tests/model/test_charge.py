@@ -47,7 +47,7 @@ def two_watts(hours: float = 10.0) -> tuple[SkyPaths, np.ndarray, np.ndarray]:
         hidden_sd=each * 1e-9,
     )
     start = utc("2026-11-20T08:00+11:00") + np.arange(count)[None] * 30.0
-    passage = Passage(start, each * 30.0, np.zeros(1), np.full(count, 147.0))
+    passage = Passage(start, each * 30.0, np.zeros(1), np.full(count, 147.0), np.full(count, 800.0))
     return draw_paths(energy, passage, "known", 400, 1), start, each * 30.0
 
 

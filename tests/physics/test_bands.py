@@ -18,6 +18,7 @@ from routesolar.physics.bands import (
 from routesolar.physics.clouds import energy_share_bands, sun_out_states
 
 WHOLE = np.zeros((1, 1), dtype=np.int64)
+DAYLIGHT_MIN = 660.0
 
 
 def drive(prob, minutes, clear_wh=1.0, speed_mps=0.0, start_min=None):
@@ -34,7 +35,8 @@ def drive(prob, minutes, clear_wh=1.0, speed_mps=0.0, start_min=None):
         hidden_sd=states.hidden_sd,
     )
     starts = np.cumsum(minutes, axis=1) - minutes if start_min is None else np.atleast_2d(start_min)
-    passage = Passage(60.0 * starts, 60.0 * minutes, np.asarray(speed_mps), np.zeros(minutes.shape[1]))
+    around = np.zeros(minutes.shape[1])
+    passage = Passage(60.0 * starts, 60.0 * minutes, np.asarray(speed_mps), around, around + DAYLIGHT_MIN)
     return energy, passage
 
 
@@ -50,12 +52,8 @@ def kernel_mean(tau_min, minutes):
 
 
 def variance_of_sums(energy, passage, parts, unsure=0.0):
-    on = np.array([np.broadcast_to(a, energy.out_wh.shape) for a in energy[:7]])
+    on, when = bands.plain_arrays(energy, passage)
     most = np.full(energy.out_wh.shape, np.inf)
-    minutes = passage.duration_s / 60
-    pace = np.broadcast_to(np.hypot(passage.speed_mps, 10) / 10, minutes.shape)
-    day = np.floor(passage.start_utc_s / 86400)
-    when = np.stack([passage.start_utc_s / 60, minutes, pace, day])
     return bands._sums(on, most, when, parts, unsure)[..., 6]
 
 
@@ -83,8 +81,17 @@ def test_twelve_five_minute_segments_equal_one_hour(forecast, speed_mps):
     assert_allclose(twelve, one, rtol=1e-9)
 
 
-def test_a_level_panels_bands_are_those_of_the_drive():
-    assert_allclose(whole(*drive(0.3, 45.0)), energy_share_bands(0.3, 45.0, "tomorrow"), rtol=1e-12)
+@pytest.mark.parametrize("forecast", ["known", "tomorrow"])
+@pytest.mark.parametrize("share", [0.05, 0.5, 0.95])
+@pytest.mark.parametrize("minutes", [20.0, 180.0, 720.0])
+def test_a_level_panels_bands_are_those_of_the_drive(minutes, share, forecast):
+    # Before noon of a day with the sun above 5 degrees for 12 hours; its height's sine is a constant plus the
+    # hour angle's cosine, and clear light goes as that to the power of 1.15 (Adnot et al. 1979, from memory).
+    after_dawn = (720.0 - minutes) / 6 + minutes / 144 * np.arange(144)
+    light = (np.sin(np.pi * (after_dawn + minutes / 288) / 720) + 0.116) ** 1.15
+    energy, passage = drive(share, np.full(144, minutes / 144), light / light.sum(), start_min=360 + after_dawn)
+    passage = passage._replace(daylight_min=np.full(144, 720.0))
+    assert_allclose(whole(energy, passage, forecast), energy_share_bands(share, minutes, forecast), rtol=2e-3)
 
 
 def test_variance_agrees_with_a_simulation_of_the_same_process():
@@ -92,7 +99,7 @@ def test_variance_agrees_with_a_simulation_of_the_same_process():
     # three legs with a gap, changing weight and speed, correlated across them. Seeded; 40,000 draws give
     # the variance within 0.7 % (one standard error).
     minutes = np.array([20.0, 35.0, 50.0])
-    starts = np.array([0.0, 50.0, 85.0])
+    starts = 500.0 + np.array([0.0, 50.0, 85.0])
     prob, speeds, clear = np.array([0.3, 0.6, 0.8]), np.array([0.0, 20.0, 5.0]), np.array([3.0, 5.0, 9.0])
     energy, passage = drive(prob, minutes, clear, speeds, start_min=starts)
     ours = variance_of_sums(energy, passage, np.zeros((1, 3), dtype=np.int64), 0.17)[0, 0]
@@ -114,10 +121,16 @@ def test_variance_agrees_with_a_simulation_of_the_same_process():
     thinner = 0.52 * (1 - prob) * clear / minutes  # clouds.sun_out_states: hidden = 0.285 + 0.52 p of clear
     dull = 0.165 * clear / minutes
     bright = (0.12 - 0.08 * prob) * clear / minutes
-    known, lasting, dulls, hazy = 0.245, 0.17, 0.45 * (1 - prob), 0.035
+    lasting, dulls, hazy = 0.17, 0.45 * (1 - prob), bands.HAZE_SD
+    # What a day's mean tells of each minute: its covariances with all minutes of a day of 11 hours.
+    day_min = np.arange(390.0, 1050.0) + 0.5
+    minute = (np.repeat(starts, minutes.astype(int)) + np.concatenate([np.arange(m) for m in minutes])) + 0.5
+    with_day = np.exp(-np.abs(minute[:, None] - day_min) / 100).mean(axis=1)
+    of_day = np.exp(-np.abs(day_min[:, None] - day_min) / 100).mean()
+    known = np.outer(with_day, with_day) / of_day
     processes = [
         (sun * (out - hidden) * np.sqrt(0.13), fast),
-        (sun * (out - hidden + 0.5 * thinner) * np.sqrt(0.87), slow - known * ones),
+        (sun * (out - hidden + 0.5 * thinner) * np.sqrt(0.87), slow - known),
         (dull * np.sqrt((1 - prob) * (1 - dulls)), mid),
         (dull * (1 - prob) * np.sqrt(dulls), ones),
         (bright * np.sqrt(prob * 0.3), fast),
@@ -176,7 +189,7 @@ def test_legs_are_correlated_so_that_percentiles_do_not_add():
 def test_two_whole_days_share_three_tenths_of_what_lasts_all_day():
     # 16 hours apart the slow memory of 100 min keeps exp(-9.6) < 1e-4; the rest is the closed form.
     prob, unsure = 0.5, 0.17
-    one = variance_of_sums(*drive(prob, 480.0), WHOLE, unsure)[0, 0]
+    one = variance_of_sums(*drive(prob, 480.0, start_min=480.0), WHOLE, unsure)[0, 0]
     days = drive(prob, [480.0, 480.0], start_min=[480.0, 480.0 + 1440.0])
     two = variance_of_sums(*days, np.zeros((1, 2), dtype=np.int64), unsure)[0, 0]
     states = sun_out_states(prob)

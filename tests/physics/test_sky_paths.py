@@ -45,7 +45,11 @@ def day(prob: float, minutes: float = 0.5, hours: float = 10.0, dark_hours: floa
         hidden_sd=states.hidden_sd,
     )
     passage = Passage(
-        60 * (np.cumsum(durations, axis=1) - durations), 60 * durations, np.zeros(1), np.zeros(count)
+        60 * (np.cumsum(durations, axis=1) - durations),
+        60 * durations,
+        np.zeros(1),
+        np.zeros(count),
+        np.full(count, 660.0),
     )
     return Day(energy, passage)
 
