@@ -48,14 +48,18 @@ def sky_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatAr
 def day_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatArray) -> Iterator[SkyStates]:
     """Yield the sky of every day that may come, as `sky_states`: one, or a typical year's around the date."""
     given = _air_c(sky, segments), np.asarray(sky.wind_mps), np.asarray(sky.wind_from_deg)
-    own = named_sky(sky.name) if sky.index is None else states_of_index(sky.index, segments)
     if sky.weather is None:
-        yield _told(sky, segments, own, given)
+        yield _told(sky, segments, _own_states(sky, segments), given)
         return
     days = SAMPLE_DAYS if sky.is_sample else (0,)
     for along in weather_along(sky.weather, segments, sun_apparent_elevation_deg, days):
-        states = own if along.states is None else along.states
+        states = _own_states(sky, segments) if along.states is None else along.states
         yield _told(sky, segments, states, _with_weather(along, *given))
+
+
+def _own_states(sky: Sky, segments: Segments) -> States:
+    """Return the states of the sky's name or index, where no weather file tells them."""
+    return named_sky(sky.name) if sky.index is None else states_of_index(sky.index, segments)
 
 
 def _told(sky: Sky, segments: Segments, states: States, air: tuple[FloatArray, ...]) -> SkyStates:

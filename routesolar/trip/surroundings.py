@@ -122,7 +122,7 @@ class Canopy(Noun):
     unknown were already filled by the reader; `data_frac` is the share that was known.
     `kind` (n,) says which of `trees` stands at each segment. What a segment sees is of its own kind.
     `crown_transmittance_frac` (d or 1, n or 1) is what a crown lets through at that season; None is in leaf.
-    `doubt` is how far all this may be off. `width_factor` (n or 1,) and `cover_shift`, of the raster's cells,
+    `doubt` is how far all this may be off. `width_factor` (n,) and `cover_shift`, of the raster's cells,
     are 1 and 0 but where `varied` looks at other trees than stated.
     """
 
@@ -151,7 +151,7 @@ class Canopy(Noun):
         lock_fields(self, dict.fromkeys(names, n))
         lock_fields(self, {"kind": n}, {"kind": np.int64})
         check_arrays(self, names, unknown=said)
-        lock_fields(self, {"width_factor": np.shape(self.width_factor)})
+        lock_fields(self, {"width_factor": n})
         check_arrays(self, ("width_factor",))
         check_ranges(self, ("cover_shift",), ALONG)
         self.doubt.check_fits(n[0])
@@ -234,7 +234,7 @@ class Canopy(Noun):
             **{name: getattr(self, name)[rows] for name in (*per_segment, "lane_offset_m", "kind")},
             placement=None if self.placement is None else self.placement.at(rows),
             crown_transmittance_frac=crowns if crowns is None or crowns.shape[1] == 1 else crowns[:, rows],
-            width_factor=self.width_factor if len(self.width_factor) == 1 else self.width_factor[rows],
+            width_factor=self.width_factor[rows],
             doubt=self.doubt.at(rows),
         )
 

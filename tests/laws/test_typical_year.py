@@ -42,8 +42,8 @@ def test_mean_and_tenth_percentile_are_those_of_the_days_around_the_date(date):
     dated = replace(year, typical=False, time_utc_s=year.time_utc_s + utc("2026-01-01T00:00+00:00"))
     moment = utc(f"{date}T16:00+00:00")
     alone = parked(*(moment + 86_400.0 * np.arange(-15, 16)))
-    days_wh = sweep(alone, RIG, *under(Sky(name="day", weather=dated, forecast="known"))).energy_wh[0]
-    sample = Sky(name="year", weather=year, forecast="climate")
+    days_wh = sweep(alone, RIG, *under(Sky(name=dated.name, weather=dated, forecast="known"))).energy_wh[0]
+    sample = Sky(name=year.name, weather=year, forecast="climate")
     totals = simulate(parked(moment), RIG, *under(sample)).totals
     mean_wh = days_wh.mean()
     assert abs(days_wh[15] / mean_wh - 1) > 0.1  # the 15th itself is no mean
@@ -116,8 +116,8 @@ def test_the_battery_runs_through_the_days_of_the_sample():
     year = read_weather(GREENSBORO)
     dated = replace(year, typical=False, time_utc_s=year.time_utc_s + utc("2026-01-01T00:00+00:00"))
     moment = utc("2026-04-15T16:00+00:00")
-    sample = simulate(parked(moment), rig, *under(Sky(name="year", weather=year, forecast="climate"))).totals
-    known = Sky(name="day", weather=dated, forecast="known")
+    sample = simulate(parked(moment), rig, *under(Sky(name=year.name, weather=year, forecast="climate"))).totals
+    known = Sky(name=dated.name, weather=dated, forecast="known")
     alone = [
         simulate(parked(moment + 86_400.0 * day), rig, *under(known)).totals.shortfall_wh
         for day in range(-15, 16)

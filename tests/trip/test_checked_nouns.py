@@ -213,6 +213,7 @@ def test_wherever_a_drive_meets_its_surroundings_they_must_be_of_one_length(
             arguments = {
                 name: known[hint] if hint in known else a_value(name, hint, scene)
                 for name, hint in hints.items()
+                if inspect.signature(function).parameters[name].default is inspect.Parameter.empty
             }
             with pytest.raises(
                 UsageError, match=rf"has ({other}|{N}) segments, but the drive has ({other}|{N})"
