@@ -20,13 +20,16 @@ from routesolar.trip.fitting import check_canopy_fits, check_terrain_fits
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Terrain
 
+UNEVEN = 0.3  # the power of T that uneven light costs a panel of three blocks (physics.partial_shade)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shade:
     """What is left of the beam, (d, n), and of each part of the sky in each of u seasons, (u, n, 20, 12).
 
-    Both are means over segments. `lit_frac` (d, n) is the beam's mean weighted by itself: what is left of the
-    beam around a place that it reaches. Where all of a segment is alike it equals the mean.
+    Both are means over segments. `lit_frac` (d, n) is what is left of the beam around a place that it reaches,
+    the power mean by which uneven light costs what it costs point by point. Where all of a segment is alike it
+    equals the mean.
     The sky's directions are those of physics.dome: azimuths from the heading, elevations upwards.
     `season` (d or 1,) says which of the tables a departure has. The beam is NaN at night where trees or terrain
     had to be looked at.
@@ -104,10 +107,11 @@ def cast_shade(
         sky = sky * above_horizon_frac(interpolate_horizon(horizon, toward).T)
     roofed = segments.roofed[points.segment]
     beam, sky = np.where(roofed, 0.0 * beam, beam), np.where(roofed[:, None, None], 0.0, sky)
-    mean, squared, sky = points.mean(beam), points.mean(beam**2), points.mean(sky)
+    mean, sky = points.mean(beam), points.mean(sky)
+    evenly_lit = np.divide(points.mean(beam ** (1 + UNEVEN)), mean, out=mean.copy(), where=mean > 0)
     return Shade(
         beam_transmittance_frac=mean,
-        lit_frac=np.divide(squared, mean, out=mean.copy(), where=mean > 0),
+        lit_frac=evenly_lit ** (1 / UNEVEN),
         sky_transmittance_frac=sky,
         season=season,
     )
