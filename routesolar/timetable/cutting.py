@@ -1,4 +1,4 @@
-"""Cut the parts of a trip into segments of at most one step in length and in time."""
+"""Cut the parts of a trip into segments of at most one step in length and in time, shorter on tight bends."""
 
 import math
 from collections.abc import Sequence
@@ -7,11 +7,15 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.errors import UsageError
+from routesolar.physics.geodesy import wrap_longitude_deg
 from routesolar.timetable.line import Line
 from routesolar.timetable.parts import Part
 from routesolar.trip.arrays import FloatArray, IntArray
 
 MOST_SEGMENTS = 300_000
+# A segment has one heading. Tilted panels see the sun by it, so the road must not turn much within one.
+MOST_TURN_DEG = 20.0
+SHORTEST_M = 5.0  # that a turn may call for: a noisy line turns at every point
 
 
 class Cut(NamedTuple):
@@ -27,11 +31,13 @@ class Cut(NamedTuple):
 def cut(line: Line, parts: Sequence[Part], step_m: float, step_s: float) -> Cut:
     """Return the segments of all parts; a part is cut so that each segment is the same share of its steps.
 
-    A link counts as many steps as its length or its time needs, whichever is more. Equal shares of their sum
-    keep every segment within both limits, without a step at each recorded point. UsageError where there
-    would be more than 300,000 segments.
+    A link counts as many steps as its length, its time or its turn needs, whichever is most. Equal shares of
+    their sum keep every segment within these limits, without a step at each recorded point. UsageError where
+    there would be more than 300,000 segments.
     """
-    need = np.maximum(np.diff(line.along_m) / step_m, np.diff(line.drive_s) / step_s)
+    length_m = np.diff(line.along_m)
+    turns = np.minimum(_turn_deg(line) / MOST_TURN_DEG, length_m / SHORTEST_M)
+    need = np.maximum(np.maximum(length_m / step_m, np.diff(line.drive_s) / step_s), turns)
     work = np.concatenate([[0.0], np.cumsum(need)])
     counts = [_count(part, work, step_s) for part in parts]
     if sum(counts) > MOST_SEGMENTS:
@@ -40,16 +46,23 @@ def cut(line: Line, parts: Sequence[Part], step_m: float, step_s: float) -> Cut:
             "check its times and stops, split it, or give a longer step, such as --step 200m"
         )
     bounds = [_places(part, count, work) for part, count in zip(parts, counts, strict=True)]
-    middles = [_middles(part, count, work) for part, count in zip(parts, counts, strict=True)]
     start, end = (np.concatenate([places[side] for places in bounds]) for side in (slice(-1), slice(1, None)))
     number = np.repeat(np.arange(len(parts)), counts)
     return Cut(
         start=start,
-        middle=np.concatenate(middles),
+        middle=_middles(line, start, end),
         end=end,
         part=number,
         duration_s=_durations_s(line, parts, counts, (start, end)),
     )
+
+
+def _turn_deg(line: Line) -> FloatArray:
+    """Return by how much the heading turns along each link, (m - 1,)."""
+    knot = np.arange(len(line.along_m))
+    heading = line.heading_deg(line.along_m, line.run, np.minimum(knot, len(knot) - 2))
+    turn: FloatArray = np.abs(wrap_longitude_deg(np.diff(heading)))
+    return np.nan_to_num(turn)
 
 
 def _count(part: Part, work: FloatArray, step_s: float) -> int:
@@ -62,8 +75,11 @@ def _places(part: Part, count: int, work: FloatArray) -> FloatArray:
     return _spread(part, np.linspace(0.0, 1.0, count + 1), work)
 
 
-def _middles(part: Part, count: int, work: FloatArray) -> FloatArray:
-    return _spread(part, (np.arange(count) + 0.5) / count, work)
+def _middles(line: Line, start: FloatArray, end: FloatArray) -> FloatArray:
+    """Return the places halfway by the way: a segment that is partly bent heads as most of it does."""
+    run = line.run[np.floor(start).astype(np.int64)]
+    along_m = (line.at(line.along_m, start) + line.at(line.along_m, end)) / 2
+    return np.clip(line.place(along_m, run), start, end)
 
 
 def _spread(part: Part, share: FloatArray, work: FloatArray) -> FloatArray:

@@ -9,6 +9,7 @@ import numpy as np
 from routesolar.physics.geodesy import destination, distance_m, heading_deg
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray
 
+HEADING_M = 20.0  # shorter, and the receiver's noise turns the vehicle
 SAME_PLACE_M = 0.01  # a mark this close to a knot needs no knot of its own
 
 
@@ -100,6 +101,23 @@ class Line:
         last = np.searchsorted(self.run, run, side="right") - 1
         place: FloatArray = np.clip(link + np.clip(share, 0.0, 1.0), first, last)
         return place
+
+    def window(
+        self, along_m: FloatArray, run: IntArray, width_m: float
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return places half a width before and after, moved inwards at a run's ends, and the way between."""
+        first_m = self.along_m[np.searchsorted(self.run, run, side="left")]
+        last_m = self.along_m[np.searchsorted(self.run, run, side="right") - 1]
+        from_m = np.maximum(np.minimum(along_m - width_m / 2, last_m - width_m), first_m)
+        to_m = np.minimum(from_m + width_m, last_m)
+        return self.place(from_m, run), self.place(to_m, run), to_m - from_m
+
+    def heading_deg(self, along_m: FloatArray, run: IntArray, link: IntArray) -> FloatArray:
+        """Return headings over 20 m of line; where it turns back on itself, those of the links."""
+        before, after, _ = self.window(along_m, run, HEADING_M)
+        ends = (*self.position(before), *self.position(after))
+        turned = distance_m(*ends) < 1.0
+        return np.where(turned, self.link_heading_deg[link] % 360, heading_deg(*ends))
 
     def knot(self, along_m: float, run: int | None = None) -> int:
         """Return the first knot at or after a distance along the line, or along one run of it.

@@ -5,17 +5,16 @@ from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.physics.geodesy import distance_m, heading_deg
 from routesolar.timetable.bends import bends_between
 from routesolar.timetable.cutting import Cut
-from routesolar.timetable.line import Line, carried
+from routesolar.timetable.line import HEADING_M, Line, carried
 from routesolar.timetable.parts import Itinerary
 from routesolar.timetable.stretches import within
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.route import SourceFile, Stretch
 from routesolar.trip.segments import Segments
 
-HEADING_M = 20.0  # shorter, and the receiver's noise turns the vehicle
+LOOKS = 5  # at the heading within a segment: their mean is that of a road partly bent
 GRADE_M = 100.0  # shorter, and the noise of heights tilts it
 STEEPEST_FRAC = 0.35  # the steepest public roads (common practice, no source); more is an error in the heights
 FASTEST_MPS = 70.0
@@ -63,7 +62,7 @@ def place(
         middle_elevation_m=line.at(line.elevation_m, pieces.middle),
         end_latitude_deg=end[0],
         end_longitude_deg=end[1],
-        heading_deg=_heading_deg(line, middle_m, run, pieces, trip),
+        heading_deg=_heading_deg(line, run, pieces, trip),
         grade_frac=grade_frac,
         speed_mps=speed_mps,
         length_m=end_m - start_m,
@@ -87,24 +86,14 @@ def place(
     )
 
 
-def _window(
-    line: Line, middle_m: FloatArray, run: IntArray, width_m: float
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return the places half a width before and after, moved inwards at a run's ends, and the way between."""
-    first_m = line.along_m[np.searchsorted(line.run, run, side="left")]
-    last_m = line.along_m[np.searchsorted(line.run, run, side="right") - 1]
-    from_m = np.maximum(np.minimum(middle_m - width_m / 2, last_m - width_m), first_m)
-    to_m = np.minimum(from_m + width_m, last_m)
-    return line.place(from_m, run), line.place(to_m, run), to_m - from_m
-
-
-def _heading_deg(line: Line, middle_m: FloatArray, run: IntArray, pieces: Cut, trip: Itinerary) -> FloatArray:
-    """Return the heading over 20 m of line; a stop keeps that of arrival, unless its own was given."""
-    before, after, _ = _window(line, middle_m, run, HEADING_M)
-    ends = (*line.position(before), *line.position(after))
-    # Where the line turns back on itself its ends meet: there the link alone tells the heading.
-    turned = distance_m(*ends) < 1.0
-    heading = np.where(turned, line.link_heading_deg[line.link(pieces.middle)] % 360, heading_deg(*ends))
+def _heading_deg(line: Line, run: IntArray, pieces: Cut, trip: Itinerary) -> FloatArray:
+    """Return segments' mean headings, each over 20 m of line; a stop keeps that of arrival, or its own."""
+    start_m, end_m = (line.at(line.along_m, at) for at in (pieces.start, pieces.end))
+    share = (np.arange(LOOKS)[:, None] + 0.5) / LOOKS
+    way_m = (start_m + share * (end_m - start_m)).ravel()
+    looks = line.heading_deg(way_m, np.tile(run, LOOKS), np.tile(line.link(pieces.middle), LOOKS))
+    ahead = np.exp(1j * np.radians(looks.reshape(LOOKS, -1))).sum(axis=0)
+    heading = np.degrees(np.angle(ahead)) % 360
     stops = [part.stop for part in trip.parts]
     stopped = np.array([stop is not None for stop in stops])
     heading = carried(np.where(stopped[pieces.part], np.nan, heading))
@@ -120,7 +109,7 @@ def _grade_frac(
     """Return rise over run across 100 m of line, within what roads climb, and a warning where it was not."""
     if not known:
         return np.zeros_like(middle_m), ()
-    before, after, way_m = _window(line, middle_m, run, GRADE_M)
+    before, after, way_m = line.window(middle_m, run, GRADE_M)
     rise_m = line.at(line.elevation_m, after) - line.at(line.elevation_m, before)
     # A run shorter than the heading's base has no grade to speak of.
     grade = np.divide(rise_m, way_m, out=np.zeros_like(rise_m), where=way_m >= HEADING_M)

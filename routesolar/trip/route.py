@@ -169,7 +169,8 @@ class Plan:
     """How the route is to be driven: pace, stops, legs, known surroundings, and how finely it is cut.
 
     Where a pace says nothing, `speed_mps` holds; without it, the recorded times. Of paces and stretches
-    that overlap the later one wins. A segment is at most `step_m` long and lasts at most `step_s`.
+    that overlap the later one wins. A segment is at most `step_m` long and lasts at most `step_s`, less on
+    tight bends.
     `time_zone` is an IANA name; None means the zone of the route's start.
     """
 

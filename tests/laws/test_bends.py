@@ -1,6 +1,7 @@
 """Half the step, the same energy within 0.5 %, on the roads where it is hardest: hairpins between trees."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -28,10 +29,20 @@ def even_wood(segments: Segments) -> Canopy:
     return Canopy.uniform(segments.count, cover_frac=0.6, height_m=15.0, road_width_m=12.0)
 
 
-def energy_wh(route: Route, step_m: float, when: str, wood: Callable[[Segments], Canopy] = even_wood) -> float:
+def open_land(segments: Segments) -> Canopy:
+    return Canopy.uniform(segments.count, cover_frac=0.0)
+
+
+def energy_wh(
+    route: Route,
+    step_m: float,
+    when: str,
+    wood: Callable[[Segments], Canopy] = even_wood,
+    rig: Rig = RIG,
+) -> float:
     plan = Plan(speed_mps=12.0, step_m=step_m)
     segments = drive(route, np.array([utc(when)]), plan=plan)
-    scene = set_scene(segments, RIG, wood(segments), Terrain.flat(segments.count))
+    scene = set_scene(segments, rig, wood(segments), Terrain.flat(segments.count))
     states = sky_states(Sky(name="clear"), segments, scene.sun.apparent_elevation_deg)
     return float(np.sum(run(scene, [states]).expected_w[0] * segments.duration_s / 3600))
 
@@ -69,3 +80,15 @@ def test_so_it_does_among_the_patchy_woods_of_a_raster(bend, cell_m):
     for when in SUNS[1:]:
         usual, half = (energy_wh(route, step_m, when, wood.along) for step_m in STEPS_M[:2])
         assert half == pytest.approx(usual, rel=HALVED)
+
+
+@pytest.mark.parametrize("wood", [open_land, even_wood])
+@pytest.mark.parametrize("radius_m", [20.0, 40.0])
+def test_a_tilted_panel_turns_with_the_road(radius_m, wood):
+    # Leaning to the right by 20 degrees: what it sees of a low sun is all in where the vehicle heads.
+    rig = Rig(panels=(replace(RIG.panels[0], tilt_deg=20.0, facing_deg=90.0),))
+    route = route_through(hairpins_m(radius_m, turns=16))
+    for when in SUNS:
+        usual, half, fine = (energy_wh(route, step_m, when, wood, rig) for step_m in (50.0, 25.0, 3.0))
+        assert half == pytest.approx(usual, rel=HALVED)
+        assert fine == pytest.approx(usual, rel=HALVED)
