@@ -92,11 +92,12 @@ def _heading_deg(line: Line, run: IntArray, pieces: Cut, trip: Itinerary) -> Flo
     share = (np.arange(LOOKS)[:, None] + 0.5) / LOOKS
     way_m = (start_m + share * (end_m - start_m)).ravel()
     looks = line.heading_deg(way_m, np.tile(run, LOOKS), np.tile(line.link(pieces.middle), LOOKS))
-    ahead = np.exp(1j * np.radians(looks.reshape(LOOKS, -1))).sum(axis=0)
-    heading = np.degrees(np.angle(ahead)) % 360
+    looks = looks.reshape(LOOKS, -1)
+    mean = np.degrees(np.angle(np.exp(1j * np.radians(looks)).sum(axis=0))) % 360
     stops = [part.stop for part in trip.parts]
     stopped = np.array([stop is not None for stop in stops])
-    heading = carried(np.where(stopped[pieces.part], np.nan, heading))
+    arrived = carried(np.where(stopped[pieces.part], np.nan, looks[LOOKS // 2]))
+    heading = np.where(stopped[pieces.part], arrived, mean)
     asked = np.array(
         [np.nan if stop is None or stop.heading_deg is None else stop.heading_deg for stop in stops]
     )
