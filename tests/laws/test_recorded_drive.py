@@ -124,5 +124,7 @@ def test_a_wood_on_one_half_of_the_land_shades_the_drive_only_there(noon: Segmen
     edge = np.floor(east.min() - 300) + 10 * (columns // 2)
     # At 21 degrees of sun a 12 m tree shades 31 m; the sky is hidden a little farther away.
     np.testing.assert_allclose(result.beam_transmittance_frac[east > edge + 60], 1.0, atol=1e-9)
-    assert np.all(result.beam_transmittance_frac[east < edge - 60] < 0.9)
+    # A short piece that heads for the sun sees it down the road's opening.
+    in_wood = result.beam_transmittance_frac[east < edge - 60]
+    assert np.all(in_wood < 0.95) and np.median(in_wood) < 0.3
     assert (east > edge + 60).any() and (east < edge - 60).any()
