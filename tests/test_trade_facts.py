@@ -27,15 +27,15 @@ BARE, IN_LEAF = "bare", "in leaf"
 # Percent of the hour's energy that trees of 15 m take, for openings of 14, 18 and 24 m: what the tool gave when
 # this was written. A road to the north loses 1 % with any of them: the sun stands along it.
 TAKEN_PCT = {
-    (EAST, BARE, 0.3): (39, 36, 29),
-    (EAST, BARE, 0.45): (55, 51, 43),
-    (EAST, BARE, 0.6): (69, 65, 56),
-    (EAST, IN_LEAF, 0.15): (40, 37, 30),
-    (EAST, IN_LEAF, 0.3): (66, 61, 53),
-    (NORTH_EAST, BARE, 0.3): (35, 28, 17),
-    (NORTH_EAST, BARE, 0.45): (50, 42, 26),
-    (NORTH_EAST, BARE, 0.6): (64, 55, 35),
-    (NORTH_EAST, IN_LEAF, 0.3): (60, 51, 33),
+    (EAST, BARE, 0.3): (40, 37, 30),
+    (EAST, BARE, 0.45): (57, 53, 44),
+    (EAST, BARE, 0.6): (72, 68, 58),
+    (EAST, IN_LEAF, 0.15): (41, 37, 30),
+    (EAST, IN_LEAF, 0.3): (68, 63, 54),
+    (NORTH_EAST, BARE, 0.3): (36, 29, 18),
+    (NORTH_EAST, BARE, 0.45): (52, 43, 27),
+    (NORTH_EAST, BARE, 0.6): (67, 57, 37),
+    (NORTH_EAST, IN_LEAF, 0.3): (62, 53, 35),
 }
 WIDTHS_M = (14.0, 18.0, 24.0)
 

@@ -99,7 +99,7 @@ def test_rigs_that_differ_are_told_in_the_first_line(tmp_path: Path) -> None:
     large.write_text(large.read_text(encoding="utf-8").replace("200W", "400W"), encoding="utf-8")
     assert run("compare", small, large).out.startswith("The routes differ in panels. large gathers the most")
     assert run("compare", small, large, "--json").json["differ"] == ["panels"]
-    assert run("compare", small, large, "--panel", "200W").out.startswith("small and large bring the same")
+    assert run("compare", small, large, "--panel", "200W").out.startswith("small and large gather the same")
 
 
 @pytest.mark.parametrize("sky", ["rain", "clear"])

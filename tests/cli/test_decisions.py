@@ -37,7 +37,7 @@ def test_the_answer_is_on_stdout_and_json_equals_result_json(tmp_path: Path, com
     assert printed.code == 0
     told = [f"Warning: {text}" for text in printed.json["warnings"]]
     assert ran.err.replace("\n  ", " ").splitlines() == told
-    assert printed.json["schema"] == f"routesolar.{command}/1"
+    assert printed.json["schema"] == f"routesolar.{command}/{2 if command in ('departures', 'compare') else 1}"
     assert printed.json["rows"]
     assert printed.out == (out / "result.json").read_text(encoding="utf-8")
     assert {"page.html", "result.json"} < {path.name for path in out.iterdir()}

@@ -164,7 +164,7 @@ USAGE = [
     (["--depart", "noonish"], "2026-11-20 07:30"),
     (["--depart", "2026-11-20"], "no time of day"),
     (["--depart", "1850-01-01 12:00"], "1901"),
-    (["--tz", "Atlantis/Port"], "no time zone"),
+    (["--tz", "Atlantis/Port"], "not a time zone"),
     (["--sky", "blue"], "clear, thin"),
     (["--cloud-okta", "9"], "okta 0 to 8"),
     (["--cloud-okta", "nan"], "okta 0 to 8"),
@@ -342,7 +342,7 @@ def test_a_fault_of_ours_is_owned_up_to_without_a_traceback(
 ) -> None:
     monkeypatch.setattr("routesolar.trips.harvesting.simulate_scene", _breaks(RuntimeError("lost the sun")))
     message = refused(1, "harvest", *asked(road(tmp_path)), "-o", tmp_path / "out")
-    assert "fault of routesolar" in message
+    assert "bug in routesolar" in message
     assert "lost the sun" in message
     assert written(tmp_path) == {"road.gpx"}
 

@@ -245,7 +245,7 @@ def test_a_stop_that_is_not_there_is_refused_with_the_nearest():
         stay_at_stop(plain, "anywhere")
     with pytest.raises(UsageError, match=r"the drive is 72\.0 km long"):
         stay_along(stopping(), 80_000.0, 60.0)
-    with pytest.raises(UsageError, match="give --for 4h"):
+    with pytest.raises(UsageError, match="give for example --for 4h"):
         stay_along(stopping(), 1000.0, 0.0)
     with pytest.raises(UsageError, match="must be from 5m to 2km"):
         spots_around(stay(), 3000.0)
