@@ -1,0 +1,124 @@
+"""Write docs/data_dictionary.md: every file, column and key, found by running the commands on the demo.
+
+What each means is said once, in key_meanings.toml; units follow from the names. Run it after a key was added.
+"""
+
+import csv
+import json
+import os
+import shlex
+import subprocess
+import sys
+import tempfile
+import tomllib
+from pathlib import Path
+from typing import Any
+
+DOCS = Path(__file__).parent
+TARGET = DOCS / "data_dictionary.md"
+# Coarse steps: only the names of what is written count here.
+_COAST = "demo_routes/coast.toml --step 1km"
+COMMANDS = {
+    "harvest": f"{_COAST} --also kml,gpx",
+    "departures": f"{_COAST} --every 3h",
+    "calendar": f"{_COAST} --every 6h",
+    "compare": "demo_routes/coast.toml demo_routes/forest.toml --step 1km",
+    "size": "demo_routes/transit_day.toml --rated 50,200,1600 --step 1km",
+    "park": "demo_routes/forest.toml --at 'sampling site A' --within 20m "
+    "--canopy-height demo_routes/height_site_a.tif",
+    "route": f"{_COAST}",
+}
+UNITS = {
+    "wh": "Wh", "w": "W", "wm2": "W/m²", "frac": "0 to 1", "prob": "0 to 1", "deg": "°", "m": "m", "km": "km",
+    "s": "s", "mps": "m/s", "c": "°C", "utc": "UTC, ISO 8601",
+}  # fmt: skip
+
+
+def written(command: str, words: str, folder: Path) -> dict[str, list[str]]:
+    """Return the keys of result.json and the columns of the tables that a command writes."""
+    root = str(DOCS.parent)
+    asked = [sys.executable, "-m", "routesolar", command, *shlex.split(words)]
+    output = ["--json"] if command == "route" else ["-o", str(folder)]
+    environment = {**os.environ, "PYTHONPATH": root}
+    done = subprocess.run(
+        [*asked, *output], cwd=root, env=environment, check=True, capture_output=True, text=True
+    )
+    if command == "route":
+        return {"--json": keys_of(json.loads(done.stdout))}
+    return {path.name: _keys_in(path) for path in sorted(folder.iterdir())}
+
+
+def keys_of(value: Any, before: str = "") -> list[str]:
+    """Return the paths of all keys within a JSON value, in order, `[]` for the items of a list."""
+    found: dict[str, None] = {}
+    if isinstance(value, dict):
+        for key, item in value.items():
+            path = f"{before}.{key}" if before else key
+            found |= dict.fromkeys([path, *keys_of(item, path)])
+    elif isinstance(value, list):
+        for item in value:
+            found |= dict.fromkeys(keys_of(item, f"{before}[]"))
+    return list(found)
+
+
+def _keys_in(path: Path) -> list[str]:
+    if path.suffix == ".csv":
+        return next(csv.reader(path.read_text(encoding="utf-8").splitlines()))
+    return keys_of(json.loads(path.read_text(encoding="utf-8"))) if path.suffix == ".json" else []
+
+
+def unit_of(key: str) -> str:
+    """Return the unit that a name ends in."""
+    name = key.rpartition(".")[2].removesuffix("[]")
+    if ".losses." in key:
+        return "Wh"
+    return UNITS.get(name.rpartition("_")[2], "") if "_" in name else ""
+
+
+def meaning_of(command: str, key: str, meanings: dict[str, Any], used: set[str]) -> str:
+    """Return what a key means: as said for the command's own key, else for its name anywhere.
+
+    Raises:
+        KeyError: nothing says what it means.
+    """
+    parent, _, name = key.rpartition(".")
+    entry = f"losses {name}" if parent.endswith("losses") else name
+    for where in (command, "any"):
+        if entry in meanings.get(where, {}):
+            used.add(f"{where}.{entry}")
+            return str(meanings[where][entry])
+    raise KeyError(f"{command}: {key} has no meaning in key_meanings.toml")
+
+
+def dictionary() -> str:
+    """Return the text of the data dictionary.
+
+    Raises:
+        KeyError: a key is written that nothing explains, or an entry explains none.
+    """
+    meanings = tomllib.loads((DOCS / "key_meanings.toml").read_text(encoding="utf-8"))
+    used: set[str] = set()
+    lines = ["# Data dictionary", "", str(meanings.pop("intro"))]
+    files = meanings.pop("files")
+    for command, words in COMMANDS.items():
+        lines += [f"## {command}", ""]
+        with tempfile.TemporaryDirectory() as scratch:
+            found = written(command, words, Path(scratch) / "out")
+        for name, keys in found.items():
+            used.add(f"files.{name}" if name in files else f"files.{Path(name).suffix}")
+            what = files.get(name) or files[Path(name).suffix]
+            lines += [f"**{name}**: {what}", ""]
+            if keys:
+                lines += ["| key | unit | meaning |", "|---|---|---|"]
+                lines += [
+                    f"| `{key}` | {unit_of(key)} | {meaning_of(command, key, meanings, used)} |" for key in keys
+                ]
+                lines.append("")
+    said = {f"{where}.{key}" for where, entries in {**meanings, "files": files}.items() for key in entries}
+    if said - used:
+        raise KeyError(f"key_meanings.toml explains what is not written: {', '.join(sorted(said - used))}")
+    return "\n".join(lines).rstrip() + "\n"
+
+
+if __name__ == "__main__":
+    TARGET.write_text(dictionary(), encoding="utf-8")
