@@ -111,4 +111,4 @@ def _height_m(
 
 @compiled
 def _beyond(index: int, side: int) -> int:
-    return (index >= side) - (index < 0)
+    return int(index >= side) - int(index < 0)
