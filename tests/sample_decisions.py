@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from sample_harvest import RATED_W, ZONE, winding_segments
 
+from routesolar.decisions.calendar import YearCalendar, calendar_dict, calendar_rows
 from routesolar.decisions.compare import (
     ComparedRoute,
     Comparison,
@@ -18,11 +19,12 @@ from routesolar.decisions.compare import (
     compare_rows,
 )
 from routesolar.decisions.departures import Departure, Departures, departure_rows, departures_dict
-from routesolar.report.decision_charts import compare_png, departures_png
+from routesolar.decisions.size import Knee, PanelSize, Sizing, size_dict, size_rows
+from routesolar.report.decision_charts import calendar_png, compare_png, departures_png, size_png
 from routesolar.report.decision_text import Words
 from routesolar.report.units import METRIC
-from routesolar.report.words_when import departures_words
-from routesolar.report.words_which import compare_words
+from routesolar.report.words_when import calendar_words, departures_words
+from routesolar.report.words_which import compare_words, size_words
 from routesolar.trip.decision_report import DecisionReport
 from routesolar.trip.departure_watts import DepartureWatts
 
@@ -177,3 +179,65 @@ def compared_report(result, title="Coast road or Forest road"):
     words = compare_words(result, METRIC)
     parts = Presented(title, words, compare_rows(result), compare_dict(result), compare_png(result))
     return presented("compare", parts, result.warnings)
+
+
+def a_year(*, north: bool = False, every_h: int = 1):
+    """Leaving at every hour of twelve days: the sun is up longest and highest in the middle of summer."""
+    month, hour = (part.ravel() for part in np.meshgrid(np.arange(1, 13), np.arange(0, 24, every_h)))
+    summer = np.cos(2 * np.pi * (month - (6.7 if north else 0.7)) / 12)
+    half_day_h = 6 + 2.6 * summer
+    height = np.clip(np.cos(np.pi / 2 * np.clip((hour - 12) / half_day_h, -1, 1)), 0, None)
+    energy_wh = np.where(np.abs(hour - 12) < half_day_h, 620 * height * (0.55 + 0.45 * summer), 0.0)
+    return YearCalendar(
+        departure_utc_s=MIDNIGHT_UTC_S + 86400.0 * 30 * month + 3600.0 * hour,
+        month=month.astype(float),
+        clock_s=3600.0 * hour,
+        energy_wh=energy_wh,
+        shade_loss_frac=np.where(energy_wh > 0, 0.2, np.nan),
+        time_zone=ZONE,
+        sky="broken",
+        warnings=("A straight line.",),
+    )
+
+
+def calendar_report(result, title="Survey of the upper river"):
+    """All that presents the calendar."""
+    words, content = calendar_words(result), calendar_dict(result)
+    parts = Presented(title, words, calendar_rows(result), content, calendar_png(result))
+    return presented("calendar", parts, result.warnings)
+
+
+def sizes(rated_w=(100.0, 200.0, 300.0, 600.0), *, has_load=True):
+    """Panel sizes of which the larger ones meet the controller's limit and a full battery."""
+    found = []
+    for number, watts in enumerate(rated_w):
+        energy_wh = 4.0 * min(watts, 400.0)
+        full_wh = max(0.0, energy_wh - 900.0)
+        found.append(
+            PanelSize(
+                rated_w=watts,
+                energy_wh=energy_wh,
+                clipped_wh=4.0 * max(0.0, watts - 400.0),
+                cold_wh=12.0 * number,
+                full_wh=full_wh,
+                full_prob=0.6 if full_wh else 0.0,
+                load_share_frac=min(1.0, energy_wh / 1000.0) if has_load else None,
+                shortfall_wh=max(0.0, 600.0 - energy_wh) if has_load else None,
+                short_prob=0.3 if has_load else None,
+                average_need=None,
+                poor_need=None,
+                added_per_w_wh=4.0 if watts <= 300 else 0.6,
+            )
+        )
+    return Sizing(
+        sizes=tuple(found),
+        knee=Knee(rated_w=rated_w[-2], cause="battery") if len(rated_w) > 1 else None,
+        load_wh=1000.0 if has_load else None,
+        sky="broken",
+    )
+
+
+def size_report(result, title="Survey of the upper river"):
+    """All that presents the sizes."""
+    parts = Presented(title, size_words(result), size_rows(result), size_dict(result), size_png(result))
+    return presented("size", parts, result.warnings)

@@ -26,8 +26,17 @@ KINDS = ("drive", "stop", "drive", "stop", "drive")
 RATED_W = 200.0
 
 
-def winding_segments(count: int = 240, *, west_deg: float = 147.0, depart_utc_s: float = DEPARTURE_UTC_S):
-    """Five legs along a winding line of some 500 km: three drives of 4 h each, two stops of an hour."""
+def winding_segments(
+    count: int = 240,
+    *,
+    west_deg: float = 147.0,
+    depart_utc_s: float = DEPARTURE_UTC_S,
+    lasts_h: float = 14.0,
+):
+    """Five legs along a winding line of some 500 km: three drives of 4 h each, two stops of an hour.
+
+    All take as much longer as the whole lasts longer than 14 h.
+    """
     leg = np.minimum(np.arange(count) * 5 // count, 4)
     stopped = np.isin(leg, (1, 3))
     share = np.cumsum(~stopped) / np.count_nonzero(~stopped)
@@ -38,6 +47,7 @@ def winding_segments(count: int = 240, *, west_deg: float = 147.0, depart_utc_s:
     north_m = np.diff(lat) * 110_574
     length_m = np.hypot(east_m, north_m)
     duration_s = np.where(stopped, 7200 / np.count_nonzero(stopped), 43200 / np.count_nonzero(~stopped))
+    duration_s *= lasts_h / 14
     start_utc_s = depart_utc_s + np.concatenate([[0], np.cumsum(duration_s)[:-1]])
     elevation = 200 + 150 * np.sin(7 * share)
     return Segments(
@@ -69,7 +79,7 @@ def winding_segments(count: int = 240, *, west_deg: float = 147.0, depart_utc_s:
 def winding_harvest(count: int = 240, **where: float) -> Harvest:
     """From half past seven in the morning until half past nine in the evening: the end is after sunset."""
     segments = winding_segments(count, **where)
-    hour = 7.5 + (segments.middle_utc_s[0] - segments.departure_utc_s[0]) / 3600
+    hour = (7.5 + (segments.middle_utc_s[0] - segments.departure_utc_s[0]) / 3600) % 24
     elevation = 70 * np.sin(np.pi * (hour - 5.5) / 15)  # up at 05:30, down at 20:30
     day = elevation > 0
     height = np.where(day, np.sin(np.radians(elevation)), 0.0)
@@ -150,15 +160,15 @@ def winding_report(count: int = 240, *, picture: bool = True, **where: float) ->
     )
 
 
-def full_report(count: int = 240) -> HarvestReport:
+def full_report(count: int = 240, **where: float) -> HarvestReport:
     """The same with everything a run can know: percentiles, losses, battery, engine and loads."""
-    report = winding_report(count)
+    report = winding_report(count, **where)
     harvest = report.harvest
     hours = harvest.segments.duration_s[0] / 3600
     stopped = harvest.segments.stopped
     load_w, engine_w = np.full(count, 90.0), np.where(stopped, 0.0, 30.0)
     stored_wh = np.cumsum((harvest.power_w + engine_w - load_w) * hours)
-    soc = 0.6 + stored_wh / 1000
+    soc = np.clip(0.6 + stored_wh / 1000, 0.05, 1.0)
     charge = Charge(
         capacity_wh=1000.0,
         reserve_soc_frac=0.2,

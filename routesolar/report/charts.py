@@ -1,7 +1,5 @@
 """Static charts of a drive along its local time, drawn onto given matplotlib axes."""
 
-from typing import NamedTuple
-
 import numpy as np
 from matplotlib.axes import Axes
 
@@ -12,19 +10,6 @@ from routesolar.trip.harvest import Harvest
 INK, FAINT, PAPER = "#22262e", "#8b8f97", "#fbf9f4"
 POWER_LINE = "#a8442f"
 SUN, OPEN, DRIVE, STOP = "#c8862b", "#5b6472", "#c55e4f", "#5a3474"
-
-
-class Inks(NamedTuple):
-    """Colours of a chart that depend on its ground."""
-
-    paper: str
-    ink: str
-    line: str
-    grey: str
-
-
-BY_DAY = Inks(PAPER, INK, POWER_LINE, OPEN)
-BY_NIGHT = Inks("#15181d", "#ece7db", "#ece7db", "#9fb0cf")
 
 
 def draw_power(axes: Axes, harvest: Harvest) -> None:

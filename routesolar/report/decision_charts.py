@@ -15,7 +15,7 @@ from routesolar.decisions.compare import ComparedRoute, Comparison
 from routesolar.decisions.departures import Departures
 from routesolar.decisions.size import PanelSize, Sizing
 from routesolar.decisions.starts import clock as clock_of_day
-from routesolar.report.charts import BY_DAY, DRIVE, FAINT, INK, PAPER, STOP, SUN, Inks
+from routesolar.report.charts import DRIVE, FAINT, INK, OPEN, PAPER, POWER_LINE, STOP, SUN
 from routesolar.report.clock_words import clock
 from routesolar.report.colours import NOTHING, POWER, classes
 from routesolar.report.decision_text import chance
@@ -77,7 +77,7 @@ def _name_best(axes: Axes, result: Departures, span_s: tuple[float, float]) -> N
     axes.annotate(label, place, (0, 6), textcoords="offset points", ha=side, fontsize=9, fontweight="bold")
 
 
-def calendar_png(result: YearCalendar, inks: Inks = BY_DAY) -> bytes:
+def calendar_png(result: YearCalendar) -> bytes:
     """Return a map of heat: months down, hours of leaving across, energy as colour and in figures."""
     clock_s, grid = calendar_grid(result, result.energy_wh)
     scale = classes(float(np.nanmax(grid)), POWER)
@@ -112,7 +112,7 @@ def calendar_png(result: YearCalendar, inks: Inks = BY_DAY) -> bytes:
             frameon=False,
         )
 
-    return chart_png(10.0, 5.0, f"Energy by month and hour of leaving, {result.sky} sky", draw, inks)
+    return chart_png(10.0, 5.0, f"Energy by month and hour of leaving, {result.sky} sky", draw)
 
 
 def compare_png(result: Comparison, units: Units = METRIC) -> bytes:
@@ -142,7 +142,7 @@ def compare_png(result: Comparison, units: Units = METRIC) -> bytes:
     return chart_png(10.0, 4.4, f"Routes side by side, {result.sky} sky", draw)
 
 
-def size_png(result: Sizing, inks: Inks = BY_DAY) -> bytes:
+def size_png(result: Sizing) -> bytes:
     """Return what each size brings, and what of its power controller and battery turn away."""
 
     def draw(figure: Figure) -> None:
@@ -150,8 +150,8 @@ def size_png(result: Sizing, inks: Inks = BY_DAY) -> bytes:
         places = np.arange(len(result.sizes))
         stack = (
             ("into loads and battery", SUN, [size.used_wh for size in result.sizes]),
-            ("battery too cold", inks.line, [size.cold_wh for size in result.sizes]),
-            ("battery takes no more", inks.grey, [size.full_wh for size in result.sizes]),
+            ("battery too cold", POWER_LINE, [size.cold_wh for size in result.sizes]),
+            ("battery takes no more", OPEN, [size.full_wh for size in result.sizes]),
             ("over the controller's limit", NOTHING, [size.clipped_wh for size in result.sizes]),
         )
         bottom = np.zeros(len(places))
@@ -161,31 +161,29 @@ def size_png(result: Sizing, inks: Inks = BY_DAY) -> bytes:
                 bottom += values
         if result.knee is not None:
             knee = [size.rated_w for size in result.sizes].index(result.knee.rated_w) + 0.5
-            axes.axvline(knee, color=inks.ink, lw=1.0, ls=(0, (4, 3)))
+            axes.axvline(knee, color=INK, lw=1.0, ls=(0, (4, 3)))
             axes.text(knee, bottom.max() * 1.06, "  little more beyond", fontsize=8.5, va="center")
         axes.set_xticks(places, [f"{size.rated_w:g} W\n{energy(size.used_wh)}" for size in result.sizes])
         axes.set_ylim(0, max(float(bottom.max()), 1.0) * 1.12)
         _plain(axes, "", "Wh")
         handles, labels = axes.get_legend_handles_labels()
         if any(size.load_share_frac is not None for size in result.sizes):
-            handles.append(_load_share(axes, result.sizes, inks.line))
+            handles.append(_load_share(axes, result.sizes, POWER_LINE))
             labels.append("loads the sun covers (right)")
         _legend(axes, handles, labels)
 
-    return chart_png(10.0, 4.4, f"Energy by panel size, {result.sky} sky", draw, inks)
+    return chart_png(10.0, 4.4, f"Energy by panel size, {result.sky} sky", draw)
 
 
-def chart_png(
-    width: float, height: float, title: str, draw: Callable[[Figure], None], inks: Inks = BY_DAY
-) -> bytes:
+def chart_png(width: float, height: float, title: str, draw: Callable[[Figure], None]) -> bytes:
     """Return a drawn sheet; our own look whatever style the machine has."""
     with mpl.rc_context(), warnings.catch_warnings():
         mpl.rcdefaults()
         mpl.rcParams.update({"font.size": 9, "axes.linewidth": 0.7, "text.parse_math": False})
-        mpl.rcParams.update({"text.color": inks.ink, "axes.edgecolor": inks.ink, "axes.labelcolor": inks.ink})
-        mpl.rcParams.update({"xtick.color": inks.ink, "ytick.color": inks.ink})
+        mpl.rcParams.update({"text.color": INK, "axes.edgecolor": INK, "axes.labelcolor": INK})
+        mpl.rcParams.update({"xtick.color": INK, "ytick.color": INK})
         warnings.filterwarnings("ignore", message="Glyph .* missing")
-        figure = Figure(figsize=(width, height), dpi=_DPI, facecolor=inks.paper)
+        figure = Figure(figsize=(width, height), dpi=_DPI, facecolor=PAPER)
         figure.text(0.06, 1 - 0.27 / height, title, fontsize=12, fontweight="bold", va="center")
         draw(figure)
         return figure_png(figure)

@@ -1,6 +1,7 @@
 """page.html of a decision: the answer, its chart, its table; self-contained and without script."""
 
 from base64 import b64encode
+from collections.abc import Sequence
 from typing import Any
 
 from markupsafe import Markup
@@ -13,14 +14,33 @@ from routesolar.trip.names import printable
 _UNDEFINED = "-"
 
 
-def decision_html(report: DecisionReport, night_png: bytes) -> str:
-    """Return the page, the same text for the same report. It asks the network for nothing.
+def chart_page_html(
+    report: DecisionReport,
+    charts: tuple[str, str],
+    kind: str,
+    key_rows: Sequence[tuple[str, str]],
+    signs: Sequence[tuple[str, str]] = (),
+) -> str:
+    """Return a page of one chart, laid out for wide and for narrow screens, the same for the same report.
 
-    `night_png` is the chart in the colours of a dark screen.
+    `key_rows` are colours with their labels, `signs` kinds that the style sheet colours. It asks the network
+    for nothing.
     """
     styles = [asset("page.css"), asset("decision.css")]
-    values = decision_values(report, styles, script="") | {"night": b64encode(night_png).decode()}
-    return page_templates().get_template("decision.html").render(values)
+    values = decision_values(report, styles, script="")
+    return (
+        page_templates()
+        .get_template("charted.html")
+        .render(
+            values
+            | {
+                "charts": Markup("".join(charts)),
+                "kind": kind,
+                "key_rows": key_rows,
+                "signs": signs,
+            }
+        )
+    )
 
 
 def decision_values(report: DecisionReport, styles: list[str], script: str) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from routesolar.report.units import energy
 from routesolar.trip.clock import to_local
 from routesolar.trip.harvest import Harvest
 
-_WIDTH, _HEIGHT, _LEFT, _RIGHT, _BOTTOM, _TOP = 480, 220, 40, 14, 26, 8
+_WIDTH, _HEIGHT, _LEFT, _RIGHT, _BOTTOM, _TOP = 360, 200, 40, 14, 26, 8
 
 
 def hours_svg(harvest: Harvest) -> str:

@@ -6,7 +6,7 @@ from routesolar.report.text import battery_loss_rows, loss_rows
 from routesolar.report.units import energy, readable
 from routesolar.trip.harvest_report import HarvestReport
 
-_WIDTH, _LEFT, _RIGHT, _ROW = 480, 148, 56, 21
+_WIDTH, _LEFT, _RIGHT, _ROW = 360, 152, 50, 21
 
 
 def losses_svg(report: HarvestReport) -> str:

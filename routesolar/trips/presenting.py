@@ -134,21 +134,19 @@ def _compare_drawn(report: DecisionReport, result: Comparison, units: Units) -> 
 
 
 def _calendar_drawn(report: DecisionReport, result: YearCalendar, units: Units) -> Drawn:
-    from routesolar.report.charts import BY_NIGHT
+    from routesolar.report.calendar_page import calendar_html
     from routesolar.report.decision_charts import calendar_png
-    from routesolar.report.decision_page import decision_html
 
     report = replace(report, chart_png=calendar_png(result))
-    return report, decision_html(report, calendar_png(result, BY_NIGHT))
+    return report, calendar_html(report, result)
 
 
 def _size_drawn(report: DecisionReport, result: Sizing, units: Units) -> Drawn:
-    from routesolar.report.charts import BY_NIGHT
     from routesolar.report.decision_charts import size_png
-    from routesolar.report.decision_page import decision_html
+    from routesolar.report.size_page import size_html
 
     report = replace(report, chart_png=size_png(result))
-    return report, decision_html(report, size_png(result, BY_NIGHT))
+    return report, size_html(report, result)
 
 
 def _park_drawn(report: DecisionReport, result: Parking, units: Units) -> Drawn:

@@ -3,16 +3,23 @@
 import numpy as np
 import pytest
 from page_in_browser import DESKTOP, PHONE, painted, pixels, pointed_row, written
-from sample_decisions import compared_report, departing_watts, departures_report, ranked, side_by_side
+from sample_decisions import (
+    a_year,
+    calendar_report,
+    compared_report,
+    departing_watts,
+    departures_report,
+    ranked,
+    side_by_side,
+)
 from sample_harvest import sample_ground
 from sample_parking import lattice_parking, parking_report
 
+from routesolar.report.calendar_page import calendar_html
 from routesolar.report.colours import POWER, classes
 from routesolar.report.compare_page import compare_html
-from routesolar.report.decision_page import decision_html
 from routesolar.report.departures_page import departures_html
 from routesolar.report.park_page import park_html
-from routesolar.report.png import palette_png
 from routesolar.trip.clock import to_local
 from routesolar.trip.ground import Ground
 
@@ -166,10 +173,9 @@ def parking(tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
-def plain(result, tmp_path_factory):
-    """A page whose chart is a picture, here night's of one colour."""
-    night_png = palette_png(np.zeros((440, 1000), dtype=np.uint8), [(21, 24, 29, 255)])
-    return written(decision_html(departures_report(result), night_png), tmp_path_factory)
+def plain(tmp_path_factory):
+    """A page without script."""
+    return written(calendar_html(calendar_report(a_year()), a_year()), tmp_path_factory)
 
 
 @pytest.fixture(params=["departures", "comparison", "parking", "plain"])
@@ -186,7 +192,7 @@ def test_no_page_scrolls_sideways(opened, address, width):
 @pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
 def test_without_javascript_map_chart_and_table_remain(opened, address, device):
     page = opened(address, java_script_enabled=False, **device)
-    pictures = page.locator(".sheet, .decision-chart img").all()
+    pictures = page.locator(".sheet, .decision-chart img, .charted > svg:visible").all()
     assert pictures
     for picture in pictures:
         assert picture.bounding_box()["height"] > 100
@@ -204,21 +210,15 @@ def test_paper_gets_every_row(opened, address):
     assert len({box["y"] for box in boxes}) == len(rows)
 
 
-@pytest.mark.parametrize(("scheme", "is_night"), [("light", False), ("dark", True)])
-def test_a_chart_is_drawn_for_the_screen_it_is_seen_on(opened, plain, scheme, is_night):
-    page = opened(plain, color_scheme=scheme)
-    seen = pixels(page, ".decision-chart img")
-    assert (len(np.unique(seen.reshape(-1, 3), axis=0)) < 20) is is_night  # its corners are rounded
+@pytest.mark.parametrize(("width", "shown"), [(390, "chart-narrow"), (1280, "chart-wide")])
+def test_a_chart_is_laid_out_for_the_screen_it_is_seen_on(opened, plain, width, shown):
+    page = opened(plain, viewport={"width": width, "height": 844})
+    charts = page.locator(".charted > svg")
+    seen = [chart for chart in charts.all() if chart.is_visible()]
+    assert [chart.get_attribute("class") for chart in seen] == [shown]
+    assert page.locator(".charted").evaluate("(box) => box.scrollWidth <= box.clientWidth")
     page.emulate_media(media="print")
-    assert len(np.unique(pixels(page, ".decision-chart img").reshape(-1, 3), axis=0)) > 20
-
-
-def test_a_chart_on_a_phone_is_wide_enough_to_read_and_moves_under_the_finger(opened, plain):
-    page = opened(plain, **PHONE)
-    assert page.locator(".decision-chart img").bounding_box()["width"] == 720
-    page.locator(".decision-chart").evaluate("(box) => box.scrollBy(500, 0)")
-    box = page.locator(".decision-chart img").bounding_box()
-    assert box["x"] + box["width"] <= 390
+    assert page.locator(".chart-wide").is_visible()
 
 
 def test_paper_gets_the_best_departure(opened, departures):

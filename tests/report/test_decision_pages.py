@@ -9,6 +9,8 @@ import pytest
 from hostile_names import HOSTILE
 from page_text import Page, assert_policy_is_exact, assert_self_contained, html_text, unpacked
 from sample_decisions import (
+    a_year,
+    calendar_report,
     compared_report,
     departing_segments,
     departing_watts,
@@ -19,9 +21,9 @@ from sample_decisions import (
 from sample_harvest import rough_ground, sample_ground
 
 from routesolar.decisions.departures import Departures
+from routesolar.report.calendar_page import calendar_html
 from routesolar.report.colours import POWER, classes
 from routesolar.report.compare_page import compare_html
-from routesolar.report.decision_page import decision_html
 from routesolar.report.departures_data import LEVELS, MOST_PIECES
 from routesolar.report.departures_page import departures_html
 from routesolar.report.pieces import piece_ends, piece_seconds, piece_watts, pieces_of
@@ -59,8 +61,8 @@ def test_nothing_points_outside_and_only_the_pages_own_texts_are_let_in(html, pa
     assert_policy_is_exact(page)
 
 
-def test_a_page_without_script_lets_in_none(result):
-    plain = decision_html(departures_report(result), b"night")
+def test_a_page_without_script_lets_in_none():
+    plain = calendar_html(calendar_report(a_year()), a_year())
     assert_self_contained(plain, Page(plain))
     assert_policy_is_exact(Page(plain))
 
@@ -83,8 +85,11 @@ def test_answer_table_warnings_and_cautions_are_there_without_script(page, resul
 
 def test_a_column_that_says_nothing_is_left_out(result):
     no_battery = replace(result, ranked=tuple(replace(row, soc_end_frac=None) for row in result.ranked))
-    assert "battery after" in Page(decision_html(departures_report(result), b"night")).shown_in("th")
-    assert "battery after" not in Page(decision_html(departures_report(no_battery), b"night")).shown_in("th")
+    shown = [
+        Page(calendar_html(departures_report(one), a_year())).shown_in("th") for one in (result, no_battery)
+    ]
+    assert "battery after" in shown[0]
+    assert "battery after" not in shown[1]
 
 
 @pytest.mark.parametrize(

@@ -54,6 +54,7 @@ function start() {
   });
   window.addEventListener("afterprint", () => choose(shown));
   onNewWidth(chartBox, () => {
+    tell.keepHeight();
     map.resized();
     bars.draw();
     bars.mark(state.departure);
@@ -149,6 +150,18 @@ function tellerOf({ drive, departures, best }) {
   const chosen = makeReading(chosenList, ["Arrive", "9 days in 10 at least", "Shade takes", ...(hasCharge ? ["Battery at the end"] : []), "Rank"]);
   const here = makeReading(hereList, ["Time", "Leg", `From start, ${drive.distance}`, "Expected here", `Leaving at ${departures[best].leave}`, "So far"]);
   const output = document.querySelector(".slide output");
+  const textsOf = (row) => {
+    const { rows } = drive;
+    const leg = drive.legOf(row);
+    return [
+      drive.when(drive.middleS(row)),
+      `${leg.leg} ${leg.name}`,
+      readable((rows.along_m[row] / 1000) * drive.distance_per_km),
+      `${readable(rows.power_w[row])} W`,
+      `${readable(rows.best_w[row])} W`,
+      `${readable(drive.soFarWh[row + 1])} Wh`,
+    ];
+  };
   return {
     departure(number, slider) {
       const one = departures[number];
@@ -156,18 +169,8 @@ function tellerOf({ drive, departures, best }) {
       slider.setAttribute("aria-valuetext", `${one.leave}, ${one.energy}`);
       chosen([one.arrive, one.least, one.shade, ...(hasCharge ? [one.charge ?? "–"] : []), `${one.rank} of ${departures.length}`]);
     },
-    here(row) {
-      const { rows } = drive;
-      const leg = drive.legOf(row);
-      return here([
-        drive.when(drive.middleS(row)),
-        `${leg.leg} ${leg.name}`,
-        readable((rows.along_m[row] / 1000) * drive.distance_per_km),
-        `${readable(rows.power_w[row])} W`,
-        `${readable(rows.best_w[row])} W`,
-        `${readable(drive.soFarWh[row + 1])} Wh`,
-      ]);
-    },
+    here: (row) => here(textsOf(row)),
+    keepHeight: () => keepHeight(hereList, here, longestNamed(drive).map(textsOf)),
   };
 }
 

@@ -21,7 +21,7 @@ function onNewWidth(box, redraw) {
 // A list of named values; returns what writes them.
 function makeReading(list, titles) {
   const cells = titles.map((title) => {
-    const box = element("div");
+    const box = element("div", title === "Leg" ? "leg" : "");
     const value = element("dd");
     box.append(element("dt", "", title), value);
     list.append(box);
@@ -31,6 +31,20 @@ function makeReading(list, titles) {
     texts.forEach((words, number) => (cells[number].textContent = words));
     return texts;
   };
+}
+
+// The list becomes as high as any of these texts make it, so that other values move nothing beneath it.
+function keepHeight(list, write, samples) {
+  const shown = [...list.querySelectorAll("dd")].map((cell) => cell.textContent);
+  list.style.minHeight = "";
+  const heights = samples.map((texts) => write(texts) && list.offsetHeight);
+  write(shown);
+  list.style.minHeight = `${Math.max(0, ...heights)}px`;
+}
+
+// Rows of the legs whose names are longest.
+function longestNamed(drive) {
+  return [...drive.legs].sort((a, b) => b.name.length - a.name.length).slice(0, 6).map((leg) => leg.first);
 }
 
 function announce(chartBox, drive, row, [time, leg, along, expected]) {

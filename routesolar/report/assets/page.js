@@ -55,6 +55,7 @@ function start() {
     choose(shown.leg);
   });
   onNewWidth(chartBox, () => {
+    read.keepHeight();
     map.resized();
     chart.draw();
     chart.mark(state.row);
@@ -70,11 +71,12 @@ function highestRow(drive) {
 
 function readingOf(drive) {
   const titles = ["Time", "Leg", `From start, ${drive.distance}`, "Expected", "Sun hidden / out", "Open sky", "Shade takes", "Sun’s height", "So far", ...(drive.rows.soc_pct ? ["Battery"] : [])];
-  const write = makeReading(document.querySelector(".reading"), titles);
-  return (row) => {
+  const list = document.querySelector(".reading");
+  const write = makeReading(list, titles);
+  const textsOf = (row) => {
     const { rows } = drive;
     const leg = drive.legOf(row);
-    return write([
+    return [
       drive.when(drive.middleS(row)),
       `${leg.leg} ${leg.name}`,
       readable((rows.along_m[row] / 1000) * drive.distance_per_km),
@@ -85,8 +87,11 @@ function readingOf(drive) {
       rows.sun_deg[row] > 0 ? `${rows.sun_deg[row].toFixed(0)}°` : "down",
       `${readable(drive.soFarWh[row + 1])} Wh`,
       ...(drive.rows.soc_pct ? [`${drive.rows.soc_pct[row].toFixed(0)} %`] : []),
-    ]);
+    ];
   };
+  const read = (row) => write(textsOf(row));
+  read.keepHeight = () => keepHeight(list, write, longestNamed(drive).map(textsOf));
+  return read;
 }
 
 // A leg is chosen from the list above the map, or by its name in the table.
