@@ -1,7 +1,7 @@
 """The battery along one drive: its course over many possible days of the same sky, and what they add up to."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -10,10 +10,10 @@ from routesolar.model.engine import engine_need
 from routesolar.model.percentiles import passage_of, state_energy, tree_spreads
 from routesolar.model.scene import Power, Scene, run
 from routesolar.model.sky import day_states
-from routesolar.model.sums import hour_results, leg_sums
+from routesolar.model.sums import leg_sums
 from routesolar.physics.sky_paths import SkyPaths, among_states, draw_paths, mixed_paths
 from routesolar.trip.arrays import FloatArray
-from routesolar.trip.harvest import Charge, Harvest, LegResult
+from routesolar.trip.harvest import Charge
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
@@ -27,6 +27,15 @@ _TERMS = (
     "alternator_wh load_wh idle_wh stored_wh drawn_wh charge_loss_wh cold_wh full_wh shortfall_wh "
     "sun_to_load_wh short_s soc_frac"
 ).split()
+_OF_LEGS = {  # as LegResult names them
+    "alternator_wh": "alternator_wh",
+    "load_wh": "load_wh",
+    "shortfall_wh": "shortfall_wh",
+    "idle_wh": "idle_wh",
+    "charge_loss_wh": "charge_loss_wh",
+    "cold_wh": "battery_cold_wh",
+    "full_wh": "battery_full_wh",
+}
 _MOMENTS = "first_full_utc_s first_reserve_utc_s first_short_utc_s".split()
 
 
@@ -137,28 +146,29 @@ def quantile(values: FloatArray, chance: FloatArray, level: float) -> FloatArray
     return found
 
 
-def with_charge(result: Harvest, days: Days, rig: Rig) -> Harvest:
-    """Return the harvest with the battery in legs, hours, totals, losses and warnings."""
-    segments, mean = result.segments, days.mean
+def leg_terms(segments: Segments, days: Days, rig: Rig) -> list[dict[str, float]]:
+    """Return the battery's terms of each leg and, last, of the trip, as LegResult names them."""
+    mean = days.mean
     start = 0.0 if rig.battery is None else rig.battery.start_soc_frac
     ends = [start, *mean["soc_frac"][np.append(np.flatnonzero(np.diff(segments.leg)), -1)]]
-    sums = {term: leg_sums(segments, values) for term, values in mean.items()}
-    legs = tuple(
-        _charged(leg, {term: values[index] for term, values in sums.items()}, ends[index : index + 2])
-        for index, leg in enumerate(result.legs)
-    )
-    totals = _charged(result.totals, {term: values.sum() for term, values in mean.items()}, [start, ends[-1]])
-    losses = {"battery_cold": days.total("cold_wh"), "battery_full": days.total("full_wh")}
-    return replace(
-        result,
-        legs=legs,
-        totals=totals,
-        hours=hour_results(segments, result.energy_wh, mean["load_wh"]),
-        losses_wh={**result.losses_wh, **losses},
-        battery_wh=(result.battery_wh or 0.0) - sum(losses.values()),
-        charge=_charge(segments, days, rig),
-        warnings=(*result.warnings, *cold_warnings(days, rig)),
-    )
+    sums = {term: leg_sums(segments, mean[term]) for term in _OF_LEGS}
+    spans = [*pairwise(ends), (start, ends[-1])]
+    return [
+        {
+            **{
+                name: float(mean[term].sum() if place == len(ends) - 1 else sums[term][place])
+                for term, name in _OF_LEGS.items()
+            },
+            "soc_start_frac": float(first),
+            "soc_end_frac": float(last),
+        }
+        for place, (first, last) in enumerate(spans)
+    ]
+
+
+def battery_losses_wh(days: Days) -> dict[str, float]:
+    """Return what the battery does not take, after the ledger of losses."""
+    return {"battery_cold": days.total("cold_wh"), "battery_full": days.total("full_wh")}
 
 
 def cold_warnings(days: Days, rig: Rig) -> tuple[str, ...]:
@@ -177,23 +187,7 @@ def cold_warnings(days: Days, rig: Rig) -> tuple[str, ...]:
     )
 
 
-def _charged(leg: LegResult, sums: dict[str, FloatArray], ends: Sequence[float]) -> LegResult:
-    """Return a leg with the battery's terms."""
-    return replace(
-        leg,
-        alternator_wh=float(sums["alternator_wh"]),
-        load_wh=float(sums["load_wh"]),
-        shortfall_wh=float(sums["shortfall_wh"]),
-        idle_wh=float(sums["idle_wh"]),
-        charge_loss_wh=float(sums["charge_loss_wh"]),
-        battery_cold_wh=float(sums["cold_wh"]),
-        battery_full_wh=float(sums["full_wh"]),
-        soc_start_frac=float(ends[0]),
-        soc_end_frac=float(ends[1]),
-    )
-
-
-def _charge(segments: Segments, days: Days, rig: Rig) -> Charge:
+def charge_of(segments: Segments, days: Days, rig: Rig) -> Charge:
     """Return the battery's course and its answers; what never happens or has no meaning is None."""
     battery, mean, chance = rig.battery, days.mean, days.chance
     if battery is None:

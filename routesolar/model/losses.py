@@ -5,10 +5,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.model.scene import Scene, chain_of, clear_states, reshaded, run, unshaded
+from routesolar.model.scene import Scene, behind_hills, chain_of, clear_states, run, unshaded
 from routesolar.physics.kernel_arrays import Chain
 from routesolar.trip.sky import SkyStates
-from routesolar.trip.surroundings import Canopy, Terrain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,9 +30,9 @@ class _Step(NamedTuple):
     chain: Chain
 
 
-def loss_ledger(scene: Scene, states: SkyStates, terrain: Terrain) -> LossLedger:
+def loss_ledger(scene: Scene, states: SkyStates) -> LossLedger:
     """Return the ledger of losses of one departure under one sky, before the battery's own limit."""
-    steps = _steps(scene, states, terrain)
+    steps = _steps(scene, states)
     hours = scene.segments.duration_s / 3600
     energy_wh = [
         float(np.sum(run(step.scene, [step.states], step.chain).expected_w[0] * hours)) for step in steps
@@ -45,10 +44,9 @@ def loss_ledger(scene: Scene, states: SkyStates, terrain: Terrain) -> LossLedger
     return LossLedger(rated_clear_wh=energy_wh[0], losses_wh=losses, battery_wh=energy_wh[-1])
 
 
-def _steps(scene: Scene, states: SkyStates, terrain: Terrain) -> list[_Step]:
+def _steps(scene: Scene, states: SkyStates) -> list[_Step]:
     """Return the runs: each adds one loss to the one before, the last is the whole chain."""
     bare = unshaded(scene)
-    hills = bare if terrain.is_flat and not scene.segments.roofed.any() else _behind_hills(scene, terrain)
     own = chain_of(scene.rig)
     chain = own._replace(
         reflection_weight=0.0,
@@ -63,7 +61,7 @@ def _steps(scene: Scene, states: SkyStates, terrain: Terrain) -> list[_Step]:
     steps = [
         _Step("rated_clear", bare, clear_states(states), chain),
         _Step("clouds", bare, states, chain),
-        _Step("terrain", hills, states, chain),
+        _Step("terrain", behind_hills(scene), states, chain),
         _Step("canopy", scene, states, chain),
     ]
     for name, fields in _CHAIN_LOSSES:
@@ -82,8 +80,3 @@ _CHAIN_LOSSES = (
     ("controller", ("start_up_w", "curve_efficiency_frac")),
     ("clipped", ("max_input_w",)),
 )
-
-
-def _behind_hills(scene: Scene, terrain: Terrain) -> Scene:
-    """Return the scene with terrain and roofs but no trees."""
-    return reshaded(scene, Canopy.open(scene.segments.count), terrain)

@@ -40,4 +40,4 @@ def set_own_scene(segments: Segments, rig: Rig, around: Surroundings, shade: Own
     """
     check_shade_fits(segments, shade)
     scene = set_scene(segments, rig, around.canopy, around.terrain)
-    return replace(scene, shade=told_shade(shade, scene.shade), around=around)
+    return replace(scene, shade=told_shade(shade, scene.shade), around=around, cast=None)

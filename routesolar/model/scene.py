@@ -2,16 +2,13 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
 
 import numpy as np
 
 from routesolar.model.clear_sky import open_sky_on, sun_on
-from routesolar.model.other_trees import canopy_at, nodes_of
+from routesolar.model.other_trees import NO_OTHERS, OtherShades, Stated, canopy_at, other_shades
 from routesolar.model.panels import faces_of
-from routesolar.model.points import points_along
-from routesolar.model.shade import Shade, cast_shade
-from routesolar.model.thinned import Sample, raised, sample_of
+from routesolar.model.shade import Shade, cast_shade, crowns_met, outlook_on, shade_through
 from routesolar.model.weather import weather_warnings
 from routesolar.physics import kernel_arrays as arrays
 from routesolar.physics.kernel import run_chain
@@ -19,26 +16,18 @@ from routesolar.physics.sun import SunPosition
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.fitting import check_states_fit
 from routesolar.trip.noun import Noun
-from routesolar.trip.rig import Rig
+from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Surroundings, Terrain
 
 
-class OtherShades(NamedTuple):
-    """The shade of other trees than stated: k nodes (k, 3) of physics.unsure_trees, and the shade at each.
-
-    `rests_on` says what width, cover and crowns rest on, as the canopy's doubt has it.
-    """
-
-    nodes: FloatArray
-    shades: tuple[arrays.Shade, ...]
-    rests_on: tuple[str, str, str]
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Scene(Noun):
-    """Everything between the sun and the panel that does not depend on the clouds; `around` cast the shade."""
+    """Everything between the sun and the panel that does not depend on the clouds; `around` cast the shade.
+
+    `cast` is the shade in every direction, for further faces; None where it was not looked for all along here.
+    """
 
     segments: Segments
     rig: Rig
@@ -48,6 +37,7 @@ class Scene(Noun):
     shade: arrays.Shade
     around: Surroundings
     others: OtherShades
+    cast: Shade | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -72,9 +62,13 @@ def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) ->
     Raises:
         UsageError: canopy or terrain are of other segments.
     """
-    sun = sun_on(segments)
+    sun, around = sun_on(segments), Surroundings(canopy=canopy, terrain=terrain)
     faces = faces_of(segments, rig, sun)
-    shade = shade_on(segments, rig, faces, canopy, terrain, sun)
+    suns = sun.azimuth_deg, sun.apparent_elevation_deg
+    outlook = outlook_on(segments, canopy, terrain, *suns, rig.roof_height_m)
+    met = crowns_met(outlook, canopy)
+    cast = shade_through(outlook, canopy, *met)
+    shade = cast.on(faces.normal, segments.heading_deg)
     return Scene(
         segments=segments,
         rig=rig,
@@ -82,36 +76,24 @@ def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) ->
         open_sky=open_sky_on(segments, sun),
         faces=faces,
         shade=shade,
-        around=Surroundings(canopy=canopy, terrain=terrain),
-        others=_other_shades(segments, rig, faces, Surroundings(canopy=canopy, terrain=terrain), sun, shade),
+        around=around,
+        others=other_shades(outlook, canopy, faces, Stated(*met, shade)),
+        cast=cast,
     )
 
 
-def _other_shades(
-    segments: Segments,
-    rig: Rig,
-    faces: arrays.Faces,
-    around: Surroundings,
-    sun: SunPosition,
-    stated: arrays.Shade,
-) -> OtherShades:
-    """Return the shade at the nodes; on a long drive they are looked at from a sample of its points."""
-    canopy, nodes = around.canopy, nodes_of(around.canopy)
-    others = [canopy_at(canopy, node) for node in nodes]
-    sample = sample_of(segments, points_along(segments, canopy)) if others else None
+def with_panel(scene: Scene, panel: Panel) -> Scene:
+    """Return the same scene with a panel more on the rig, taken as certain; no tree is looked at again.
 
-    def seen(trees: Canopy) -> arrays.Shade:
-        return shade_on(segments, rig, faces, trees, around.terrain, sun, sample)
-
-    if sample is None:
-        shades = [seen(trees) for trees in others]
-    else:
-        there = seen(canopy)
-        shades = [
-            arrays.Shade(*(raised(*fields, sample) for fields in zip(stated, there, seen(trees), strict=True)))
-            for trees in others
-        ]
-    return OtherShades(nodes, tuple(shades), canopy.doubt.rests_on)
+    Raises:
+        ValueError: the scene does not know its shade in every direction.
+    """
+    if scene.cast is None:
+        raise ValueError("the scene does not know its shade in every direction")
+    rig = replace(scene.rig, panels=(*scene.rig.panels, panel))
+    faces = faces_of(scene.segments, rig, scene.sun)
+    shade = scene.cast.on(faces.normal, scene.segments.heading_deg)
+    return replace(scene, rig=rig, faces=faces, shade=shade, others=NO_OTHERS)
 
 
 def unshaded(scene: Scene) -> Scene:
@@ -126,10 +108,12 @@ def under_haze_of(scene: Scene, latitude_deg: float, longitude_deg: float) -> Sc
     return replace(scene, open_sky=open_sky_on(scene.segments, scene.sun, (latitude_deg, longitude_deg)))
 
 
-def reshaded(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
-    """Return the same scene behind other trees and terrain."""
-    shade = shade_on(scene.segments, scene.rig, scene.faces, canopy, terrain, scene.sun)
-    return replace(scene, shade=shade, around=Surroundings(canopy=canopy, terrain=terrain))
+def behind_hills(scene: Scene) -> Scene:
+    """Return the same scene with its terrain and roofs but without trees."""
+    terrain, canopy = scene.around.terrain, Canopy.open(scene.segments.count)
+    if terrain.is_flat and not scene.segments.roofed.any():
+        return unshaded(scene)
+    return replace(scene, shade=_shade_on(scene.segments, scene.rig, scene.faces, canopy, terrain, scene.sun))
 
 
 def reshaded_at_end(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
@@ -140,12 +124,13 @@ def reshaded_at_end(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
     sun = sun_on(last)
 
     def mended(shade: arrays.Shade, trees: Canopy) -> arrays.Shade:
-        return _joined(shade, shade_on(last, scene.rig, faces, trees, terrain, sun), count)
+        return _joined(shade, _shade_on(last, scene.rig, faces, trees, terrain, sun), count)
 
     others = scene.others
     pairs = zip(others.nodes, others.shades, strict=True)
     shades = tuple(mended(shade, canopy_at(canopy, node)) for node, shade in pairs)
-    return replace(scene, shade=mended(scene.shade, canopy), others=others._replace(shades=shades))
+    mended_others = others._replace(shades=shades)
+    return replace(scene, shade=mended(scene.shade, canopy), others=mended_others, cast=None)
 
 
 def _joined(shade: arrays.Shade, end: arrays.Shade, count: int) -> arrays.Shade:
@@ -231,25 +216,13 @@ def clear_states(like: SkyStates) -> SkyStates:
     )
 
 
-def shade_on(
-    segments: Segments,
-    rig: Rig,
-    faces: arrays.Faces,
-    canopy: Canopy,
-    terrain: Terrain,
-    sun: SunPosition,
-    sample: Sample | None = None,
+def _shade_on(
+    segments: Segments, rig: Rig, faces: arrays.Faces, canopy: Canopy, terrain: Terrain, sun: SunPosition
 ) -> arrays.Shade:
-    """Return what trees and terrain leave of the beam and of each face's own dome, or that at a sample."""
-    places = () if sample is None else (sample.points, sample.some)
-    shade: Shade = cast_shade(
-        segments, canopy, terrain, sun.azimuth_deg, sun.apparent_elevation_deg, rig.roof_height_m, *places
-    )
-    normals, heading_deg = faces.normal, segments.heading_deg
-    if sample is not None:
-        normals, heading_deg = normals[:, :, sample.segment], heading_deg[sample.segment]
-    views = [shade.sky_view_frac(normal, heading_deg) for normal in normals]
-    return arrays.Shade(np.array(shade.beam_transmittance_frac), np.array(shade.lit_frac), np.stack(views))
+    """Return what trees and terrain leave of the beam and of each face's own dome."""
+    suns = sun.azimuth_deg, sun.apparent_elevation_deg
+    shade: Shade = cast_shade(segments, canopy, terrain, *suns, rig.roof_height_m)
+    return shade.on(faces.normal, segments.heading_deg)
 
 
 def _stacked(skies: Sequence[SkyStates], drive: tuple[int, ...]) -> arrays.States:

@@ -1,13 +1,14 @@
 """What trees, terrain and roofs leave of the beam and of the sky along a drive."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from routesolar.model.points import Points, points_along
-from routesolar.model.trees import Trees, trees_along
+from routesolar.model.trees import Lookout, Wood, lookout_along, trees_around, wood_at
+from routesolar.physics import kernel_arrays
 from routesolar.physics.canopy import beam_overlap
 from routesolar.physics.columns import beam_crossings, sky_crossings
 from routesolar.physics.crowns import column_transmittance, crown_transmittance
@@ -40,6 +41,10 @@ class Shade:
     sky_transmittance_frac: FloatArray
     season: IntArray
 
+    def __post_init__(self) -> None:
+        for name in self.__dataclass_fields__:
+            getattr(self, name).setflags(write=False)
+
     def sky_view_frac(self, normal: FloatArray, heading_deg: ArrayLike) -> FloatArray:
         """Return the share of the panels' own dome left open, (d or 1, n), for normals (d or 1, n, 3)."""
         heading = np.atleast_1d(np.asarray(heading_deg, float))
@@ -52,6 +57,12 @@ class Shade:
         pairs = zip(season, normal, strict=True)
         return np.stack([_dome_view_frac(self.sky_transmittance_frac[s], turn, heading) for s, turn in pairs])
 
+    def on(self, normals: FloatArray, heading_deg: ArrayLike) -> kernel_arrays.Shade:
+        """Return the shade on faces of these normals, (f, d or 1, n, 3)."""
+        views = [self.sky_view_frac(normal, heading_deg) for normal in normals]
+        beam_frac, lit_frac = np.array(self.beam_transmittance_frac), np.array(self.lit_frac)
+        return kernel_arrays.Shade(beam_frac, lit_frac, np.stack(views))
+
 
 def _dome_view_frac(
     sky_transmittance_frac: FloatArray, normal: FloatArray, heading_deg: FloatArray
@@ -63,6 +74,30 @@ def _dome_view_frac(
     return view
 
 
+class Outlook(NamedTuple):
+    """A drive's points, its suns, and what can shade it; `lookout` is None where no tree can."""
+
+    segments: Segments
+    terrain: Terrain
+    points: Points
+    sun_azimuth_deg: FloatArray
+    sun_apparent_elevation_deg: FloatArray
+    lookout: Lookout | None
+
+
+class CrownsMet(NamedTuple):
+    """Crowns of random stands and of single trees met on the way to suns (d, p) or to the sky (p, 20, 12).
+
+    The latter are None where no tree is seen by itself. They do not depend on what a crown lets through.
+    """
+
+    stand: FloatArray
+    single: FloatArray | None
+
+
+_NOTHING = CrownsMet(np.zeros(()), None)
+
+
 def cast_shade(
     segments: Segments,
     canopy: Canopy,
@@ -70,76 +105,132 @@ def cast_shade(
     sun_azimuth_deg: FloatArray,
     sun_apparent_elevation_deg: FloatArray,
     panel_height_m: float,
-    points: Points | None = None,
-    some: IntArray | None = None,
 ) -> Shade:
     """Return the shade on a panel at a height above the road, for suns (d, n).
 
-    `points` are those of `points_along`, where known. Given `some` of them, the shade is that of their segments
-    alone, in the order given. Trees without a crown transmittance of their own are in leaf. Under a roof
-    nothing is left of beam and sky.
+    Trees without a crown transmittance of their own are in leaf. Under a roof nothing is left of beam and sky.
+
+    Raises:
+        UsageError: canopy or terrain are of other segments.
+    """
+    suns = sun_azimuth_deg, sun_apparent_elevation_deg
+    outlook = outlook_on(segments, canopy, terrain, *suns, panel_height_m)
+    return shade_through(outlook, canopy, *crowns_met(outlook, canopy))
+
+
+def outlook_on(
+    segments: Segments,
+    canopy: Canopy,
+    terrain: Terrain,
+    sun_azimuth_deg: FloatArray,
+    sun_apparent_elevation_deg: FloatArray,
+    panel_height_m: float,
+) -> Outlook:
+    """Return all that a drive's shade is looked for with, whatever the trees' doubt.
 
     Raises:
         UsageError: canopy or terrain are of other segments.
     """
     check_canopy_fits(segments, canopy)
     check_terrain_fits(segments, terrain)
-    if some is None and canopy.is_open and terrain.is_flat and not segments.roofed.any():
+    points = points_along(segments, canopy)
+    trees = None if canopy.is_open else lookout_along(segments, points, canopy, terrain, panel_height_m)
+    return Outlook(segments, terrain, points, sun_azimuth_deg, sun_apparent_elevation_deg, trees)
+
+
+def crowns_met(outlook: Outlook, canopy: Canopy) -> tuple[CrownsMet, CrownsMet]:
+    """Return the crowns met from all points on the ways to the suns, and to the sky."""
+    if outlook.lookout is None:
+        return _NOTHING, _NOTHING
+    wood = wood_at(outlook.lookout, canopy)
+    return met_by_beam(outlook, wood), met_by_sky(outlook, wood)
+
+
+def met_by_beam(outlook: Outlook, wood: Wood, some: IntArray | None = None) -> CrownsMet:
+    """Return the crowns met on the way to the suns from points, or from some of them: the march of the beam."""
+    segment = outlook.points.segment if some is None else outlook.points.segment[some]
+    suns = outlook.sun_azimuth_deg[:, segment], outlook.sun_apparent_elevation_deg[:, segment]
+    met = CrownsMet(np.empty(suns[0].shape), None if wood.lookout.single is None else np.empty(suns[0].shape))
+    for rows, views, road, grid, habit, single in trees_around(wood, some):
+        there = suns[0][:, rows], suns[1][:, rows]
+        met.stand[:, rows] = beam_overlap(views, road, grid, habit, *there)
+        if single is not None and met.single is not None:
+            among, columns, per_column = single
+            met.single[:, rows] = per_column * beam_crossings(among, columns, habit, *there)
+    return met
+
+
+def met_by_sky(outlook: Outlook, wood: Wood, some: IntArray | None = None) -> CrownsMet:
+    """Return the crowns met in each direction of the sky from points, or from some: the march of the sky."""
+    heading_deg = outlook.points.heading_deg if some is None else outlook.points.heading_deg[some]
+    shape = len(heading_deg), AZIMUTHS, ELEVATIONS
+    met = CrownsMet(np.empty(shape), None if wood.lookout.single is None else np.empty(shape))
+    for rows, views, road, grid, habit, single in trees_around(wood, some):
+        met.stand[rows] = sky_overlap(views, road, grid, habit, heading_deg[rows])
+        if single is not None and met.single is not None:
+            among, columns, per_column = single
+            crossings = sky_crossings(among, columns, habit, heading_deg[rows])
+            met.single[rows] = per_column[:, None, None] * crossings
+    return met
+
+
+def shade_through(outlook: Outlook, canopy: Canopy, to_suns: CrownsMet, to_sky: CrownsMet) -> Shade:
+    """Return the shade of a canopy, terrain and roofs, of which so many crowns are met from all points."""
+    if outlook.lookout is None and outlook.terrain.is_flat and not outlook.segments.roofed.any():
+        open_frac = np.ones_like(outlook.sun_azimuth_deg)
         return Shade(
-            beam_transmittance_frac=np.ones_like(sun_azimuth_deg),
-            lit_frac=np.ones_like(sun_azimuth_deg),
+            beam_transmittance_frac=open_frac,
+            lit_frac=open_frac.copy(),
             sky_transmittance_frac=np.ones((1, 1, 1, 1)),
             season=np.zeros(1, dtype=np.int64),
         )
-    every = points or points_along(segments, canopy)
-    points = every if some is None else every.at(some)
-    sun_deg = sun_azimuth_deg[:, points.segment], sun_apparent_elevation_deg[:, points.segment]
-    beam, season = np.ones_like(sun_deg[0]), np.zeros(1, dtype=np.int64)
-    sky = np.ones((1, len(points.segment), AZIMUTHS, ELEVATIONS))
-    if not canopy.is_open:
-        parts = trees_along(segments, every, canopy, terrain, panel_height_m, some)
-        beam, sky, season = _through_trees(parts, points, canopy, sun_deg)
-    beam = np.where(~(sun_deg[1] > 0), np.nan, beam)
-    if not terrain.is_flat:
-        horizon = terrain.horizon_deg[points.segment]
-        beam = np.where(sun_deg[1] < interpolate_horizon(horizon, sun_deg[0]), 0.0 * beam, beam)
-        toward = points.heading_deg + azimuth_deg()[:, None]
-        sky = sky * above_horizon_frac(interpolate_horizon(horizon, toward).T)
-    roofed = segments.roofed[points.segment]
-    beam, sky = np.where(roofed, 0.0 * beam, beam), np.where(roofed[:, None, None], 0.0, sky)
-    mean, sky = points.mean(beam), points.mean(sky)
+    mean, lit = beam_left(outlook, canopy, to_suns)
+    sky, season = sky_left(outlook, canopy, to_sky)
+    return Shade(beam_transmittance_frac=mean, lit_frac=lit, sky_transmittance_frac=sky, season=season)
+
+
+def beam_left(
+    outlook: Outlook, canopy: Canopy, met: CrownsMet, some: IntArray | None = None
+) -> tuple[FloatArray, FloatArray]:
+    """Return what is left of the beam and around lit places, (d, n), or that on the segments of some points."""
+    points = outlook.points if some is None else outlook.points.at(some)
+    azimuth_deg = outlook.sun_azimuth_deg[:, points.segment]
+    elevation_deg = outlook.sun_apparent_elevation_deg[:, points.segment]
+    beam = np.ones_like(azimuth_deg)
+    if outlook.lookout is not None:
+        beam = _through(met, _at(crowns_of_canopy(canopy), points.segment))
+    beam = np.where(~(elevation_deg > 0), np.nan, beam)
+    if not outlook.terrain.is_flat:
+        horizon_deg = outlook.terrain.horizon_deg[points.segment]
+        beam = np.where(elevation_deg < interpolate_horizon(horizon_deg, azimuth_deg), 0.0 * beam, beam)
+    beam = np.where(outlook.segments.roofed[points.segment], 0.0 * beam, beam)
+    mean = points.mean(beam)
     evenly_lit = np.divide(points.mean(beam ** (1 + UNEVEN)), mean, out=mean.copy(), where=mean > 0)
-    return Shade(
-        beam_transmittance_frac=mean,
-        lit_frac=evenly_lit ** (1 / UNEVEN),
-        sky_transmittance_frac=sky,
-        season=season,
-    )
+    return mean, evenly_lit ** (1 / UNEVEN)
 
 
-def _through_trees(
-    parts: Iterable[Trees], points: Points, canopy: Canopy, sun_deg: tuple[FloatArray, FloatArray]
-) -> tuple[FloatArray, FloatArray, IntArray]:
-    """Return what the trees leave at points: beam (d, p), sky (u, p, 20, 12); and whose season it is."""
-    tau = crowns_of_canopy(canopy)
-    seasons, season = np.unique(tau, axis=0, return_inverse=True)
-    beam = np.empty(sun_deg[0].shape)
-    sky = np.empty((len(seasons), len(points.segment), AZIMUTHS, ELEVATIONS))
-    for rows, views, road, grid, habit, single in parts:
-        suns, ahead_deg = (sun_deg[0][:, rows], sun_deg[1][:, rows]), points.heading_deg[rows]
-        segment = points.segment[rows]
-        beam_tau, sky_tau = _at(tau, segment), _at(seasons, segment)[..., None, None]
-        through = crown_transmittance(beam_overlap(views, road, grid, habit, *suns), beam_tau)
-        above = crown_transmittance(sky_overlap(views, road, grid, habit, ahead_deg), sky_tau)
-        if single is not None:
-            # A point has either single trees or a random stand around it.
-            among, columns, per_column = single
-            met = per_column * beam_crossings(among, columns, habit, *suns)
-            met_above = per_column[:, None, None] * sky_crossings(among, columns, habit, ahead_deg)
-            through *= column_transmittance(met, beam_tau)
-            above *= column_transmittance(met_above, sky_tau)
-        beam[:, rows], sky[:, rows] = through, above
-    return beam, sky, season.astype(np.int64).reshape(-1)
+def sky_left(
+    outlook: Outlook, canopy: Canopy, met: CrownsMet, some: IntArray | None = None
+) -> tuple[FloatArray, IntArray]:
+    """Return what is left of the sky in each season, (u, n, 20, 12), and whose it is, (d or 1,)."""
+    points = outlook.points if some is None else outlook.points.at(some)
+    sky, season = np.ones((1, len(points.segment), AZIMUTHS, ELEVATIONS)), np.zeros(1, dtype=np.int64)
+    if outlook.lookout is not None:
+        seasons, number = np.unique(crowns_of_canopy(canopy), axis=0, return_inverse=True)
+        sky = _through(met, _at(seasons, points.segment)[..., None, None])
+        season = number.astype(np.int64).reshape(-1)
+    if not outlook.terrain.is_flat:
+        toward = points.heading_deg + azimuth_deg()[:, None]
+        horizon_deg = outlook.terrain.horizon_deg[points.segment]
+        sky = sky * above_horizon_frac(interpolate_horizon(horizon_deg, toward).T)
+    sky = np.where(outlook.segments.roofed[points.segment][:, None, None], 0.0, sky)
+    return points.mean(sky), season
+
+
+def _through(met: CrownsMet, tau: FloatArray) -> FloatArray:
+    """Return the share left after so many crowns; a point sees single trees or a random stand, not both."""
+    left = crown_transmittance(met.stand, tau)
+    return left if met.single is None else left * column_transmittance(met.single, tau)
 
 
 def _at(tau: FloatArray, rows: IntArray) -> FloatArray:

@@ -1,13 +1,19 @@
 """One drive computed whole: every array, every leg, every sky."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from routesolar.errors import UsageError
-from routesolar.model.charge import battery_days, with_charge
+from routesolar.model.charge import (
+    Days,
+    battery_days,
+    battery_losses_wh,
+    charge_of,
+    cold_warnings,
+    leg_terms,
+)
 from routesolar.model.losses import loss_ledger
 from routesolar.model.percentiles import tree_spreads
 from routesolar.model.scene import (
@@ -18,17 +24,21 @@ from routesolar.model.scene import (
     set_scene,
     unshaded,
     warnings_of,
+    with_panel,
 )
 from routesolar.model.sky import sky_states
-from routesolar.model.sums import hour_results, leg_results, trip_result
+from routesolar.model.sums import Powers, hour_results, leg_results, trip_result
 from routesolar.physics.attitude import incidence_cos
 from routesolar.physics.bands import trip_parts
 from routesolar.physics.unsure_trees import Spread, spread_over
-from routesolar.trip.harvest import Harvest, LegResult, SkyResult
-from routesolar.trip.rig import Rig
+from routesolar.trip.drawable import Drawable
+from routesolar.trip.harvest import Harvest, SetOut, SkyResult
+from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Terrain
+
+LOOSE_W, TURNED_EVERY_S = 100.0, 3600.0  # a loose panel, set out at stops and turned to the sun by hand
 
 
 def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies: Sequence[Sky]) -> Harvest:
@@ -47,77 +57,96 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
 
 def simulate_scene(scene: Scene, skies: Sequence[Sky]) -> Harvest:
     """Return the harvest of a scene of one departure as `simulate` does, without looking at its trees again."""
-    segments, rig = scene.segments, scene.rig
-    canopy, terrain = scene.around.canopy, scene.around.terrain
+    segments, around = scene.segments, scene.around
     states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
     power = run(scene, states)
     parts = trip_parts(segments.leg, segments.stopped)
     spreads = [spread_over(trees) for trees in tree_spreads(scene, power, states, skies, parts)]
-    result = _drive(scene, skies[0], states[0], power)
-    result = replace(
-        result,
-        legs=tuple(_spread(leg, spreads[0], index) for index, leg in enumerate(result.legs)),
-        totals=_spread(result.totals, spreads[0], len(segments.legs)),
-        skies=_sky_results(segments, skies, power, spreads),
-        warnings=warnings_of(segments, canopy, terrain, skies[0]),
-    )
-    ledger = loss_ledger(scene, states[0], terrain)
-    result = replace(
-        result,
-        rated_clear_wh=ledger.rated_clear_wh,
-        losses_wh=ledger.losses_wh,
-        battery_wh=ledger.battery_wh,
-    )
-    if rig.battery is None:
-        return result
-    return with_charge(result, battery_days(scene, power, states[0], skies[0]), rig)
-
-
-def _drive(scene: Scene, sky: Sky, states: SkyStates, power: Power) -> Harvest:
-    """Return one sky's drive with its sums, without spread, skies and losses."""
-    segments, hours = scene.segments, scene.segments.duration_s[0] / 3600
-    bare = unshaded(scene)
-    power_w = power.expected_w[0, 0]
-    open_w = run(bare, [states]).expected_w[0, 0]
-    clear_w = run(bare, [clear_states(states)]).expected_w[0, 0]
-    energy_wh = power_w * hours
+    powers_w = _powers(scene, states[0], power)
+    energy_wh = powers_w.power_w * (segments.duration_s[0] / 3600)
+    days = None if scene.rig.battery is None else battery_days(scene, power, states[0], skies[0])
+    *legs, trip = _more(scene, spreads[0], days)
+    totals = trip_result(segments, powers_w, trip)
     return Harvest(
         segments=segments,
-        sky=sky.name,
-        **_seen(scene, states),
+        sky=skies[0].name,
+        **_seen(scene, states[0]),
+        **powers_w._asdict(),
         plane_wm2=power.plane_wm2[0],
         cell_c=power.cell_c[0],
-        air_c=np.broadcast_to(states.air_c, segments.duration_s.shape)[0],
-        power_w=power_w,
+        air_c=np.broadcast_to(states[0].air_c, segments.duration_s.shape)[0],
         energy_wh=energy_wh,
-        open_sky_w=open_w,
-        clear_sky_w=clear_w,
         state_power_w=np.stack([power.out_w[0, 0], power.hidden_w[0, 0]]),
-        sun_out_prob=np.broadcast_to(states.sun_out_prob, segments.duration_s.shape)[0],
-        legs=leg_results(segments, power_w, open_w, clear_w),
-        totals=trip_result(segments, power_w, open_w, clear_w),
+        sun_out_prob=np.broadcast_to(states[0].sun_out_prob, segments.duration_s.shape)[0],
+        legs=leg_results(segments, powers_w, legs),
+        totals=totals,
         driving_wh=float(energy_wh[~segments.stopped].sum()),
         stopped_wh=float(energy_wh[segments.stopped].sum()),
-        hours=hour_results(segments, energy_wh),
+        skies=_sky_results(segments, skies, power, spreads),
+        hours=hour_results(segments, energy_wh, None if days is None else days.mean["load_wh"]),
+        **_losses(scene, states[0], days),
+        charge=None if days is None else charge_of(segments, days, scene.rig),
+        set_out=set_out_gain(scene, states[0], totals.energy_wh),
+        drive=Drawable(segments=segments, rig=scene.rig, around=around, sky=skies[0]),
         notes=segments.notes,
+        warnings=(
+            *warnings_of(segments, around.canopy, around.terrain, skies[0]),
+            *(() if days is None else cold_warnings(days, scene.rig)),
+        ),
     )
 
 
-def _spread(leg: LegResult, spread: Spread, part: int) -> LegResult:
-    """Return a leg with its percentiles: of everything, of the clouds alone and of the trees alone."""
-    p10, p50, p90 = (float(band[0, part]) for band in spread.everything)
-    leg = replace(
-        leg,
-        energy_low_wh=p10,
-        energy_mid_wh=p50,
-        energy_high_wh=p90,
-        energy_clouds_low_wh=float(spread.clouds.p10[0, part]),
-        energy_clouds_high_wh=float(spread.clouds.p90[0, part]),
-    )
-    if spread.trees_low_wh is None or spread.trees_high_wh is None:
-        return leg
-    low_wh, high_wh = float(spread.trees_low_wh[0, part]), float(spread.trees_high_wh[0, part])
-    return replace(leg, energy_shade_low_wh=low_wh, energy_shade_high_wh=high_wh)
+def set_out_gain(scene: Scene, states: SkyStates, energy_wh: float, rated_w: float = LOOSE_W) -> SetOut | None:
+    """Return what a loose panel, set out at the stops and turned once an hour, adds to the energy of a drive.
+
+    None without a stop, with such a panel in the rig, or in a shade of one's own, since it may stand in
+    another. It stands in the vehicle's own shade of trees and hills and goes through the same controller.
+    """
+    panels = scene.rig.panels
+    if scene.cast is None or not scene.segments.stopped.any() or any(panel.aim == "sun" for panel in panels):
+        return None
+    loose = Panel(name="set out", rated_w=rated_w, use="stopped", aim="sun", aim_every_s=TURNED_EVERY_S)
+    watts = run(with_panel(scene, loose), [states]).expected_w[0]
+    return SetOut(rated_w=rated_w, added_wh=float(np.sum(watts * scene.segments.duration_s / 3600)) - energy_wh)
+
+
+def _powers(scene: Scene, states: SkyStates, power: Power) -> Powers:
+    """Return the watts of the one departure under its leading sky, without shade, and without clouds too."""
+    bare = unshaded(scene)
+    open_w = run(bare, [states]).expected_w[0, 0]
+    return Powers(power.expected_w[0, 0], open_w, run(bare, [clear_states(states)]).expected_w[0, 0])
+
+
+def _more(scene: Scene, spread: Spread, days: Days | None) -> list[dict[str, float]]:
+    """Return percentiles and the battery's terms of each leg and, last, of the trip, as LegResult has them."""
+    parts = range(len(scene.segments.legs) + 1)
+    terms = [{} for _ in parts] if days is None else leg_terms(scene.segments, days, scene.rig)
+    return [_percentiles(spread, part) | terms[part] for part in parts]
+
+
+def _percentiles(spread: Spread, part: int) -> dict[str, float]:
+    """Return a part's percentiles: of everything, of the clouds alone and of the trees alone."""
+    bands = {
+        "energy_low_wh": spread.everything.p10,
+        "energy_mid_wh": spread.everything.p50,
+        "energy_high_wh": spread.everything.p90,
+        "energy_clouds_low_wh": spread.clouds.p10,
+        "energy_clouds_high_wh": spread.clouds.p90,
+        "energy_shade_low_wh": spread.trees_low_wh,
+        "energy_shade_high_wh": spread.trees_high_wh,
+    }
+    return {name: float(band[0, part]) for name, band in bands.items() if band is not None}
+
+
+def _losses(scene: Scene, states: SkyStates, days: Days | None) -> dict[str, Any]:
+    """Return the ledger of losses, with what the battery does not take."""
+    ledger = loss_ledger(scene, states)
+    refused_wh = {} if days is None else battery_losses_wh(days)
+    return {
+        "rated_clear_wh": ledger.rated_clear_wh,
+        "losses_wh": {**ledger.losses_wh, **refused_wh},
+        "battery_wh": ledger.battery_wh - sum(refused_wh.values()),
+    }
 
 
 def _sky_results(

@@ -1,5 +1,9 @@
 """Sums over legs: energy, losses and times, from watts on segments."""
 
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import Any, NamedTuple
+
 import numpy as np
 
 from routesolar.trip.arrays import FloatArray, IntArray
@@ -8,6 +12,14 @@ from routesolar.trip.harvest import HourResult, LegResult
 from routesolar.trip.segments import Segments
 
 _HOUR_S = 3600.0
+
+
+class Powers(NamedTuple):
+    """Watts of one departure, (n,): of the drive, without trees and terrain, and without clouds as well."""
+
+    power_w: FloatArray
+    open_sky_w: FloatArray
+    clear_sky_w: FloatArray
 
 
 def leg_starts(segments: Segments) -> IntArray:
@@ -22,23 +34,20 @@ def leg_sums(segments: Segments, values: FloatArray) -> FloatArray:
 
 
 def leg_results(
-    segments: Segments, power_w: FloatArray, open_sky_w: FloatArray, clear_sky_w: FloatArray
+    segments: Segments, powers_w: Powers, more: Sequence[Mapping[str, float]]
 ) -> tuple[LegResult, ...]:
-    """Return each leg's sums of one departure; the three powers are (n,)."""
+    """Return each leg's sums of one departure, with more fields of every leg."""
     bounds = [*leg_starts(segments), segments.count]
+    each = zip(segments.legs, pairwise(bounds), more, strict=True)
     return tuple(
-        _summed(segments, slice(first, last), (power_w, open_sky_w, clear_sky_w), number, leg.name, leg.kind)
-        for number, (leg, first, last) in enumerate(
-            zip(segments.legs, bounds[:-1], bounds[1:], strict=True), start=1
-        )
+        LegResult(leg=number, name=leg.name, kind=leg.kind, **_sums(segments, slice(*ends), powers_w), **fields)
+        for number, (leg, ends, fields) in enumerate(each, start=1)
     )
 
 
-def trip_result(
-    segments: Segments, power_w: FloatArray, open_sky_w: FloatArray, clear_sky_w: FloatArray
-) -> LegResult:
-    """Return the sums over the whole trip of one departure, in the form of a leg numbered 0."""
-    return _summed(segments, slice(None), (power_w, open_sky_w, clear_sky_w), 0, "total", "trip")
+def trip_result(segments: Segments, powers_w: Powers, more: Mapping[str, float]) -> LegResult:
+    """Return the sums over the whole trip of one departure, as a leg numbered 0, with more fields."""
+    return LegResult(leg=0, name="total", kind="trip", **_sums(segments, slice(None), powers_w), **more)
 
 
 def lost_frac(kept: float, whole: float) -> float | None:
@@ -70,27 +79,22 @@ def hour_results(
     )
 
 
-def _summed(
-    segments: Segments, part: slice, powers: tuple[FloatArray, ...], number: int, name: str, kind: str
-) -> LegResult:
-    """Return the sums over one part of the trip."""
+def _sums(segments: Segments, part: slice, powers_w: Powers) -> dict[str, Any]:
+    """Return the sums over one part of the trip, as LegResult names them."""
     hours = segments.duration_s[0, part] / _HOUR_S
-    energy_wh, open_wh, clear_wh = (float(np.sum(power[part] * hours)) for power in powers)
+    energy_wh, open_wh, clear_wh = (float(np.sum(power[part] * hours)) for power in powers_w)
     start = segments.start_utc_s[0, part]
     duration_s = float(hours.sum() * _HOUR_S)
-    return LegResult(
-        leg=number,
-        name=name,
-        kind=kind,
-        start_utc_s=float(start[0]),
-        end_utc_s=float(start[-1] + segments.duration_s[0, part][-1]),
-        distance_km=float(segments.length_m[part].sum() / 1000),
-        duration_s=duration_s,
-        mean_w=energy_wh * _HOUR_S / duration_s if duration_s > 0 else 0.0,
-        peak_w=float(powers[0][part].max()),
-        energy_wh=energy_wh,
-        open_sky_wh=open_wh,
-        clear_sky_wh=clear_wh,
-        shade_loss_frac=lost_frac(energy_wh, open_wh),
-        cloud_loss_frac=lost_frac(open_wh, clear_wh),
-    )
+    return {
+        "start_utc_s": float(start[0]),
+        "end_utc_s": float(start[-1] + segments.duration_s[0, part][-1]),
+        "distance_km": float(segments.length_m[part].sum() / 1000),
+        "duration_s": duration_s,
+        "mean_w": energy_wh * _HOUR_S / duration_s if duration_s > 0 else 0.0,
+        "peak_w": float(powers_w.power_w[part].max()),
+        "energy_wh": energy_wh,
+        "open_sky_wh": open_wh,
+        "clear_sky_wh": clear_wh,
+        "shade_loss_frac": lost_frac(energy_wh, open_wh),
+        "cloud_loss_frac": lost_frac(open_wh, clear_wh),
+    }

@@ -1,24 +1,23 @@
 """The trees along a drive as the ray march reads them: from rasters and sayings to cells, views and road."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import NamedTuple, Self
 
 import numpy as np
-from numpy.typing import NDArray
 
 from routesolar.model.points import Points
-from routesolar.model.road import metres_from_middle, road_pieces
-from routesolar.physics.columns import Columns, columns_of, crowns_per_column, tallest_columns_m
+from routesolar.model.road import Pieces, metres_from_middle, road_pieces
+from routesolar.model.stands import Stand, columns_under, grid_at, in_blocks, stand_along
+from routesolar.physics.columns import Columns, crowns_per_column, tallest_columns_m
 from routesolar.physics.corridor import Line, Road, Vehicle, pieces_near
 from routesolar.physics.crowns import OVERHANG, Habit
-from routesolar.physics.opening import PixelRoad, open_share, stand_cover, trunk_lines_m
+from routesolar.physics.opening import trunk_lines_m
 from routesolar.physics.raymarch import Grid, Views
-from routesolar.physics.stand import block_means, block_side, grid_of, no_grid, tallest_m
+from routesolar.physics.stand import tallest_m
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.fitting import check_canopy_fits, check_terrain_fits
 from routesolar.trip.segments import Segments
-from routesolar.trip.surroundings import Canopy, Placement, Terrain, TiledGrid, shifted_cover
+from routesolar.trip.surroundings import Canopy, Terrain
 from routesolar.trip.surroundings import Trees as KindOfTrees
 
 AT_A_TIME = 4096  # points looked from at once: the road around each has to be held
@@ -56,60 +55,91 @@ def habit_of(trees: KindOfTrees) -> Habit:
     return Habit(trees.crown_base_frac, trees.crown_slenderness, trees.height_spread_frac)
 
 
-def trees_along(
-    segments: Segments,
-    points: Points,
-    canopy: Canopy,
-    terrain: Terrain,
-    panel_height_m: float,
-    some: IntArray | None = None,
-) -> Iterator[Trees]:
-    """Return the canopy around points of a drive as the ray march reads it, by kind of trees, some at a time.
+class Lookout(NamedTuple):
+    """What other widths, covers and crowns of the same trees leave as it is: looked up once a drive.
 
-    Only `some` of the points are looked from where these are given; rows are places among them then.
+    `grid` is of the stand as stated. `views` know nothing yet of the cover said along the road.
+    """
+
+    points: Points
+    stand: Stand | None
+    grid: Grid
+    views: Views
+    single: SingleTrees | None
+    vehicle: Vehicle
+    pieces: Pieces
+
+
+class Wood(NamedTuple):
+    """The trees along a drive, of one width, cover and kind each: what is looked at from a lookout."""
+
+    lookout: Lookout
+    canopy: Canopy
+    views: Views
+    line: Line
+    grid: Grid
+
+
+def lookout_along(
+    segments: Segments, points: Points, canopy: Canopy, terrain: Terrain, panel_height_m: float
+) -> Lookout:
+    """Return what is looked at from points of a drive, whatever the trees' doubt.
 
     Raises:
         UsageError: canopy or terrain are of other segments.
     """
     check_canopy_fits(segments, canopy)
     check_terrain_fits(segments, terrain)
-    canopy, columns = _in_blocks(canopy), _columns(canopy)
-    grid = _grid(segments, canopy)
+    canopy, columns = in_blocks(canopy), columns_under(canopy)
+    stand = stand_along(segments, canopy)
+    grid = grid_at(stand, 0.0)
     views = _views(segments, points, canopy, terrain, panel_height_m)
     single = None
     if columns is not None:
+        views = views._replace(layers=_layers(canopy, points))
         among = views._replace(tallest_m=tallest_columns_m(views, columns))
         single = SingleTrees(among, columns, crowns_per_column(among, columns))
-        # A point that sees single trees has no random stand around it.
-        views = views._replace(layers=np.nan_to_num(views.layers))
     views = views._replace(tallest_m=tallest_m(views, grid))
-    line = _line(segments, points, canopy, views, grid)
-    vehicle = Vehicle(
-        points.latitude_deg, points.longitude_deg, points.heading_deg, canopy.lane_offset_m[points.segment]
-    )
-    if some is not None:
-        points, views, vehicle = (
-            points.at(some),
-            _at(views, some),
-            Vehicle(*(values[some] for values in vehicle)),
-        )
-        single = None if single is None else single.at(some)
-    return (
-        Trees(
+    offset_m = canopy.lane_offset_m[points.segment]
+    vehicle = Vehicle(points.latitude_deg, points.longitude_deg, points.heading_deg, offset_m)
+    return Lookout(points, stand, grid, views, single, vehicle, road_pieces(segments))
+
+
+def wood_at(lookout: Lookout, canopy: Canopy) -> Wood:
+    """Return the wood of a canopy: that of the lookout, or one with other widths and covers."""
+    grid = grid_at(lookout.stand, canopy.cover_shift) if canopy.cover_shift else lookout.grid
+    layers = _layers(canopy, lookout.points)
+    if lookout.single is not None:
+        layers = np.nan_to_num(layers)  # a point that sees single trees has no random stand around it
+    views = lookout.views._replace(layers=layers)
+    return Wood(lookout, canopy, views, _line(lookout, canopy, views, grid), grid)
+
+
+def trees_around(wood: Wood, some: IntArray | None = None) -> Iterator[Trees]:
+    """Yield the trees around the points, or some of them, by kind and some at a time; rows are places there."""
+    points, single = wood.lookout.points, wood.lookout.single
+    places = np.arange(len(points.segment)) if some is None else some
+    for rows, trees in _by_kind(wood.canopy, points.segment[places]):
+        at = places[rows]
+        yield Trees(
             rows,
-            _at(views, rows),
-            pieces_near(line, Vehicle(*(values[rows] for values in vehicle))),
-            grid,
+            _at(wood.views, at),
+            pieces_near(wood.line, Vehicle(*(values[at] for values in wood.lookout.vehicle))),
+            wood.grid,
             habit_of(trees),
-            None if single is None else single.at(rows),
+            None if single is None else single.at(at),
         )
-        for rows, trees in _by_kind(canopy, points)
-    )
 
 
-def _by_kind(canopy: Canopy, points: Points) -> Iterator[tuple[IntArray, KindOfTrees]]:
-    """Yield the points among each kind of trees, some at a time."""
-    kind = canopy.kind[points.segment]
+def _layers(canopy: Canopy, points: Points) -> FloatArray:
+    """Return the crowns over the ground that are said along the road, (p,); NaN where nothing is said."""
+    layers: FloatArray = -np.log1p(-np.minimum(canopy.uniform_cover_frac, 0.98))[points.segment]
+    return layers
+
+
+def _by_kind(canopy: Canopy, segment: IntArray) -> Iterator[tuple[IntArray, KindOfTrees]]:
+    """Yield the points, of these segments, among each kind of trees, some at a time."""
+    kind = canopy.kind[segment]
     for number in np.unique(kind):
         rows = np.flatnonzero(kind == number).astype(np.int64)
         for first in range(0, len(rows), AT_A_TIME):
@@ -121,77 +151,15 @@ def _at(views: Views, rows: IntArray) -> Views:
     return Views._make(values[rows] if isinstance(values, np.ndarray) else values for values in views)
 
 
-def _line(segments: Segments, points: Points, canopy: Canopy, views: Views, grid: Grid) -> Line:
+def _line(lookout: Lookout, canopy: Canopy, views: Views, grid: Grid) -> Line:
     """Return the road with the trunks' distance from it, by the kind of trees on each segment."""
+    points, pieces = lookout.points, lookout.pieces
     width_m = (canopy.width_factor * canopy.road_width_m)[points.segment]
     trunk_line_m = np.empty(len(points.segment))
-    for rows, trees in _by_kind(canopy, points):
+    for rows, trees in _by_kind(canopy, points.segment):
         overhang = OVERHANG[trees.road_width_between]
         trunk_line_m[rows] = trunk_lines_m(_at(views, rows), grid, width_m[rows], habit_of(trees), overhang)
-    pieces = road_pieces(segments)
     return Line(*pieces[1:], points.mean(trunk_line_m[None])[0, pieces.segment])
-
-
-def _columns(canopy: Canopy) -> Columns | None:
-    """Return the columns of a height raster that stands alone."""
-    height = canopy.height_m
-    if height is None or canopy.cover_frac is not None or canopy.placement is None:
-        return None
-    size = height.height, height.width
-    return columns_of(np.array(height.tiles), np.array(height.slot), size, canopy.placement.cell_m)
-
-
-def _in_blocks(canopy: Canopy) -> Canopy:
-    """Return the canopy with fine cells of cover, and the heights beside it, put together for random crowns.
-
-    Tiles have fewer cells then; heights are averaged over what is covered.
-    """
-    cover, height, place = canopy.cover_frac, canopy.height_m, canopy.placement
-    if cover is None or place is None:
-        return canopy
-    side = block_side(place.cell_m, cover.tiles.shape[1])
-    if side == 1:
-        return canopy
-    if height is not None:
-        weight = np.zeros_like(height.tiles)
-        both = (cover.slot >= 0) & (height.slot >= 0)
-        weight[height.slot[both]] = cover.tiles[cover.slot[both]]
-        height = _blocks_of(height, block_means(height.tiles, side, weight), side)
-    return replace(
-        canopy,
-        cover_frac=_blocks_of(cover, block_means(cover.tiles, side), side),
-        height_m=height,
-        placement=Placement(col=place.col / side, row=place.row / side, cells_per_m=place.cells_per_m / side),
-    )
-
-
-def _blocks_of(grid: TiledGrid, means: NDArray[np.float32], side: int) -> TiledGrid:
-    return TiledGrid(tiles=means, slot=grid.slot, height=-(-grid.height // side), width=-(-grid.width // side))
-
-
-def _grid(segments: Segments, canopy: Canopy) -> Grid:
-    """Return the cells of the canopy's rasters, with the road's opening taken out of the cover."""
-    cover, height, place = canopy.cover_frac, canopy.height_m, canopy.placement
-    if cover is None or place is None:
-        return no_grid()
-    segment, *ends = road_pieces(segments)
-    start, end = (metres_from_middle(segments, segment, *ends[k : k + 2]) for k in (0, 2))
-    cells_per_m = place.cells_per_m[segment]
-    col, row = place.moved(segment, (start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
-    road = PixelRoad(
-        col=col,
-        row=row,
-        half_east_m=(end[0] - start[0]) / 2,
-        half_north_m=(end[1] - start[1]) / 2,
-        cells_per_m=cells_per_m,
-        half_width_m=canopy.road_width_m[segment] / 2,
-    )
-    slot = np.array(cover.slot)
-    share = open_share(road, slot, cover.tiles.shape)
-    corrected = shifted_cover(stand_cover(cover.tiles, share, slot, place.cell_m), canopy.cover_shift)
-    return grid_of(
-        (corrected, slot), None if height is None else (height.tiles, height.slot), (cover.height, cover.width)
-    )
 
 
 def _views(
@@ -208,7 +176,6 @@ def _views(
     if place is not None:
         cells_per_m = place.cells_per_m[segment]
         col, row = place.moved(segment, east_m, north_m)
-    uniform = canopy.uniform_cover_frac
     height = np.array(canopy.uniform_height_m)
     if canopy.height_m is None or canopy.cover_frac is None:
         height = np.where(np.isnan(height), canopy.default_height_m, height)
@@ -219,7 +186,7 @@ def _views(
         panel_height_m=panel_height_m,
         slope_east=slope_east,
         slope_north=slope_north,
-        layers=-np.log1p(-np.minimum(uniform, 0.98))[segment],
+        layers=np.full_like(heading, np.nan),
         height_m=height[segment],
         default_height_m=canopy.default_height_m[segment],
         tallest_m=np.zeros((len(heading), 2)),

@@ -95,18 +95,18 @@ def mixed_percentiles(states: EnergyMoments) -> EnergyBands:
 
 def mixed_quantiles(states: EnergyMoments, levels: Iterable[float]) -> list[FloatArray]:
     """Return energies at levels of Beta distributions mixed in equal parts, (...), of fields (m, ...)."""
-    shape = beta_shape(*states)
-    low = np.where(shape.lit > 0, states.low_wh, 0.0)
-    bands = []
-    for level in levels:
-        below, above = low.min(axis=0), (low + shape.lit * shape.width_wh).max(axis=0)
-        for _ in range(_HALVINGS):
-            middle = (below + above) / 2
-            share = np.clip((middle - low) / shape.width_wh, 0.0, 1.0)
-            reached = _mean(np.where(shape.lit > 0, betainc(shape.a, shape.b, share), 1.0))
-            below, above = np.where(reached < level, middle, below), np.where(reached < level, above, middle)
-        bands.append((below + above) / 2)
-    return bands
+    shape = beta_shape(*(field[:, None] for field in states))  # (m, 1, ...), before the levels
+    low = np.where(shape.lit > 0, states.low_wh[:, None], 0.0)
+    level = np.array(list(levels)).reshape(-1, *(1,) * (low.ndim - 2))
+    span = np.broadcast_shapes(level.shape, low.shape[1:])
+    below = np.broadcast_to(low.min(axis=0), span)
+    above = np.broadcast_to((low + shape.lit * shape.width_wh).max(axis=0), span)
+    for _ in range(_HALVINGS):
+        middle = (below + above) / 2
+        share = np.clip((middle - low) / shape.width_wh, 0.0, 1.0)
+        reached = _mean(np.where(shape.lit > 0, betainc(shape.a, shape.b, share), 1.0))
+        below, above = np.where(reached < level, middle, below), np.where(reached < level, above, middle)
+    return list((below + above) / 2)
 
 
 def even_normals(count: int, dimensions: int) -> FloatArray:

@@ -3,12 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from routesolar.decisions.set_out import set_out_gain
 from routesolar.errors import UsageError
 from routesolar.model.own_shade import in_own_shade, set_own_scene
 from routesolar.model.scene import Scene, set_scene
 from routesolar.model.simulation import simulate_scene
-from routesolar.trip.drawable import Drawable
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.own_shade import OwnShade
 from routesolar.trip.rig import Rig
@@ -45,15 +43,7 @@ def harvest(scene: Scene, skies: Sequence[Sky] | Sky) -> Harvest:
     skies = (skies,) if isinstance(skies, Sky) else tuple(skies)
     if not skies or len(scene.segments.departure_utc_s) != 1:
         raise UsageError("a harvest takes one departure and at least one sky; rank_departures takes many")
-    segments, rig, around = scene.segments, scene.rig, scene.around
-    found = simulate_scene(scene, skies)
-    return replace(
-        found,
-        set_out=None
-        if around.shade is not None
-        else set_out_gain(found, rig, around.canopy, around.terrain, skies[0]),
-        drive=Drawable(segments=segments, rig=rig, around=around, sky=skies[0]),
-    )
+    return simulate_scene(scene, skies)
 
 
 def harvest_trip(trip: Trip) -> Harvest:

@@ -166,7 +166,7 @@ def test_the_ledger_of_losses_closes():
     canopy = Canopy.uniform(240, cover_frac=0.4, trees=Trees(lane_offset_m=-1.75))
     scene = set_scene(drive, equipment, canopy, Terrain.flat(240))
     states = sky_states(Sky(name="broken", air_c=15.0), drive, scene.sun.apparent_elevation_deg)
-    ledger = loss_ledger(scene, states, Terrain.flat(240))
+    ledger = loss_ledger(scene, states)
     assert ledger.rated_clear_wh - sum(ledger.losses_wh.values()) == pytest.approx(ledger.battery_wh, abs=1e-9)
     assert ledger.losses_wh["clipped"] > 0 and ledger.losses_wh["canopy"] > 0
     result = harvest(drive, of=equipment, canopy=canopy)

@@ -8,7 +8,7 @@ from bends import route_through, winding_m
 from drives import utc
 from numpy.testing import assert_allclose
 
-from routesolar.model import scene
+from routesolar.model import other_trees
 from routesolar.model.points import points_along
 from routesolar.model.sweeping import sweep
 from routesolar.model.thinned import Sample, raised, sample_of
@@ -45,7 +45,7 @@ def test_a_sample_of_points_gives_the_interval_of_all_of_them(winding, monkeypat
     flat, canopy = Terrain.flat(winding.count), wood(winding)
     sampled = sweep(winding, RIG, canopy, flat, CLEAR)
     assert len(sample_along(winding).some) < len(points_along(winding, canopy).segment) / 2
-    monkeypatch.setattr(scene, "sample_of", lambda *_: None)
+    monkeypatch.setattr(other_trees, "sample_of", lambda *_: None)
     every = sweep(winding, RIG, canopy, flat, CLEAR)
     assert np.array_equal(sampled.energy_wh, every.energy_wh)
     for name in ("energy_low_wh", "energy_mid_wh", "energy_high_wh"):

@@ -3,8 +3,9 @@
 import pytest
 from drives import straight_drive, utc
 
-from routesolar.decisions.set_out import set_out_gain
-from routesolar.model.simulation import simulate
+from routesolar.model.scene import set_scene
+from routesolar.model.simulation import set_out_gain, simulate
+from routesolar.model.sky import sky_states
 from routesolar.trip.rig import Controller, Panel, Rig
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
@@ -17,7 +18,9 @@ PARKED = straight_drive(47.0, 8.0, [utc("2026-12-15T11:00+01:00")], speed_mps=0.
 
 def gain(rig=RIG, drive=PARKED, rated_w=100.0):
     around = Canopy.open(drive.count), Terrain.flat(drive.count)
-    return set_out_gain(simulate(drive, rig, *around, [CLEAR]), rig, *around, CLEAR, rated_w)
+    scene = set_scene(drive, rig, *around)
+    states = sky_states(CLEAR, drive, scene.sun.apparent_elevation_deg)
+    return set_out_gain(scene, states, simulate(drive, rig, *around, [CLEAR]).totals.energy_wh, rated_w)
 
 
 def test_turned_to_a_low_sun_it_gives_more_a_watt_than_the_flat_panel():
