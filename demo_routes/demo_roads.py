@@ -18,12 +18,16 @@ STEP_KM = 0.2  # of the net of possible ways
 WIDE_KM, SOUTH_KM, NORTH_KM = 44.0, -5.0, 28.0  # extent of the net
 SWING_STEP_KM = 0.05
 FINE_KM = 0.02  # between the points of a finished road
+HAIRPIN_POINT_M = 5
 MOVES = ((0, 1), (1, 0), (1, 1), (1, -1), (1, 2), (2, 1), (1, -2), (2, -1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Road:
-    """A line every 20 m: kilometres east and north, metres above the sea, and the opening between its trees."""
+    """A road's line, with a point every 20 m, on hairpins every 5 m, and the opening between its trees.
+
+    Kilometres east and north, metres above the sea.
+    """
 
     x: Array
     y: Array
@@ -69,6 +73,21 @@ def draw(
     ground = land.elevation_m(line[:, 0], line[:, 1])
     built = gaussian_filter1d(ground, 14.0, mode="nearest")  # cut and filled over some 400 m
     return Road(x=line[:, 0], y=line[:, 1], elevation_m=built, width_m=width_m)
+
+
+def with_hairpins(road: Road, from_km: float, *, turns: int, radius_m: float, straight_m: float) -> Road:
+    """Return the road with hairpins on its way up a slope, at a steady grade: a point every 5 m there."""
+    bends = _hairpins_km(turns, radius_m, straight_m)
+    line = road.x + 1j * road.y
+    first = int(np.argmin(np.abs(road.along_km - from_km)))
+    last = first + int(np.argmax(np.abs(line[first:] - line[first]) >= abs(bends[-1])))
+    bends = (line[first] + bends * (line[last] - line[first]) / bends[-1])[1:-1]
+    inside = np.linspace(road.elevation_m[first], road.elevation_m[last], len(bends) + 2)[1:-1]
+    line, elevation_m = (
+        np.concatenate([outside[: first + 1], between, outside[last:]])
+        for outside, between in ((line, bends), (road.elevation_m, inside))
+    )
+    return Road(x=line.real, y=line.imag, elevation_m=elevation_m, width_m=road.width_m)
 
 
 def joined(*roads: Road) -> Road:
@@ -123,6 +142,20 @@ def _cheapest(a: tuple[float, float], b: tuple[float, float], dislike: Callable,
         if way[-1] < 0:
             raise ValueError(f"no way from {a} to {b}: one of them lies in the sea")
     return np.stack([xs.ravel()[way[::-1]], ys.ravel()[way[::-1]]], axis=1)
+
+
+def _hairpins_km(turns: int, radius_m: float, straight_m: float) -> Array:
+    """Return half circles to the right and left, straights between, from 0 on as complex numbers."""
+    turn_deg = [90.0, *(180.0 * (-1) ** (k + 1) for k in range(turns))]
+    turn_deg.append(-sum(turn_deg))
+    straights_m = [straight_m / 2, *[straight_m] * (turns - 1), straight_m / 2, 0.0]
+    curvature = []
+    for turn, along_m in zip(np.radians(turn_deg), straights_m, strict=True):
+        curvature += [np.sign(turn) / radius_m] * round(abs(turn) * radius_m) + [0.0] * round(along_m)
+    heading = np.cumsum(curvature) - np.array(curvature) / 2  # in the middle of each metre
+    line = np.concatenate([[0.0], np.cumsum(np.exp(1j * heading))]) / 1000
+    every = np.arange(0, len(line), HAIRPIN_POINT_M)
+    return line[np.union1d(every, len(line) - 1)]
 
 
 def _evenly(line: Array, step_km: float) -> Array:

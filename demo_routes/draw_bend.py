@@ -31,7 +31,7 @@ from routesolar.trip.surroundings import Canopy, Trees, values_at
 
 HERE = Path(__file__).parent
 PICTURE = HERE.parent / "outputs" / "bend.png"
-FROM_M, TO_M = 38_500.0, 39_500.0  # the road's sharpest bend, between two straighter stretches
+FROM_M, TO_M = 39_130.0, 40_130.0  # a sharp bend between two straighter stretches
 MARKS_M = np.arange(0.0, TO_M - FROM_M + 1, 250.0)
 DAYS = {"20 November": (2026, 11, 20), "20 June": (2026, 6, 20)}
 CLOCK_H = np.arange(5.0, 21.0, 1 / 6)

@@ -10,7 +10,7 @@ from pathlib import Path
 import demo_land as land
 import numpy as np
 import rasterio
-from demo_roads import Road, draw, joined, opened_share, reverse
+from demo_roads import Road, draw, joined, opened_share, reverse, with_hairpins
 from rasterio import Affine
 from rasterio.warp import transform
 from scipy.ndimage import gaussian_filter1d
@@ -56,6 +56,7 @@ def make_roads() -> dict[str, Road]:
         steep=0.05, winding_km=0.11, seed=1, width_m=16.0,
     )  # fmt: skip
     forest = draw(corners, lambda x, y: 0 * x, steep=0.025, winding_km=0.12, seed=2, width_m=11.0)
+    forest = with_hairpins(forest, 32.0, turns=7, radius_m=22.0, straight_m=60.0)
     middle = int(np.argmin(np.hypot(forest.x - 17.4, forest.y - 8.0)))
     start = (float(forest.x[middle]), float(forest.y[middle]))
     spur = draw([start, (16.6, -2.0)], lambda x, y: 0 * x, steep=0.025, winding_km=0.11, seed=3, width_m=8.0)
@@ -79,7 +80,7 @@ def make_places(roads: dict[str, Road]) -> dict[str, tuple[float, float]]:
         "depot": at(coast, 0.0),
         "river mouth": at_river(coast, 20.0),
         "field station": at(coast, coast.along_km[-1]),
-        "sampling site B": at(forest, 42.0),
+        "sampling site B": at(forest, 42.6),
         "sampling site A": at(forest, 19.0),
         "ford": at_river(forest, 5.0),
         "headwater gauge": at(spur, spur.along_km[-1]),
@@ -168,9 +169,10 @@ def geographic(x: Array, y: Array) -> tuple[Array, Array]:
 def write_route(
     path: Path, name: str, road: Road, places: dict[str, tuple[float, float]], marked: tuple[str, ...]
 ) -> None:
-    """Write a planned route as GPX: a point every 60 m, the marked places as waypoints."""
+    """Write a planned route as GPX: a point every 60 m, more on hairpins, places as waypoints."""
     step = round(POINT_KM / 0.02)
-    kept = np.unique(np.append(np.arange(0, len(road.x), step), len(road.x) - 1))
+    tight = np.flatnonzero(np.diff(road.along_km) < 0.01)
+    kept = np.unique(np.concatenate([np.arange(0, len(road.x), step), tight, [len(road.x) - 1]]))
     latitude, longitude = geographic(road.x[kept], road.y[kept])
     points = [
         f'<rtept lat="{lat:.6f}" lon="{lon:.6f}"><ele>{ele:.1f}</ele></rtept>'

@@ -113,7 +113,7 @@ def test_skies_that_differ_are_refused(tmp_path: Path, sky: str) -> None:
 def test_the_demo_says_how_long_is_counted_and_who_waits() -> None:
     demo = ROOT / "demo_routes"
     said = run("compare", demo / "coast.toml", demo / "forest.toml").out.replace("\n  ", " ")
-    assert "All leave at 08:00 on 20 Nov 2026 and are counted until 09:24, when the last arrives: coast" in said
+    assert "All leave at 08:00 on 20 Nov 2026 and are counted until 09:26, when the last arrives: coast" in said
 
 
 def test_flat_roads_side_by_side_do_not_win_by_a_map_of_haze(tmp_path: Path) -> None:

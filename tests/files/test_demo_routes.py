@@ -162,7 +162,33 @@ def test_the_paces_of_the_long_day_change_where_the_roads_do():
     starts_km = [pace.from_m / 1000 for pace in trip.paces]
     assert starts_km[0] == pytest.approx(coast_km, abs=0.1)
     assert trip.paces[-1].to_m / 1000 > day_km
-    assert [(s.from_m, s.to_m) for s in trip.stretches] == [(p.from_m, p.to_m) for p in trip.paces]
+    hairpins = [pace for pace in trip.paces if pace.speed_mps < 8]
+    assert len(hairpins) == 1
+    roads = [(pace.from_m, pace.to_m) for pace in trip.paces if pace not in hairpins]
+    assert [(s.from_m, s.to_m) for s in trip.stretches] == roads
+
+
+@pytest.mark.parametrize("name", ["forest", "transit_day"])
+def test_the_forest_road_has_hairpins_in_the_wood_driven_as_such_bends_are(name):
+    trip = read_trip_file(DEMO / f"{name}.toml")
+    route, _ = route_km(f"{name}.gpx")
+    heading, _, step_m = GEOD.inv(
+        route.longitude_deg[:-1], route.latitude_deg[:-1], route.longitude_deg[1:], route.latitude_deg[1:]
+    )
+    turn_deg = np.abs((np.diff(heading) + 180) % 360 - 180)
+    bent = 1 + np.flatnonzero((turn_deg > 8) & (step_m[1:] < 10) & (step_m[:-1] < 10))
+    radius_m = step_m[bent] / np.radians(turn_deg[bent - 1])
+    assert 20 < np.median(radius_m) < 25
+    assert turn_deg[bent - 1].sum() > 7 * 180 * 0.9
+    assert np.ptp(route.elevation_m[bent]) > 40
+    along_m = np.cumsum(step_m)[bent - 1]
+    (pace,) = (pace for pace in trip.paces if pace.speed_mps < 8)
+    assert pace.from_m < along_m.min() and along_m.max() < pace.to_m
+    # What road design allows where cars go slowly: a side friction of .28 at 30 km/h (AASHTO's Green Book, from
+    # memory).
+    assert pace.speed_mps**2 / np.median(radius_m) < 2.7
+    along = read_cover([str(DEMO / "cover.tif")], route.latitude_deg[bent], route.longitude_deg[bent])
+    assert values_at(along.grid, along.placement.col + 1, along.placement.row + 1).mean() > 0.4
 
 
 def test_every_file_says_in_itself_that_it_is_invented():
