@@ -10,9 +10,9 @@ import numpy as np
 from routesolar.errors import InputError
 from routesolar.files.reading import PathText, printable, read_whole
 from routesolar.files.weather_table import RANGES, misfit, read_table
+from routesolar.limits import limit_of
 from routesolar.trip.sky import WEATHER_VALUES, WeatherSeries
 
-LIMIT_BYTES = 100_000_000
 # What the readers raise on a file that only begins like its kind.
 _BROKEN = (ArithmeticError, AttributeError, LookupError, RecursionError, StopIteration, TypeError, ValueError)
 _LIGHT = ("ghi_wm2", "dni_wm2", "dhi_wm2")
@@ -28,7 +28,7 @@ def read_weather(path: PathText) -> WeatherSeries:
             beam or diffuse irradiance alone.
     """
     path = Path(path)
-    content = read_whole(path, LIMIT_BYTES)
+    content = read_whole(path, limit_of("weather file"))
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:

@@ -5,12 +5,14 @@
 
 `time` is the start of the hour (or other step) that the row describes, with its offset from UTC; the step is
 the commonest distance between rows. Any of the columns after the third may be left out, any value empty.
-Several places along the route stand below each other, in any order. `elevation_m` is the height of the place,
-the same in all of its rows or said in one of them.
+Several places along the route stand below each other, in any order. Where each time has one row and the place
+moves on from row to row, the table follows the vehicle: a forecast along a route. `elevation_m` is the place's
+height, the same in all of its rows or said in one of them.
 """
 
 import csv
 import io
+from array import array
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
@@ -22,12 +24,14 @@ import numpy as np
 
 from routesolar.errors import InputError
 from routesolar.files.reading import printable
+from routesolar.limits import limit_of
 from routesolar.trip.sky import WEATHER_VALUES, WeatherSeries
 
 KEYS = ("time", "latitude_deg", "longitude_deg")
 HEIGHT = "elevation_m"
 Row = tuple[int, dict[str, str]]
-Place = tuple[float, ...]
+# Rows that tell of a vehicle's way hardly ever tell of one place again; those of stations do, time after time.
+MOST_ROWS_OF_A_PASSED_PLACE = 3
 # Least and most, and what to do about a value beyond them.
 RANGES = {
     "latitude_deg": (-90.0, 90.0, ""),
@@ -53,53 +57,84 @@ def read_table_text(path: Path | str, text: str) -> WeatherSeries:
 
     Raises:
         InputError: a column is not known or missing, a value is not a number, a time has no offset or comes
-            twice at one place, or a place has two heights.
+            twice at one place, a place has two heights, or the table is too large.
     """
-    rows = list(_rows(path, text))
-    times = np.array([_time_s(path, line, row["time"]) for line, row in rows])
-    place_of = [tuple(_number(path, line, row, key) for key in KEYS[1:]) for line, row in rows]
-    places = sorted(set(place_of))
-    steps = np.unique(times)
-    first: dict[tuple[float, Place], int] = {}
-    values: dict[str, Any] = {name: np.full((len(steps), len(places)), np.nan) for name in WEATHER_VALUES}
-    for (line, row), time, place in zip(rows, times, place_of, strict=True):
-        if (time, place) in first:
-            raise InputError(
-                f"{path}: line {line} repeats the time and place of line {first[time, place]}; keep one"
-            )
-        first[time, place] = line
-        cell = np.searchsorted(steps, time), places.index(place)
-        for name in WEATHER_VALUES:
-            if row.get(name):
-                values[name][cell] = _number(path, line, row, name)
+    rows = _numbers(path, text)
+    steps, step = np.unique(rows["time"], return_inverse=True)
+    places, place = np.unique(np.stack([rows[key] for key in KEYS[1:]], axis=1), axis=0, return_inverse=True)
+    place = place.reshape(-1)
+    _check_repeats(path, rows["line"], step, place)
     step_s = _step_s(path, steps)
-    latitude, longitude = np.array(places).T
+    height_m = _heights_m(path, rows, place, len(places))
+    moving = _is_moving(len(steps), len(places), len(place))
+    if moving:
+        order = np.argsort(step)
+        places, height_m, column = places[place[order]], height_m[place[order]], np.zeros_like(place)
+    else:
+        _check_size(path, len(steps), len(places))
+        column = place
+    shape = (len(steps), 1 if moving else len(places))
+    values: dict[str, Any] = {name: np.full(shape, np.nan) for name in WEATHER_VALUES}
+    for name in values.keys() & rows.keys():
+        values[name][step, column] = rows[name]
     return WeatherSeries(
         **values,
         name=str(path),
         typical=False,
-        latitude_deg=latitude,
-        longitude_deg=longitude,
-        elevation_m=_heights_m(path, rows, place_of, places),
+        latitude_deg=places[:, 0],
+        longitude_deg=places[:, 1],
+        elevation_m=height_m,
         time_utc_s=steps + step_s / 2,
         step_s=step_s,
         averaged_s=step_s,
+        moving=moving,
     )
 
 
-def _heights_m(path: Path | str, rows: list[Row], place_of: list[Place], places: list[Place]) -> np.ndarray:
+def _is_moving(steps: int, places: int, rows: int) -> bool:
+    """Tell whether the rows follow a vehicle: each time is told of once, and hardly any place again."""
+    return rows == steps and places > 1 and rows <= MOST_ROWS_OF_A_PASSED_PLACE * places
+
+
+def _check_size(path: Path | str, steps: int, places: int) -> None:
+    if places > limit_of("weather places") or steps * places > limit_of("weather table"):
+        raise InputError(
+            f"{path}: it tells of {places:,} places at {steps:,} times; at most "
+            f"{limit_of('weather places'):,} places and {limit_of('weather table'):,} cells of place and time are "
+            "taken; give fewer places, or for a forecast along a route one row for each time, at the place of that "
+            "time"
+        )
+
+
+def _check_repeats(path: Path | str, line: np.ndarray, step: np.ndarray, place: np.ndarray) -> None:
+    """Raise InputError where a time comes twice at a place."""
+    cell = step * (place.max() + 1) + place
+    order = np.argsort(cell, kind="stable")
+    again = np.flatnonzero(np.diff(cell[order]) == 0)
+    if len(again):
+        first = again[np.argmin(line[order[again + 1]])]
+        one, other = line[order[first]], line[order[first + 1]]
+        raise InputError(f"{path}: line {other} repeats the time and place of line {one}; keep one")
+
+
+def _heights_m(path: Path | str, rows: dict[str, np.ndarray], place: np.ndarray, count: int) -> np.ndarray:
     """Return the places' heights, NaN where none is said."""
-    said: dict[Place, tuple[int, float]] = {}
-    for (line, row), place in zip(rows, place_of, strict=True):
-        if row.get(HEIGHT):
-            height_m = _number(path, line, row, HEIGHT)
-            first, before_m = said.setdefault(place, (line, height_m))
-            if height_m != before_m:
-                raise InputError(
-                    f"{path}: line {line}: {HEIGHT} is {height_m:g}, but {before_m:g} in line {first} for the "
-                    "same place; give each place one height"
-                )
-    return np.array([said[place][1] if place in said else np.nan for place in places])
+    height_m = np.full(count, np.nan)
+    if HEIGHT not in rows:
+        return height_m
+    said = np.flatnonzero(np.isfinite(rows[HEIGHT]))
+    first = np.full(count, -1)
+    first[place[said[::-1]]] = said[::-1]  # the last one written is the first in the file
+    height_m[first >= 0] = rows[HEIGHT][first[first >= 0]]
+    wrong = said[rows[HEIGHT][said] != height_m[place[said]]]
+    if len(wrong):
+        row = wrong[0]
+        raise InputError(
+            f"{path}: line {rows['line'][row]}: {HEIGHT} is {rows[HEIGHT][row]:g}, but "
+            f"{height_m[place[row]]:g} in line {rows['line'][first[place[row]]]} for the same place; give each "
+            "place one height"
+        )
+    return height_m
 
 
 def misfit(name: str, value: float) -> str:
@@ -108,13 +143,37 @@ def misfit(name: str, value: float) -> str:
     return f"{name} is {value:g}, which is not in {least:g} to {most:g}{advice}"
 
 
+def _numbers(path: Path | str, text: str) -> dict[str, np.ndarray]:
+    """Return the table's columns as numbers, NaN where a value is empty, with the line of each row."""
+    said: dict[str, Any] = {}
+    line = array("q")
+    for number, row in _rows(path, text):
+        if not said:
+            said = {name: array("d") for name in row}
+        if len(line) == limit_of("weather rows"):
+            raise InputError(
+                f"{path}: it has more than {limit_of('weather rows'):,} rows; cut it to the days of the drive"
+            )
+        line.append(number)
+        for name, value in row.items():
+            if name == "time":
+                said[name].append(_time_s(path, number, value))
+            elif value or name in KEYS:
+                said[name].append(_number(path, number, row, name))
+            else:
+                said[name].append(np.nan)
+    if not said:
+        _step_s(path, np.empty(0))
+    return {name: np.array(values) for name, values in {**said, "line": line}.items()}
+
+
 def _rows(path: Path | str, text: str) -> Iterator[Row]:
     """Yield line numbers and rows, each a dict of stripped text."""
     reader = csv.DictReader(io.StringIO(text), skipinitialspace=True)
-    columns = [(name or "").strip() for name in reader.fieldnames or []]
-    _check_columns(path, columns)
-    reader.fieldnames = columns
     try:
+        columns = [(name or "").strip() for name in reader.fieldnames or []]
+        _check_columns(path, columns)
+        reader.fieldnames = columns
         for row in reader:
             if None in row or None in row.values():
                 raise InputError(

@@ -50,19 +50,31 @@ def _clear_means_wm2(weather: WeatherSeries, nodes: Nodes) -> tuple[FloatArray, 
     """Return the truly clear ghi, dni and horizontal beam in W/m2 at the file's places, step means, (m, k)."""
     parts = max(_LEAST_PARTS, round(weather.averaged_s / _PART_S)) if weather.averaged_s > 0 else 1
     offset_s = ((np.arange(parts) + 0.5) / parts - 0.5) * weather.averaged_s
-    shape = (len(nodes.utc_s), parts, len(weather.latitude_deg))
-    utc_s = np.broadcast_to((nodes.utc_s[:, None] + offset_s)[..., None], shape).reshape(-1, shape[2])
-    place = weather.latitude_deg, weather.longitude_deg
+    utc_s = nodes.utc_s[:, None] + offset_s
+    at = nodes.row if weather.moving else slice(None)
+    place = weather.latitude_deg[at], weather.longitude_deg[at]
     ground_m = ground_altitude_m(*place)
-    height_m = np.where(np.isfinite(weather.elevation_m), weather.elevation_m, ground_m)
+    height_m = np.where(np.isfinite(weather.elevation_m[at]), weather.elevation_m[at], ground_m)
+    if weather.moving:  # a step has a place of its own, all parts of it the same: (parts, m)
+        lights = _clear_wm2(place, height_m, utc_s.T)
+        ghi, dni, beam = (values.mean(axis=0)[:, None] for values in lights)
+    else:
+        lights = _clear_wm2(place, height_m, utc_s.reshape(-1, 1))
+        ghi, dni, beam = (values.reshape(*utc_s.shape, -1).mean(axis=1) for values in lights)
+    return ghi, dni, beam
+
+
+def _clear_wm2(
+    place: tuple[FloatArray, FloatArray], height_m: FloatArray, utc_s: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the truly clear ghi, dni and horizontal beam in W/m2 at k places and times (j, k) or (j, 1)."""
+    utc_s = np.broadcast_to(utc_s, (len(utc_s), len(height_m)))
     sun = sun_position(*place, height_m, utc_s)
     turbidity = linke_turbidity(*place, height_m, utc_s)
     elevation_deg = sun.apparent_elevation_deg
     sky = clear_sky_along(sun.azimuth_deg, elevation_deg, height_m, turbidity, sun.earth_sun_au)
     beam = sky.dni_wm2 * np.sin(np.radians(np.maximum(elevation_deg, 0.0)))
-    means = (values.reshape(shape).mean(axis=1) for values in (sky.ghi_wm2, sky.dni_wm2, beam))
-    ghi, dni, beam = means
-    return ghi, dni, beam
+    return sky.ghi_wm2, sky.dni_wm2, beam
 
 
 def _lit_around(share: FloatArray, dark: NDArray[np.bool_]) -> FloatArray:

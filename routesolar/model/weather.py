@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from routesolar.errors import InputError
 from routesolar.model.clear_sky_index import Nodes, clear_shares, iso
@@ -50,12 +51,13 @@ def weather_along(
     """
     weather = _with_heights(weather, segments)
     nodes = _nodes(weather, segments, days)
-    near = _nearness(weather, segments)
+    weigh = _weights(weather, segments)
     light = _light(weather, nodes)
     wind, from_rad = (values[nodes.row] for values in (weather.wind_mps, np.radians(weather.wind_from_deg)))
     east, north, air_c = wind * np.sin(from_rad), wind * np.cos(from_rad), weather.air_c[nodes.row]
     if np.isfinite(weather.elevation_m).all():
-        air_c = air_c + LAPSE_C_PER_M * weather.elevation_m
+        height_m = weather.elevation_m[nodes.row, None] if weather.moving else weather.elevation_m
+        air_c = air_c + LAPSE_C_PER_M * height_m
         sea_level_c = LAPSE_C_PER_M * segments.middle_elevation_m
     else:
         sea_level_c = np.zeros(segments.count)
@@ -63,7 +65,7 @@ def weather_along(
         at = segments.middle_utc_s + day * _DAY_S
 
         def mean(values: FloatArray, at: FloatArray = at) -> FloatArray:
-            return _by_place(_by_time(values, nodes.utc_s, at, weather.step_s), near)
+            return _by_place(values, nodes.utc_s, at, weather.step_s, weigh)
 
         states = None if light is None else _states(light, mean, sun_apparent_elevation_deg)
         if states is not None:
@@ -76,7 +78,7 @@ def weather_warnings(weather: WeatherSeries, segments: Segments) -> tuple[str, .
     """Return what a reader of the result should know about a file: its kind, its distance, its gaps."""
     nodes = _nodes(weather, segments)
     warnings = list(weather.warnings)
-    farthest_km = _distance_m(weather, segments).min(axis=1).max() / 1000
+    farthest_km = _farthest_m(weather, segments) / 1000
     if farthest_km > FAR_M / 1000:
         warnings.append(
             f"{weather.name}: the drive goes up to {farthest_km:.0f} km from the nearest place in it"
@@ -105,10 +107,12 @@ def _measures_light(weather: WeatherSeries) -> bool:
 
 def _with_heights(weather: WeatherSeries, segments: Segments) -> WeatherSeries:
     """Return the weather with the road's height at places near it whose height the file does not give."""
-    distance_m = _distance_m(weather, segments)
-    beside = distance_m.min(axis=0) <= SAME_GROUND_M
-    road_m = segments.middle_elevation_m[distance_m.argmin(axis=0)]
     unknown = np.isnan(weather.elevation_m)
+    if not unknown.any():
+        return weather
+    distance_m, nearest = cKDTree(_road_m(segments)).query(_places_m(weather))
+    beside = distance_m <= SAME_GROUND_M
+    road_m = segments.middle_elevation_m[nearest]
     return replace(weather, elevation_m=np.where(unknown & beside, road_m, weather.elevation_m))
 
 
@@ -163,18 +167,31 @@ def _states(
     return States(*(np.where(lit, one, other) for one, other in zip(measured, covered, strict=True)))
 
 
+def _by_place(
+    values: FloatArray, time_s: FloatArray, at: FloatArray, step_s: float, weigh: Callable[[int], FloatArray]
+) -> FloatArray:
+    """Return values (m, k) at the times asked for (d, n), the weighted mean of places that have one.
+
+    Place after place, since times, segments and places together would not fit into memory.
+    """
+    total, weight = np.zeros(at.shape), np.zeros(at.shape)
+    for place in np.flatnonzero(np.isfinite(values).any(axis=0)):
+        there = _by_time(values[:, place], time_s, at, step_s)
+        counted = np.where(np.isfinite(there), weigh(int(place)), 0.0)
+        total += counted * np.nan_to_num(there)
+        weight += counted
+    mean: FloatArray = np.where(weight > 0, total / np.where(weight > 0, weight, 1.0), np.nan)
+    return mean
+
+
 def _by_time(values: FloatArray, time_s: FloatArray, at: FloatArray, step_s: float) -> FloatArray:
-    """Return values (m, k) at the times asked for, (d, n, k); NaN within gaps that are too long."""
-    result = np.full((*at.shape, values.shape[1]), np.nan)
-    for place in range(values.shape[1]):
-        there = np.isfinite(values[:, place])
-        if not there.any():
-            continue
-        told_s, longest_s = time_s[there], max(LONGEST_GAP_S, step_s)
-        result[..., place] = np.interp(at, told_s, values[there, place])
-        inside = told_s[0] <= at.min() and at.max() <= told_s[-1]
-        if not inside or np.diff(told_s).max(initial=0.0) > longest_s:  # to look for gaps takes its time
-            result[_bracket_s(told_s, at, step_s) > longest_s, place] = np.nan
+    """Return one place's values (m,) at the times asked for, (d, n); NaN within gaps that are too long."""
+    told = np.isfinite(values)
+    told_s, longest_s = time_s[told], max(LONGEST_GAP_S, step_s)
+    result: FloatArray = np.interp(at, told_s, values[told])
+    inside = told_s[0] <= at.min() and at.max() <= told_s[-1]
+    if not inside or np.diff(told_s).max(initial=0.0) > longest_s:  # to look for gaps takes its time
+        result[_bracket_s(told_s, at, step_s) > longest_s] = np.nan
     return result
 
 
@@ -191,28 +208,36 @@ def _bracket_s(time_s: FloatArray, at: FloatArray, step_s: float) -> FloatArray:
     return bracket
 
 
-def _nearness(weather: WeatherSeries, segments: Segments) -> FloatArray:
-    """Return each place's weight on each segment, (n, k), by the inverse square of distance; rows add to 1."""
-    weight = 1 / (_distance_m(weather, segments) ** 2 + _NEAR_M**2)
-    near: FloatArray = weight / weight.sum(axis=1, keepdims=True)
-    return near
+def _weights(weather: WeatherSeries, segments: Segments) -> Callable[[int], FloatArray]:
+    """Return a function: a place's number to its weight on each segment, (n,), by the inverse square of distance."""
+    road_m, places_m = _road_m(segments), _places_m(weather)
+
+    def weight(place: int) -> FloatArray:
+        if weather.moving:
+            return np.ones(len(road_m))
+        squared: FloatArray = ((road_m - places_m[place]) ** 2).sum(axis=1)
+        return 1 / (squared + _NEAR_M**2)
+
+    return weight
 
 
-def _distance_m(weather: WeatherSeries, segments: Segments) -> FloatArray:
-    """Return the straight distance of each place from each segment, (n, k)."""
-    route = earth_centred_m(segments.middle_latitude_deg, segments.middle_longitude_deg)
-    places = earth_centred_m(weather.latitude_deg, weather.longitude_deg)
-    distance: FloatArray = np.linalg.norm(route[:, None] - places, axis=-1)
-    return distance
+def _farthest_m(weather: WeatherSeries, segments: Segments) -> float:
+    """Return how far a segment lies from the nearest place at most, or from where a moving one is then."""
+    road_m, places_m = _road_m(segments), _places_m(weather)
+    if not weather.moving:
+        return float(cKDTree(places_m).query(road_m)[0].max())
+    along = (np.interp(segments.middle_utc_s, weather.time_utc_s, axis) for axis in places_m.T)
+    return float(np.linalg.norm(np.stack(tuple(along), axis=-1) - road_m, axis=-1).max())
 
 
-def _by_place(values: FloatArray, near: FloatArray) -> FloatArray:
-    """Return the mean over places (d, n) of (d, n, k); places without a value do not count."""
-    there = np.isfinite(values)
-    weight = np.where(there, near, 0.0).sum(axis=-1)
-    total = np.where(there, values * near, 0.0).sum(axis=-1)
-    mean: FloatArray = np.where(weight > 0, total / np.where(weight > 0, weight, 1.0), np.nan)
-    return mean
+def _road_m(segments: Segments) -> FloatArray:
+    """Return the segments' middles in space, (n, 3)."""
+    return earth_centred_m(segments.middle_latitude_deg, segments.middle_longitude_deg)
+
+
+def _places_m(weather: WeatherSeries) -> FloatArray:
+    """Return the places in space, (k, 3); those of a moving one, (t, 3)."""
+    return earth_centred_m(weather.latitude_deg, weather.longitude_deg)
 
 
 def _refuse_gaps(weather: WeatherSeries, states: States, at: FloatArray, elevation_deg: FloatArray) -> None:

@@ -52,7 +52,8 @@ class WeatherSeries(Noun):
     `time_utc_s` (t,) is the middle of each step; irradiance is the mean over `averaged_s` around it (0: of
     that moment). `elevation_m` (k,) is NaN where the file does not give it. In a typical year times count
     from the start of an ordinary year of 365 days, UTC, whatever year is asked for. `warnings` says what
-    its reader should know of it. `path` is the file it came from.
+    its reader should know of it. `path` is the file it came from. A forecast along a route is of one place
+    that is `moving`: its values are (t, 1), its latitude, longitude and elevation those of each step, (t,).
     """
 
     name: str
@@ -70,13 +71,17 @@ class WeatherSeries(Noun):
     air_c: FloatArray
     wind_mps: FloatArray
     wind_from_deg: FloatArray
+    moving: bool = False
     warnings: tuple[str, ...] = ()
     path: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:
         steps = length_of(self.time_utc_s, "time_utc_s")
         places = length_of(self.latitude_deg, "latitude_deg")
-        shapes: dict[str, tuple[int, ...]] = dict.fromkeys(WEATHER_VALUES, (steps, places))
+        if self.moving and places != steps:
+            raise UsageError(f"a moving place needs a position at each of its {steps} steps, not {places}")
+        columns = 1 if self.moving else places
+        shapes: dict[str, tuple[int, ...]] = dict.fromkeys(WEATHER_VALUES, (steps, columns))
         at = ("latitude_deg", "longitude_deg", "elevation_m")
         lock_fields(self, {**shapes, **dict.fromkeys(at, (places,)), "time_utc_s": (steps,)})
         check_arrays(self, (*at, "time_utc_s"), unknown=("elevation_m",))

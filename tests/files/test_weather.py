@@ -223,3 +223,26 @@ def test_a_file_cut_short_gives_one_message(tmp_path, name, length):
     path.write_bytes(sample("pvlib", f"tests/data/{name}").read_bytes()[:length])
     with pytest.raises(InputError, match=name):
         read_weather(path)
+
+
+def test_rows_that_follow_a_vehicle_are_one_moving_place(tmp_path):
+    path = tmp_path / "along.csv"
+    rows = [f"2026-11-20T07:{minute:02d}Z,{-42 - minute / 100},147.3,{minute}" for minute in range(60)]
+    path.write_text("time,latitude_deg,longitude_deg,air_c\n" + "\n".join(rows))
+    weather = read_weather(path)
+    assert weather.moving and weather.air_c.shape == (60, 1)
+    assert_allclose(weather.latitude_deg, -42 - np.arange(60) / 100)
+    assert_allclose(weather.air_c[:, 0], np.arange(60))
+    # Two stations that report in turn do not move.
+    rows = [f"2026-11-20T07:{minute:02d}Z,{-42 - minute % 2},147.3,{minute}" for minute in range(60)]
+    path.write_text("time,latitude_deg,longitude_deg,air_c\n" + "\n".join(rows))
+    assert not read_weather(path).moving
+    assert read_weather(path).air_c.shape == (60, 2)
+
+
+def test_more_places_than_fit_into_memory_are_refused_in_words(tmp_path):
+    path = tmp_path / "world.csv"
+    rows = [f"2026-11-20T0{hour}:00Z,{place / 100},8,5" for place in range(2001) for hour in range(2)]
+    path.write_text("time,latitude_deg,longitude_deg,air_c\n" + "\n".join(rows))
+    with pytest.raises(InputError, match="2,001 places at 2 times; at most 2,000 places"):
+        read_weather(path)

@@ -1,5 +1,7 @@
 """A weather file carried along a drive: what it says comes out again, what it does not say is not made up."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 from drives import straight_drive, utc
@@ -254,3 +256,44 @@ def test_the_files_air_is_brought_from_its_height_to_the_roads():
     # ISO 2533: 6.5 C a km.
     assert_allclose(states_of(high, parked(NOON, elevation_m=1500.0), "clear").air_c, 13.5)
     assert_allclose(states_of(weather, parked(NOON, elevation_m=1500.0), "clear").air_c, 20.0)
+
+
+def test_a_forecast_along_the_route_holds_where_the_vehicle_is_at_its_time():
+    # From 48 N eastwards, half a degree an hour; the air warms by 1 C a step, as the file's own rows say.
+    hours = np.arange(12)
+    moving = dataclasses.replace(
+        series(air_c=hours, cloud_frac=hours / 20),
+        moving=True,
+        latitude_deg=np.full(12, 48.0),
+        longitude_deg=8.0 + hours / 2,
+        elevation_m=np.full(12, 100.0),
+    )
+    drive = straight_drive(
+        48.0,
+        11.0,
+        [NOON + 1800],
+        segments=12,
+        step_s=300.0,
+        speed_mps=10.0,
+        heading_deg=90.0,
+        elevation_m=100.0,
+    )
+    states = states_of(moving, drive)
+    assert_allclose(states.air_c[0], 6.0 + (np.arange(12) + 0.5) / 12, atol=1e-6)
+    assert not weather_warnings(moving, drive)  # 36 km/h are half a degree an hour
+    late = dataclasses.replace(drive, start_utc_s=drive.start_utc_s - 4 * 3600.0)
+    (said,) = weather_warnings(moving, late)
+    assert "km from the nearest place in it" in said
+
+
+def test_light_of_a_moving_place_is_that_of_the_same_place_standing():
+    ghi = np.full(12, 300.0)
+    standing = series(ghi_wm2=ghi, elevation_m=250.0)
+    at = {"latitude_deg": 48.0, "longitude_deg": 8.0, "elevation_m": 250.0}
+    moving = dataclasses.replace(
+        standing, moving=True, **{name: np.full(12, value) for name, value in at.items()}
+    )
+    drive = parked(NOON - 1800, hours=3)
+    one, other = (states_of(weather, drive) for weather in (standing, moving))
+    for mine, its in zip(one, other, strict=True):
+        assert_allclose(mine, its, rtol=1e-12)

@@ -1,0 +1,45 @@
+"""How much is taken in: one table. What lies beyond is refused in words before work starts.
+
+Each limit is a few times what a real trip needs, and low enough that a command within all of them stays under
+1.5 GB. SECURITY.md prints this table, and a test compares the two.
+"""
+
+from types import MappingProxyType
+from typing import NamedTuple
+
+
+class Limit(NamedTuple):
+    """The most there may be of something, its unit, and why so much and no more."""
+
+    most: int
+    unit: str
+    why: str
+
+
+LIMITS = MappingProxyType(
+    {
+        "route file": Limit(25_000_000, "bytes", "two days recorded every second take 15 MB"),
+        "route points": Limit(250_000, "points", "in all files of a trip; nearly three days, one every second"),
+        "route files": Limit(200, "files", "a file a day, for half a year"),
+        "trip or rig file": Limit(200_000, "bytes", "typed by hand; a long one has 10 kB"),
+        "keys in a row": Limit(20, "names", "a.b.c = 1 nests as deep as it has dots; our tables are two deep"),
+        "entries of a table": Limit(500, "entries", "[[stop]], [[pace]], [[surroundings]], [[sky]], [[load]]"),
+        "panels": Limit(24, "panels", "each is computed on every segment under every sky"),
+        "boxes on the roof": Limit(24, "boxes", "each is looked at from every panel"),
+        "segments": Limit(150_000, "segments", "of 50 m: 7,500 km, a fortnight of driving"),
+        "weather file": Limit(60_000_000, "bytes", "a year of minutes has 55 MB"),
+        "weather rows": Limit(600_000, "rows", "of our own table; a year of minutes"),
+        "weather places": Limit(2_000, "places", "each is weighed on every segment"),
+        "weather table": Limit(2_000_000, "cells", "places times moments; a year of hours at 200 places"),
+        "raster tiles": Limit(2_048, "tiles", "of 256 x 256 cells within reach of the route, 0.5 GB"),
+        "raster cache": Limit(64_000_000, "bytes", "of decoded blocks"),
+    }
+)
+# Formats of rasters whose pixels lie in the files themselves, by the names of GDAL's drivers.
+RASTER_DRIVERS = ("GTiff", "HFA", "AAIGrid", "SRTMHGT", "JP2OpenJPEG", "ENVI", "EHdr")
+WEB_DRIVERS = ("GTiff",)
+
+
+def limit_of(what: str) -> int:
+    """Return the most there may be of something in the table."""
+    return LIMITS[what].most
