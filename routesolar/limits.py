@@ -18,14 +18,15 @@ class Limit(NamedTuple):
 
 LIMITS = MappingProxyType(
     {
-        "route file": Limit(25_000_000, "bytes", "two days recorded every second take 15 MB"),
-        "route points": Limit(250_000, "points", "in all files of a trip; nearly three days, one every second"),
+        "route file": Limit(50_000_000, "bytes", "three days recorded every second, heart rates and all"),
+        "route points": Limit(250_000, "points", "in a trip; three days, one every second"),
         "route files": Limit(200, "files", "a file a day, for half a year"),
-        "trip or rig file": Limit(200_000, "bytes", "typed by hand; a long one has 10 kB"),
-        "keys in a row": Limit(20, "names", "a.b.c = 1 nests as deep as it has dots; our tables are two deep"),
-        "entries of a table": Limit(500, "entries", "[[stop]], [[pace]], [[surroundings]], [[sky]], [[load]]"),
+        "trip or rig file": Limit(500_000, "bytes", "typed by hand; a long one has 10 kB"),
+        "names in a key": Limit(20, "names", "a.b.c = 1 is nested as deep as it has dots; ours two deep"),
+        "entries of a list": Limit(1_000, "entries", "[[surroundings]] for every kilometre"),
         "panels": Limit(24, "panels", "each is computed on every segment under every sky"),
         "boxes on the roof": Limit(24, "boxes", "each is looked at from every panel"),
+        "route length": Limit(100_000, "km", "more than twice around the Earth"),
         "segments": Limit(150_000, "segments", "of 50 m: 7,500 km, a fortnight of driving"),
         "weather file": Limit(60_000_000, "bytes", "a year of minutes has 55 MB"),
         "weather rows": Limit(600_000, "rows", "of our own table; a year of minutes"),

@@ -15,9 +15,9 @@ import numpy as np
 from routesolar.errors import InputError, UsageError
 from routesolar.files.gpx_scan import ScannedPoint, plain_gpx, scan
 from routesolar.files.reading import PathText, printable, read_whole, source_file
+from routesolar.limits import limit_of
 from routesolar.trip.route import Route, SourceFile, Waypoint
 
-LIMIT_BYTES = 50_000_000
 # Land lies between -430 m (Dead Sea shore) and 8849 m; beyond this an <ele> is a device's "unknown".
 ELEVATION_RANGE_M = (-500.0, 9000.0)
 INVENTED = "invented"  # a keyword of a file's metadata, for demonstrations
@@ -46,7 +46,14 @@ def read_route(paths: PathText | Sequence[PathText]) -> Route:
         paths = [paths]
     if not paths:
         raise UsageError("no route given; name a GPX file, such as: drive.gpx")
-    tracks = [_read_track(Path(path)) for path in paths]
+    if len(paths) > limit_of("route files"):
+        raise UsageError(
+            f"{len(paths):,} route files are more than {limit_of('route files')}; join them, or split"
+        )
+    left, tracks = limit_of("route points"), []
+    for path in paths:
+        tracks.append(_read_track(Path(path), left))
+        left -= len(tracks[-1].rows)
     rows = np.array([row for track in tracks for row in track.rows])
     strokes = np.array([(index, stroke) for index, track in enumerate(tracks) for stroke in track.strokes])
     lifted = np.any(np.diff(strokes, axis=0) != 0, axis=1)
@@ -64,9 +71,9 @@ def read_route(paths: PathText | Sequence[PathText]) -> Route:
     )
 
 
-def _read_track(path: Path) -> _Track:
-    content = read_whole(path, LIMIT_BYTES)
-    points, keywords = scan(content, path)
+def _read_track(path: Path, most_points: int) -> _Track:
+    content = read_whole(path, limit_of("route file"))
+    points, keywords = scan(content, path, most_points)
     kinds = {kind: [point for point in points if point.kind == kind] for kind in ("trkpt", "rtept", "wpt")}
     line = kinds["trkpt"] or kinds["rtept"]
     if not line:

@@ -18,6 +18,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 from routesolar.errors import InputError
 from routesolar.files.reading import printable
+from routesolar.limits import limit_of
 
 MAX_DEPTH = 64
 _POINTS = frozenset({"trkpt", "rtept", "wpt"})
@@ -54,10 +55,10 @@ class Scanned(NamedTuple):
     keywords: tuple[str, ...]
 
 
-def scan(content: bytes, path: Path) -> Scanned:
-    """Return what is in the file; InputError naming the line where it is not GPX."""
+def scan(content: bytes, path: Path, most_points: int) -> Scanned:
+    """Return what is in the file; InputError naming the line where it is not GPX, or has too many points."""
     parser = expat.ParserCreate()
-    reader = _Reader(parser, path)
+    reader = _Reader(parser, path, most_points)
     try:
         parser.Parse(content, True)
     except expat.ExpatError as error:
@@ -106,11 +107,11 @@ def _reason(error: expat.ExpatError, parser: expat.XMLParserType, content: bytes
 class _Reader:
     """Receives expat's events; keeps the open elements and the point being read."""
 
-    def __init__(self, parser: expat.XMLParserType, path: Path) -> None:
+    def __init__(self, parser: expat.XMLParserType, path: Path, most_points: int) -> None:
         self.points: list[ScannedPoint] = []
         self.keywords = ""
         self.root: str | None = None
-        self._parser, self._path = parser, path
+        self._parser, self._path, self._most_points = parser, path, most_points
         self._open: list[str] = []
         self._prefix = ""
         self._point: ScannedPoint | None = None
@@ -144,6 +145,11 @@ class _Reader:
             where = (attributes.get("lat"), attributes.get("lon"))
             self._point = ScannedPoint(name, self._parser.CurrentLineNumber, self._stroke, *where)
             self.points.append(self._point)
+            if len(self.points) > self._most_points:
+                raise self._refuse(
+                    f"the trip's files have more than {limit_of('route points'):,} points; split them, or keep "
+                    "every second point"
+                )
         elif self._point is None:
             self._text = [] if self._open[1:] == _KEYWORDS else None
         elif name in _TEXTS and parent == self._point.kind:

@@ -30,7 +30,7 @@ def read_whole(path: Path, limit_bytes: int) -> bytes:
     except ValueError:  # a name no file can have, such as one with a NUL in it
         raise InputError(f"{printable(str(path))}: this is not a file name") from None
     if len(content) > limit_bytes:
-        raise InputError(f"{path}: larger than {limit_bytes // 1_000_000} MB; give a smaller file")
+        raise InputError(f"{path}: larger than {limit_bytes / 1e6:g} MB; give a smaller file")
     if not content.strip():
         raise InputError(f"{path}: the file is empty; save or download it again")
     return content

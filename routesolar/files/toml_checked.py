@@ -1,6 +1,7 @@
 """Read a TOML file into a checked model; every mistake in the file is reported, at once."""
 
 import difflib
+import re
 import tomllib
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -10,9 +11,14 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from routesolar.errors import InputError
 from routesolar.files.reading import printable, read_whole
+from routesolar.limits import limit_of
 
-LIMIT_BYTES = 1_000_000
-
+SAID_AT_ONCE = 20  # mistakes; more are counted
+# A key of so many names is nested as deeply, which takes the square of its length to read.
+_LONG_KEY = re.compile(
+    r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+)"""
+    f"{{{limit_of('names in a key')}}}"
+)
 # What a number is measured in, by the ending of its key; longest endings first.
 UNITS = {
     "_pct_per_c": "percent per degree C",
@@ -28,6 +34,8 @@ UNITS = {
     "_c": "degrees C",
 }
 
+
+_ENTRIES = {"route": "route files", "panel": "panels", "roof_box": "boxes on the roof"}
 
 # What the library calls a type, as people would.
 KINDS = {
@@ -57,24 +65,44 @@ def read_checked(path: Path, model: type[Model]) -> Model:
     try:
         return model.model_validate(raw)
     except ValidationError as error:
-        lines = _lines(error.errors(include_url=False), raw, model)
-    listed = "\n".join(f"  {line}" for line in lines)
+        lines = _lines(error.errors(include_url=False)[: 10 * SAID_AT_ONCE], raw, model)
+    listed = "\n".join(f"  {line}" for line in lines[:SAID_AT_ONCE])
     count = "1 thing is" if len(lines) == 1 else f"{len(lines)} things are"
+    if len(lines) > SAID_AT_ONCE:
+        count = f"more than {SAID_AT_ONCE} things are"
     raise InputError(f"{path}: {count} wrong\n{listed}")
 
 
 def _parsed(path: Path) -> dict[str, Any]:
-    content = read_whole(path, LIMIT_BYTES)
+    content = read_whole(path, limit_of("trip or rig file"))
     try:
-        return tomllib.loads(content.decode("utf-8-sig"))
+        text = content.decode("utf-8-sig")
+        if _LONG_KEY.search(text):
+            raise InputError(
+                f"{path}: a key has more than {limit_of('names in a key')} names with dots between; this is no "
+                "trip or rig file"
+            )
+        raw = tomllib.loads(text)
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
         raise InputError(f"{path}, line {line}: not UTF-8 text; save the file as UTF-8") from None
     except RecursionError:
         raise InputError(f"{path}: brackets are nested too deeply; this is not a trip or rig file") from None
+    except InputError:
+        raise
     except ValueError as error:  # tomllib names line and column
         hint = "text needs quotes, and each key may appear only once"
         raise InputError(f"{path}: not valid TOML: {printable(str(error))} ({hint})") from None
+    _check_counts(path, raw)
+    return raw
+
+
+def _check_counts(path: Path, raw: dict[str, Any]) -> None:
+    """Raise InputError for a list of more entries than are taken in."""
+    for key, value in raw.items():
+        most = limit_of(_ENTRIES.get(key, "entries of a list"))
+        if isinstance(value, list) and len(value) > most:
+            raise InputError(f"{path}: {printable(key, 60)} has {len(value):,} entries, more than {most}")
 
 
 def _lines(problems: Sequence[Any], raw: dict[str, Any], model: type[BaseModel]) -> list[str]:

@@ -99,10 +99,9 @@ def _is_moving(steps: int, places: int, rows: int) -> bool:
 def _check_size(path: Path | str, steps: int, places: int) -> None:
     if places > limit_of("weather places") or steps * places > limit_of("weather table"):
         raise InputError(
-            f"{path}: it tells of {places:,} places at {steps:,} times; at most "
-            f"{limit_of('weather places'):,} places and {limit_of('weather table'):,} cells of place and time are "
-            "taken; give fewer places, or for a forecast along a route one row for each time, at the place of that "
-            "time"
+            f"{path}: it tells of {places:,} places at {steps:,} times; the most are "
+            f"{limit_of('weather places'):,} places, and {limit_of('weather table'):,} places times times; "
+            "give fewer, or for a forecast along a route one row for each time, at the place of that time"
         )
 
 

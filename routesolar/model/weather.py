@@ -209,7 +209,7 @@ def _bracket_s(time_s: FloatArray, at: FloatArray, step_s: float) -> FloatArray:
 
 
 def _weights(weather: WeatherSeries, segments: Segments) -> Callable[[int], FloatArray]:
-    """Return a function: a place's number to its weight on each segment, (n,), by the inverse square of distance."""
+    """Return a function: from a place's number to its weight on each segment, (n,), 1 over distance squared."""
     road_m, places_m = _road_m(segments), _places_m(weather)
 
     def weight(place: int) -> FloatArray:

@@ -7,12 +7,12 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.errors import UsageError
+from routesolar.limits import limit_of
 from routesolar.physics.geodesy import wrap_longitude_deg
 from routesolar.timetable.line import Line
 from routesolar.timetable.parts import Part
 from routesolar.trip.arrays import FloatArray, IntArray
 
-MOST_SEGMENTS = 300_000
 # A segment has one heading. Tilted panels see the sun by it, so the road must not turn much within one.
 MOST_TURN_DEG = 20.0
 SHORTEST_M = 5.0  # that a turn may call for: a noisy line turns at every point
@@ -33,16 +33,16 @@ def cut(line: Line, parts: Sequence[Part], step_m: float, step_s: float) -> Cut:
 
     A link counts as many steps as its length, its time or its turn needs, whichever is most. Equal shares of
     their sum keep every segment within these limits, without a step at each recorded point. UsageError where
-    there would be more than 300,000 segments.
+    there would be more segments than the limit.
     """
     length_m = np.diff(line.along_m)
     turns = np.minimum(_turn_deg(line) / MOST_TURN_DEG, length_m / SHORTEST_M)
     need = np.maximum(np.maximum(length_m / step_m, np.diff(line.drive_s) / step_s), turns)
     work = np.concatenate([[0.0], np.cumsum(need)])
     counts = [_count(part, work, step_s) for part in parts]
-    if sum(counts) > MOST_SEGMENTS:
+    if sum(counts) > limit_of("segments"):
         raise UsageError(
-            f"the trip would be cut into {sum(counts):,} segments, more than {MOST_SEGMENTS:,}; "
+            f"the trip would be cut into {sum(counts):,} segments, more than {limit_of('segments'):,}; "
             "check its times and stops, split it, or give a longer step, such as --step 200m"
         )
     bounds = [_places(part, count, work) for part, count in zip(parts, counts, strict=True)]

@@ -3,6 +3,7 @@
 import numpy as np
 
 from routesolar.errors import InputError
+from routesolar.limits import limit_of
 from routesolar.physics.geodesy import distance_m, earth_centred_m
 from routesolar.physics.sky import ground_altitude_m
 from routesolar.timetable.line import Line
@@ -56,6 +57,11 @@ def driven_line(route: Route, times: Times | None) -> tuple[Line, list[str]]:
     )
     if line.length_m == 0:
         raise InputError(f"{route.name}: nothing but gaps and pauses; there is no line to drive")
+    if line.length_m > 1000 * limit_of("route length"):
+        raise InputError(
+            f"{route.name}: the line is {line.length_m / 1000:,.0f} km long, more than "
+            f"{limit_of('route length'):,} km; its points jump from place to place, so it records no drive"
+        )
     warnings += _gap_warnings(apart_m, gap, line) + _far_warnings(apart_m, gap, line)
     return _divided(line), warnings
 

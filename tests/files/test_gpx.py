@@ -1,6 +1,7 @@
 import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from unittest import mock
 
 import gpxpy
 import numpy as np
@@ -13,6 +14,7 @@ from samples import sample
 from routesolar.errors import InputError, UsageError
 from routesolar.files.gpx import read_route
 from routesolar.files.gpx_scan import MAX_DEPTH
+from routesolar.limits import limit_of
 from routesolar.trip.route import Route
 
 TWO = (point(1, 2), point(1.001, 2))
@@ -233,9 +235,16 @@ def test_what_is_no_gpx_track_is_refused_with_one_line(tmp_path: Path, case: str
     assert wrong in complaint(tmp_path, text)
 
 
-def test_a_file_too_large_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("routesolar.files.gpx.LIMIT_BYTES", 100)
-    assert "larger than" in complaint(tmp_path, gpx(track(*TWO)))
+def test_a_file_too_large_is_refused(tmp_path: Path) -> None:
+    assert "larger than 50 MB" in complaint(tmp_path, gpx(track(*TWO)) + " " * limit_of("route file"))
+
+
+def test_more_points_than_fit_are_refused_while_the_file_is_read(tmp_path: Path) -> None:
+    (tmp_path / "one.gpx").write_text(gpx(track(*TWO)), encoding="utf-8")
+    with mock.patch("routesolar.files.gpx.limit_of", return_value=3), pytest.raises(InputError, match="points"):
+        read_route([tmp_path / "one.gpx"] * 2)
+    with pytest.raises(UsageError, match="201 route files are more than 200"):
+        read_route([tmp_path / "one.gpx"] * 201)
 
 
 def test_a_missing_file_and_a_folder_are_named(tmp_path: Path) -> None:

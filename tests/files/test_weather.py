@@ -244,5 +244,5 @@ def test_more_places_than_fit_into_memory_are_refused_in_words(tmp_path):
     path = tmp_path / "world.csv"
     rows = [f"2026-11-20T0{hour}:00Z,{place / 100},8,5" for place in range(2001) for hour in range(2)]
     path.write_text("time,latitude_deg,longitude_deg,air_c\n" + "\n".join(rows))
-    with pytest.raises(InputError, match="2,001 places at 2 times; at most 2,000 places"):
+    with pytest.raises(InputError, match="2,001 places at 2 times; the most are 2,000 places"):
         read_weather(path)
