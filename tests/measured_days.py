@@ -2,7 +2,8 @@
 
 import pandas as pd
 import pvlib
-from samples import sample
+
+from tests.samples import sample
 
 # Latitude, longitude, height in metres.
 PAYERNE = (46.815, 6.944, 491.0)

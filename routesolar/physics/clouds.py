@@ -68,12 +68,12 @@ def sun_out_states(sun_out_prob: ArrayLike) -> States:
     """Return the two states that go with a sun-out probability, clipped to 0.01-0.99.
 
     Calibrated on five-minute means of three SURFRAD stations, all of 2018, over the clear sky that every drive
-    gets (sky.clear_sky_wm2 with sky.linke_turbidity); "out" is above 0.8 of it. Out: 0.974 on days with 0.2 to
-    0.6 of sunshine, 0.98 with 0.7, 1.00 with 0.97 and more: a cloudless sky is the clear sky itself. The mean
-    of the states is within 0.025 of each station's in each season. One straight line serves the hidden sky: of
-    days known afterwards, those without any sun have up to 0.05 less, those with 0.05 to 0.2 of sunshine 0.05
-    more, and hidden minutes of days with over 0.7 are 0.1 darker, which noon's greater share of the sun makes
-    good.
+    gets (sky.clear_sky_wm2 with sky.linke_turbidity); "out" is above 0.8 of it. Out: 0.96 to 0.98 on days with
+    0.2 to 0.95 of sunshine, 0.97 to 1.00 with more, by station: a cloudless sky is the clear sky itself. The
+    mean of the states is within 0.03 of each station's in each season. One straight line serves the hidden sky:
+    of days known afterwards, those without any sun have up to 0.05 less, those with 0.05 to 0.2 of sunshine
+    0.05 more, and hidden minutes of days with over 0.7 are 0.1 darker, which noon's greater share of the sun
+    makes good.
     The beam factor is from one-minute data of Payerne, June 2016 (BSRN). The fuller the sky of clouds, the less
     of the beam is left between them and the thicker they are.
     NaN stays NaN.
@@ -223,7 +223,7 @@ def _named(name: str, seen: str, prob: float, **changed: float) -> Scenario:
 SCENARIOS: dict[str, Scenario] = {
     scenario.name: scenario
     for scenario in (
-        # SURFRAD 2018, Payerne, Alamosa, Tucson: cloudless days have 0.98-1.03 of clear, by place.
+        # SURFRAD 2018, Payerne, Alamosa, Tucson: cloudless days have 0.98-1.02 of clear, by place.
         _named("clear", "0-1 okta, blue sky", 0.97),
         # Untested: between Shapiro (1982), Haurwitz (1948) and Kasten & Czeplak's 0.61 for cirrus.
         _named(

@@ -115,7 +115,9 @@ def test_the_map_of_heights_is_pvlibs() -> None:
 
 
 @pytest.mark.parametrize("lat, lon", [(46.5, 7.5), (13.5, -179.5), (-42.5, 146.5)])
-def test_turbidity_is_three_quarters_of_the_mean_of_pvlibs_climatology_around(lat: float, lon: float) -> None:
+def test_turbidity_is_six_tenths_of_what_pvlibs_climatology_around_has_beyond_dry_air(
+    lat: float, lon: float
+) -> None:
     # In the middle of a square degree: the mean over its 144 cells, each brought to sea level.
     cells = (np.arange(12) + 0.5) / 12 - 0.5
     may = pd.DatetimeIndex(["2026-05-20 12:00"], tz="UTC")
@@ -126,7 +128,7 @@ def test_turbidity_is_three_quarters_of_the_mean_of_pvlibs_climatology_around(la
         for dx in cells
     ]
     ours = sky.linke_turbidity(lat, lon, 0.0, datetime(2026, 5, 20, 12, tzinfo=UTC).timestamp())
-    assert ours == pytest.approx(0.75 * np.mean(around), rel=1e-12)
+    assert ours == pytest.approx(1 + 0.6 * (np.mean(around) - 1), rel=1e-12)
 
 
 @pytest.mark.parametrize("month", [1, 4, 6, 10])
@@ -146,12 +148,19 @@ def test_roads_side_by_side_have_the_same_haze(month: int) -> None:
     assert np.median(apart) < 0.02 and apart.max() < 0.11
 
 
-def test_turbidity_falls_with_height_as_remund_has_it_and_not_below_two() -> None:
-    # Remund et al. 2003 (from memory): TL(h) = TL(ref) * exp(-(h - ref) / 8434.5).
+def test_turbidity_falls_with_height_as_remund_has_it() -> None:
+    # Remund et al. 2003 (from memory): TL(h) = TL(ref) * exp(-(h - ref) / 8434.5), of the climatology's mean.
+    # Of its excess over pure dry air (Linke's 1, by definition) 0.6 is left on clear days.
     june = datetime(2026, 6, 15, tzinfo=UTC).timestamp()
-    low, high = (float(sky.linke_turbidity(46.815, 6.944, h, june)) for h in (500, 1500))
+    low, high = ((float(sky.linke_turbidity(46.815, 6.944, h, june)) - 1) / 0.6 + 1 for h in (500, 1500))
     assert high / low == pytest.approx(np.exp(-1000 / 8434.5), rel=1e-12)
-    assert sky.linke_turbidity(46.815, 6.944, 8000, june) == 2
+
+
+def test_the_cleanest_air_has_two_at_sea_level_and_thins_towards_dry_air_with_height() -> None:
+    january = datetime(2026, 1, 15, tzinfo=UTC).timestamp()
+    clean = (-77.0, 0.0)
+    assert sky.linke_turbidity(*clean, 0.0, january) == 2
+    assert sky.linke_turbidity(*clean, 8434.5, january) == pytest.approx(1 + np.exp(-1), rel=1e-12)
 
 
 def test_a_mountain_road_has_no_brighter_diffuse_sky_than_its_thin_air_allows() -> None:
