@@ -63,7 +63,7 @@
     const boxes = texts.map((one) => one.getBoundingClientRect());
     texts.forEach((one, number) => {
       const box = boxes[number];
-      if (box.left < frame.left - 2 || box.right > frame.right + 2) tell("leaves its drawing", one, one.textContent);
+      if (!one.closest(".signs") && (box.left < frame.left - 2 || box.right > frame.right + 2)) tell("leaves its drawing", one, one.textContent);
       for (let other = 0; other < number; other += 1) {
         const across = Math.min(box.right, boxes[other].right) - Math.max(box.left, boxes[other].left);
         const down = Math.min(box.bottom, boxes[other].bottom) - Math.max(box.top, boxes[other].top);
@@ -75,6 +75,8 @@
   const labels = [...document.querySelectorAll(".live .badge, .live .map-label")].filter(isSeen);
   const frames = labels.map((one) => one.getBoundingClientRect());
   labels.forEach((one, number) => {
+    const [live, own] = [one.closest(".live").getBoundingClientRect(), frames[number]];
+    if (own.left < live.left || own.right > live.right || own.top < live.top || own.bottom > live.bottom) tell("leaves the map", one, one.textContent);
     for (let other = 0; other < number; other += 1) {
       const across = Math.min(frames[number].right, frames[other].right) - Math.max(frames[number].left, frames[other].left);
       const down = Math.min(frames[number].bottom, frames[other].bottom) - Math.max(frames[number].top, frames[other].top);

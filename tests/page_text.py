@@ -57,7 +57,7 @@ def assert_self_contained(html, page):
             assert attributes.get(name, "data:").startswith("data:"), (tag, attributes)
     for style in page.within("style"):
         assert "@import" not in style
-        assert all(url.startswith(("data:", "#default")) for url in re.findall(r"url\(['\"]?([^)'\"]+)", style))
+        assert all(url.startswith(("data:", "#")) for url in re.findall(r"url\(['\"]?([^)'\"]+)", style))
     hosts = set(re.findall(r"https?://([^/\"'\s\\<)]+)", html))
     # A namespace, and the library's own name for itself in its comment and its (switched off) credit.
     assert hosts <= {"www.w3.org", "leafletjs.com"}

@@ -71,6 +71,12 @@ def round_step(least: float, factors: Sequence[float] = (1, 2, 2.5, 5, 10)) -> f
     return factor * decade
 
 
+def is_dark(colour: str) -> bool:
+    """Tell whether white letters stand out from a colour better than black ones."""
+    red, green, blue = (int(colour[at : at + 2], 16) for at in (1, 3, 5))
+    return 0.299 * red + 0.587 * green + 0.114 * blue < 140
+
+
 def _linear_rgb(lab: FloatArray) -> FloatArray:
     to_cone = np.array(
         [[1, 0.3963377774, 0.2158037573], [1, -0.1055613458, -0.0638541728], [1, -0.0894841775, -1.2914855480]]

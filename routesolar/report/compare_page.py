@@ -74,7 +74,8 @@ def _roads(drawn: Sequence[DrawnRoute], frame: Frame) -> Iterable[str]:
     for number, drawn_path in enumerate(paths):
         yield f'<path class="road route-{_style(number)}" d="{drawn_path}"/>'
     for one in drawn:
-        yield number_svg(frame.place(one.ends[one.middle, 0]), one.letter, stop=False)
+        x, y = frame.place(one.ends[one.middle, 0]).tolist()
+        yield number_svg((x, y), one.letter, stop=False)
 
 
 def _style(number: int) -> int:

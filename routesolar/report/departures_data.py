@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from routesolar.decisions.departures import Departure, Departures
 from routesolar.report.clock_words import clock, clock_after
 from routesolar.report.colours import NOTHING, POWER, Classes, classes
-from routesolar.report.line_data import breaks, legs, line
+from routesolar.report.line_data import breaks, legs, line, names
 from routesolar.report.packing import TENTHS, layer, steps, utc_offsets
 from routesolar.report.pieces import Pieces, piece_seconds, piece_watts, pieces_of
 from routesolar.report.plane import ground_bounds
@@ -69,6 +69,7 @@ def swept_data(swept: Swept, result: Departures, ground: Ground, units: Units) -
         "line": line(segments, swept.pieces),
         "breaks": breaks(segments, swept.pieces),
         "legs": legs(segments, swept.pieces),
+        "names": names(segments),
         "layers": {"power": layer(swept.scale, "W")},
         "nothing": NOTHING,
         "ground": ground_bounds(ground, segments),

@@ -5,6 +5,7 @@ from markupsafe import Markup
 from routesolar.decisions.departures import Departures
 from routesolar.report.departures_data import swept_data, swept_of
 from routesolar.report.live_page import live_values
+from routesolar.report.map_signs import brought
 from routesolar.report.page_parts import key_rows, page_templates
 from routesolar.report.plane import lines, slenderness
 from routesolar.report.still_map import MARGIN, Painted, painted_svg
@@ -32,7 +33,9 @@ def departures_html(
     """
     swept = swept_of(watts, result)
     data = swept_data(swept, result, ground, units)
-    best = Painted(swept.segments, swept.pieces, swept.power_w[swept.best].astype(float), swept.scale)
+    brings = brought(swept.segments, watts.power_w[swept.best].astype(float), swept.best)
+    best_w = swept.power_w[swept.best].astype(float)
+    best = Painted(swept.segments, swept.pieces, best_w, swept.scale, brings)
     values = live_values(report, swept.segments, data, "departures.js")
     return (
         page_templates()
@@ -43,6 +46,7 @@ def departures_html(
                 "still_map": Markup(painted_svg(best, ground, units)),
                 "key_rows": key_rows(swept.scale),
                 "ground": ground,
+                "has_stops": bool(swept.segments.stopped.any()),
                 "flat": slenderness(lines(swept.segments).bounds(MARGIN)) < FLAT,
                 "last": len(swept.power_w) - 1,
                 "best": swept.best,

@@ -6,7 +6,7 @@ import numpy as np
 
 from routesolar.report.packing import PLACE_SCALE, steps
 from routesolar.report.pieces import Pieces, piece_ends
-from routesolar.report.plane import latitude, leg_middles
+from routesolar.report.plane import latitude, leg_middles, lines
 from routesolar.trip.names import printable
 from routesolar.trip.segments import Segments
 
@@ -44,4 +44,21 @@ def legs(segments: Segments, pieces: Pieces) -> list[dict[str, Any]]:
             "middle": int(np.searchsorted(pieces.first, middle, side="right")) - 1,
         }
         for number, (one, middle) in enumerate(zip(segments.legs, leg_middles(segments), strict=True))
+    ]
+
+
+def names(segments: Segments) -> list[dict[str, Any]]:
+    """Return the route file's named places that are no stops, on the line's turn of the globe."""
+    stops = {leg.name for leg in segments.legs if leg.kind == "stop"}
+    named = [one for one in segments.waypoints if one.name and one.name not in stops]
+    if not named:
+        return []
+    places = lines(segments).of([(one.latitude_deg, one.longitude_deg) for one in named])
+    return [
+        {
+            "words": printable(one.name),
+            "place": [round(one.latitude_deg, 6), round(float(x), 6)],
+            "kind": "waypoint",
+        }
+        for one, x in zip(named, places[:, 0], strict=True)
     ]

@@ -12,7 +12,7 @@ from routesolar.trip.decision_report import DecisionReport
 from routesolar.trip.segments import Segments
 
 # In this order they make one script: each uses only what stands above it.
-_SHARED = ("basics.js", "drive.js", "map.js", "chart.js", "linked.js", "rows.js")
+_SHARED = ("basics.js", "drive.js", "labels.js", "signs.js", "map.js", "chart.js", "linked.js", "rows.js")
 
 
 def live_values(

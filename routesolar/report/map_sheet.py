@@ -9,18 +9,21 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
+from matplotlib.markers import MarkerStyle
 from matplotlib.patches import Rectangle
+from matplotlib.path import Path
+from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
 
 from routesolar.report import text
-from routesolar.report.charts import FAINT, INK, PAPER, draw_hours, draw_power
-from routesolar.report.colours import NOTHING, POWER, Classes, classes, rgba
+from routesolar.report.charts import FAINT, INK, OPEN, PAPER, draw_hours, draw_power
+from routesolar.report.colours import NOTHING, POWER, Classes, classes, is_dark, rgba
 from routesolar.report.figures import figure_png
+from routesolar.report.map_signs import Surface, brought, signs_of
 from routesolar.report.plane import (
     Bounds,
     Lines,
     latitude,
-    leg_middles,
     lines,
     mercator,
     picture_bounds,
@@ -28,9 +31,10 @@ from routesolar.report.plane import (
     slenderness,
     widened,
 )
-from routesolar.report.png import relief_rgba
+from routesolar.report.png import UNKNOWN, hatched, relief_rgba
 from routesolar.report.ticks import degree_ticks
 from routesolar.report.units import METRIC, Units, energy
+from routesolar.trip.arrays import FloatArray
 from routesolar.trip.ground import Ground, MapPicture
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.harvest_report import HarvestReport
@@ -40,6 +44,7 @@ _TREES = "#7d9a78"
 _GROUND = "#f3efe4"
 _DPI = 150
 _MOST_LEGS_LISTED = 14
+_ARROW = Path([(-0.5, -0.7), (0.4, 0), (-0.5, 0.7)])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +93,7 @@ def map_png(report: HarvestReport, units: Units = METRIC) -> bytes:
         chart = sheet.axes(figure, sheet.margin, sheet.heading, (sheet.map_width, sheet.map_height))
         _ground(chart, bounds, report.ground)
         _route(chart, harvest, plane, scale)
+        _signs(chart, harvest, scale, units)
         _furniture(chart, bounds, units)
         _key(figure, sheet, report, scale)
         strip_top = sheet.heading + sheet.map_height + 0.55
@@ -109,12 +115,25 @@ def _ground(axes: Axes, bounds: Bounds, ground: Ground) -> None:
     west, south, east, north = bounds
     axes.set_facecolor(_GROUND)
     if ground.trees is not None:
+        _beyond(axes, bounds, ground.trees)
         cover = np.clip(np.nan_to_num(ground.trees.values.astype(np.float64)), 0, 1)
-        _image(axes, bounds, ground.trees, rgba(_TREES, 0.75 * cover))
+        pixels = rgba(_TREES, 0.75 * cover)
+        pixels[hatched(ground.trees.values)] = UNKNOWN
+        _image(axes, bounds, ground.trees, pixels)
     if ground.relief is not None:
         _image(axes, bounds, ground.relief, relief_rgba(ground.relief.values))
     axes.set_xlim(west, east)
     axes.set_ylim(south, north)
+
+
+def _beyond(axes: Axes, bounds: Bounds, picture: MapPicture) -> None:
+    """Hatch all that lies beyond a picture: nothing is known there."""
+    west, south, east, north = bounds
+    whole = Rectangle((west, south), east - west, north - south, fc="none", ec="#c3bdae", hatch="////", lw=0)
+    left, low, right, top = picture_bounds(picture, (west + east) / 2)
+    known = Rectangle((left, low), right - left, top - low, fc=_GROUND, ec=FAINT, lw=0.7, ls="--")
+    for patch in (whole, known):
+        axes.add_patch(patch)
 
 
 def _image(axes: Axes, bounds: Bounds, picture: MapPicture, pixels: NDArray[np.uint8]) -> None:
@@ -131,16 +150,59 @@ def _route(axes: Axes, harvest: Harvest, plane: Lines, scale: Classes) -> None:
     axes.add_collection(
         LineCollection(list(ends), colors=colours.tolist(), linewidths=3.0, capstyle="round", zorder=4)
     )
-    for leg, middle in zip(harvest.legs, leg_middles(harvest.segments), strict=True):
-        x, y = plane.middles[middle]
-        box = {
-            "boxstyle": "square,pad=0.25" if leg.kind == "stop" else "circle,pad=0.2",
-            "facecolor": INK if leg.kind == "stop" else PAPER,
-            "edgecolor": INK,
-            "linewidth": 0.8,
-        }
-        colour = PAPER if leg.kind == "stop" else INK
-        axes.text(x, y, str(leg.leg), color=colour, fontsize=7, ha="center", va="center", bbox=box, zorder=6)
+
+
+def _signs(axes: Axes, harvest: Harvest, scale: Classes, units: Units) -> None:
+    """Draw what stands beside the road, laid out in points."""
+    box = axes.get_window_extent()
+    width, height = 72 * box.width / _DPI, 72 * box.height / _DPI
+    (west, east), (south, north) = axes.get_xlim(), axes.get_ylim()
+
+    def place(points: FloatArray) -> FloatArray:
+        x = (points[..., 0] - west) / (east - west) * width
+        return np.stack([x, (north - points[..., 1]) / (north - south) * height], axis=-1)
+
+    taken = [(0.0, height - 40, 0.35 * width, height), (width - 34, 0.0, width, 44.0)]
+    surface = Surface(width, height, place, taken)
+    signs = signs_of(harvest.segments, brought(harvest.segments, harvest.power_w), scale, surface, units)
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        return west + x / width * (east - west), north - y / height * (north - south)
+
+    halo = [withStroke(linewidth=2.2, foreground=_GROUND)]
+    for (x, y), turn in signs.arrows:
+        marker = MarkerStyle(_ARROW).rotated(rad=-turn)
+        axes.plot(*at(x, y), marker=marker, ms=6, mew=1.3, mfc="none", mec=INK, zorder=5, path_effects=halo)
+    for (x, y), turn in signs.ticks:
+        east, south = 5 * math.sin(turn), 5 * math.cos(turn)
+        ends = at(x - east, y + south), at(x + east, y - south)
+        axes.plot(*zip(*ends, strict=True), "-", color=INK, lw=1)
+    for kind, (x, y) in signs.ends:
+        inside = INK if kind == "finish" else PAPER
+        axes.plot(*at(x, y), "o", ms=6, mfc=inside, mec=PAPER if kind == "finish" else INK, mew=1.3, zorder=6)
+    for words, (x, y), kind in signs.written:
+        weight, colour = ("bold", INK) if kind == "name" else ("normal", OPEN)
+        axes.text(
+            *at(x, y), words, fontsize=7, ha="center", va="center", weight=weight, color=colour, zorder=7,
+            path_effects=halo,
+        )  # fmt: skip
+    for badge in signs.badges:
+        filled = PAPER if not badge.is_stop else NOTHING if badge.group < 0 else scale.colours[badge.group]
+        axes.text(
+            *at(*badge.at),
+            badge.label,
+            color=PAPER if badge.is_stop and is_dark(filled) else INK,
+            fontsize=7,
+            ha="center",
+            va="center",
+            bbox={
+                "boxstyle": "square,pad=0.25" if badge.is_stop else "circle,pad=0.2",
+                "facecolor": filled,
+                "edgecolor": INK,
+                "linewidth": 1.1 if badge.is_stop else 0.8,
+            },
+            zorder=8,
+        )
 
 
 def _furniture(axes: Axes, bounds: Bounds, units: Units) -> None:
@@ -188,9 +250,20 @@ def _key(figure: Figure, sheet: Sheet, report: HarvestReport, scale: Classes) ->
         axes.add_patch(Rectangle((0, y), 0.32, 0.15, facecolor=colour, edgecolor=INK, linewidth=0.5))
         axes.text(0.42, y + 0.075, label, va="center_baseline", fontsize=7.5)
         y += 0.19
+    _sign_key(axes, report.harvest, y + 0.06)
+    y += 0.25
     if _ground_key(axes, report.ground, y + 0.06):
-        y += 0.25
+        y += 0.25 + (0.22 if report.ground.trees is not None else 0)
     _legs(axes, report.harvest, y + 0.2, sheet)
+
+
+def _sign_key(axes: Axes, harvest: Harvest, y: float) -> None:
+    """Draw the key of numbers in circles and, where there are stops, in squares."""
+    axes.plot(0.16, y + 0.075, "o", ms=9, mfc=PAPER, mec=INK, mew=0.8)
+    axes.text(0.42, y + 0.075, "driven leg", va="center_baseline", fontsize=7.5)
+    if any(leg.kind == "stop" for leg in harvest.legs):
+        axes.plot(1.36, y + 0.075, "s", ms=8.5, mfc=PAPER, mec=INK, mew=1.1)
+        axes.text(1.56, y + 0.075, "stop, by its mean", va="center_baseline", fontsize=7.5)
 
 
 def _ground_key(axes: Axes, ground: Ground, y: float) -> bool:
@@ -198,8 +271,8 @@ def _ground_key(axes: Axes, ground: Ground, y: float) -> bool:
     left = 0.0
     if ground.trees is not None:
         axes.add_patch(Rectangle((left, y), 0.32, 0.15, facecolor=_TREES, alpha=0.75, linewidth=0))
-        axes.text(left + 0.42, y + 0.075, "trees", va="center_baseline", fontsize=7.5)
-        left = 0.95
+        axes.text(left + 0.42, y + 0.075, "trees (hatched: not known)", va="center_baseline", fontsize=7.5)
+        y += 0.22
     if ground.relief is not None:
         for at, shading in ((left, (1, 1, 1, 0.6)), (left + 0.16, (0, 0, 0, 0.4))):
             axes.add_patch(Rectangle((at, y), 0.16, 0.15, facecolor=shading, linewidth=0))

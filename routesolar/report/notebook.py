@@ -15,6 +15,7 @@ from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import POWER, classes
 from routesolar.report.decision_charts import calendar_png, compare_png, departures_png, size_png
 from routesolar.report.decision_text import MOST_ROWS, Words, share
+from routesolar.report.map_signs import brought
 from routesolar.report.page_parts import asset, key_rows, page_templates
 from routesolar.report.park_chart import park_png
 from routesolar.report.pieces import piece_watts, pieces_of
@@ -47,7 +48,8 @@ def _(result: Harvest) -> str:
     pieces = pieces_of(result.segments, MOST_PIECES)
     watts = DepartureWatts(segments=result.segments, power_w=result.power_w[None].astype(np.float32))
     scale = classes(float(result.power_w.max(initial=0)), POWER)
-    painted = Painted(result.segments, pieces, piece_watts(watts, pieces)[0].astype(float), scale)
+    brings = brought(result.segments, result.power_w)
+    painted = Painted(result.segments, pieces, piece_watts(watts, pieces)[0].astype(float), scale, brings)
     key = [(colour, label) for colour, label in key_rows(scale) if label != "none"]
     return _rendered(
         _harvest_words(result), Markup(painted_svg(painted, Ground(), METRIC)), result.warnings, key

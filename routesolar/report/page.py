@@ -20,7 +20,7 @@ from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 
 # In this order they make one script: each uses only what stands above it.
-_SCRIPTS = ("basics.js", "drive.js", "map.js", "chart.js", "linked.js", "page.js")
+_SCRIPTS = ("basics.js", "drive.js", "labels.js", "signs.js", "map.js", "chart.js", "linked.js", "page.js")
 
 _TALL = 0.9  # height over width from which map and chart stand side by side
 
@@ -52,6 +52,7 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
         has_load=any(hour.load_wh is not None for hour in harvest.hours),
         tall=slenderness(lines(harvest.segments).bounds(0.06)) > _TALL,
         ground=report.ground,
+        has_stops=bool(harvest.segments.stopped.any()),
         has_percentile=harvest.totals.energy_low_wh is not None,
         has_battery=harvest.charge is not None,
         distance=units.distance,

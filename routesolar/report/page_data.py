@@ -6,6 +6,7 @@ import numpy as np
 
 from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import LOSS, NOTHING, POWER, Classes, classes
+from routesolar.report.line_data import names
 from routesolar.report.packing import PLACE_SCALE, TENTHS, layer, script_json, steps, utc_offsets
 from routesolar.report.plane import ground_bounds, leg_middles, lines
 from routesolar.report.units import Units
@@ -33,6 +34,7 @@ def drive_data(report: HarvestReport, units: Units) -> dict[str, Any]:
         "rows": _rows(harvest),
         "breaks": _breaks(harvest),
         "legs": _legs(harvest),
+        "names": names(harvest.segments),
         "layers": _layers(harvest),
         "nothing": NOTHING,
         "ground": ground_bounds(report.ground, harvest.segments),

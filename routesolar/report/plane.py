@@ -1,6 +1,7 @@
 """The route laid flat for drawing: Web Mercator in degrees, unwrapped across the antimeridian."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +29,12 @@ class Lines:
         """The middle of each line, (n, 2)."""
         middles: FloatArray = self.ends.mean(axis=1)
         return middles
+
+    def of(self, places: Sequence[tuple[float, float]]) -> FloatArray:
+        """Return latitudes and longitudes in the plane, (k, 2), on the lines' turn of the globe."""
+        north, east = np.array(places, dtype=np.float64).T
+        turns = np.round((self.ends[:, :, 0].mean() - east) / 360)
+        return np.column_stack([east + 360 * turns, mercator(north)])
 
     def bounds(self, margin: float) -> Bounds:
         """Return west, south, east, north with a margin as a share of the larger side; never of no size."""

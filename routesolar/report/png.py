@@ -15,6 +15,7 @@ from routesolar.trip.ground import MapPicture
 _MOST_BYTES = 36_000
 _LEVELS = 8
 _LIGHT, _SHADOW = 120, 165  # most opaque, of 255
+UNKNOWN = (119, 124, 134, 110)  # red, green, blue, opacity of what is not known
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 
 
@@ -38,15 +39,23 @@ def palette_png(index: NDArray[np.uint8], palette: Sequence[tuple[int, int, int,
 
 
 def canopy_png(trees: MapPicture, rgb: tuple[int, int, int]) -> bytes:
-    """Return tree cover as a PNG of one colour, the more opaque the denser; unknown is clear."""
+    """Return tree cover as a PNG of one colour, the more opaque the denser; what is unknown is hatched."""
     top = _LEVELS - 1
-    palette = [(*rgb, round(190 * level / top)) for level in range(_LEVELS)]
+    palette = [*((*rgb, round(190 * level / top)) for level in range(_LEVELS)), UNKNOWN]
 
     def drawn(scale: float) -> bytes:
-        cover = np.clip(np.nan_to_num(_shrunk(trees.values, scale)), 0, 1)
-        return palette_png(np.round(cover * top).astype(np.uint8), palette)
+        shrunk = _shrunk(trees.values, scale)
+        level = np.round(np.clip(np.nan_to_num(shrunk), 0, 1) * top)
+        return palette_png(np.where(hatched(shrunk), _LEVELS, level).astype(np.uint8), palette)
 
     return _small(drawn)
+
+
+def hatched(values: NDArray[np.floating[Any]]) -> NDArray[np.bool_]:
+    """Return which pixels of unknown value are drawn: one slanted line in five."""
+    row, col = np.indices(values.shape)
+    lines: NDArray[np.bool_] = np.isnan(values) & ((row + col) % 5 == 0)
+    return lines
 
 
 def relief_png(relief: MapPicture) -> bytes:

@@ -11,7 +11,7 @@ from routesolar.timetable.line import HEADING_M, Line, carried
 from routesolar.timetable.parts import Itinerary
 from routesolar.timetable.stretches import within
 from routesolar.trip.arrays import FloatArray, IntArray
-from routesolar.trip.route import SourceFile, Stretch
+from routesolar.trip.route import SourceFile, Stretch, Waypoint
 from routesolar.trip.segments import Segments
 
 LOOKS = 5  # at the heading within a segment: their mean is that of a road partly bent
@@ -25,6 +25,7 @@ class Said(NamedTuple):
 
     route_name: str
     files: tuple[SourceFile, ...]
+    waypoints: tuple[Waypoint, ...]
     pace: str
     time_zone: str
     has_elevation: bool
@@ -80,6 +81,7 @@ def place(
         has_elevation=said.has_elevation,
         route_name=said.route_name,
         files=said.files,
+        waypoints=said.waypoints,
         pace=said.pace,
         notes=said.notes,
         warnings=said.warnings + steep + _fast(speed_mps),

@@ -59,6 +59,7 @@ def drive(route: Route, departure_utc_s: FloatArray | None, *, plan: Plan) -> Se
     said = Said(
         route_name=route.name,
         files=route.files,
+        waypoints=route.waypoints,
         pace=_pace(plan),
         time_zone=zone,
         has_elevation=bool(np.any(~np.isnan(route.elevation_m))),

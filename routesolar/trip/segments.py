@@ -9,7 +9,7 @@ from routesolar.errors import UsageError
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, length_of, lock_fields
 from routesolar.trip.noun import Noun
 from routesolar.trip.ranges import ALONG, check_arrays
-from routesolar.trip.route import SourceFile
+from routesolar.trip.route import SourceFile, Waypoint
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +72,8 @@ class Segments(Noun):
     more than one departure a stop until a clock time may last 0 s for those that come too late for it.
     `leg` numbers the leg of each segment from 0; a leg's segments are consecutive.
     `bends` are the road's corners between the ends of segments; left out, segments are straight. `route_name`,
-    `files` and `pace` say what was driven and where the speeds came from ("80 km/h", "as recorded").
+    `files` and `pace` say what was driven and where the speeds came from ("80 km/h", "as recorded");
+    `waypoints` are the route file's named places.
     """
 
     latitude_deg: FloatArray
@@ -101,6 +102,7 @@ class Segments(Noun):
     has_elevation: bool = True
     route_name: str = ""
     files: tuple[SourceFile, ...] = ()
+    waypoints: tuple[Waypoint, ...] = ()
     pace: str = ""
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
@@ -149,5 +151,16 @@ class Segments(Noun):
 
 
 _NOT_PER_SEGMENT = frozenset(
-    {"legs", "time_zone", "bends", "has_elevation", "route_name", "files", "pace", "notes", "warnings"}
+    {
+        "legs",
+        "time_zone",
+        "bends",
+        "has_elevation",
+        "route_name",
+        "files",
+        "waypoints",
+        "pace",
+        "notes",
+        "warnings",
+    }
 )

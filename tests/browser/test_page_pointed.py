@@ -5,6 +5,7 @@ from datetime import datetime
 import numpy as np
 import pytest
 from page_in_browser import (
+    DESKTOP,
     PHONE,
     mark_on_map,
     painted,
@@ -18,7 +19,7 @@ from routes import gpx, point, straight, track
 from sample_harvest import winding_report
 from terminal import asked, run
 
-from routesolar.report.colours import POWER
+from routesolar.report.colours import POWER, classes
 from routesolar.report.page import page_html
 
 pytestmark = pytest.mark.browser
@@ -135,6 +136,55 @@ def test_pointing_at_a_stops_number_reads_that_stop(opened, many_stops):
         for across, down in ((0.5, 0.5), (0.1, 0.15), (0.9, 0.85)):
             page.mouse.move(box["x"] + across * box["width"], box["y"] + down * box["height"])
             assert reading(page)["leg"].split()[0] == numbers.nth(number).inner_text()
+
+
+@pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
+def test_pointing_at_a_stops_place_reads_that_stop_fifty_times_in_fifty(opened, address, report, device):
+    page = opened(address, **device)
+    page.locator("#map_drive").scroll_into_view_if_needed()
+    segments, drawn = report.harvest.segments, np.random.default_rng(1)
+    read = []
+    for _ in range(25):
+        for leg in (1, 3):
+            x, y = place_on_map(page, int(np.flatnonzero(segments.leg == leg)[0]), report)
+            east, south = drawn.uniform(-8, 8, 2)
+            page.mouse.move(x + east, y + south)
+            read.append(reading(page)["leg"].split()[0] == str(leg + 1))
+    assert sum(read) == 50
+
+
+def test_stops_bear_their_watt_hours_in_the_colour_of_their_mean(opened, address, report):
+    page = opened(address)
+    scale = classes(float(report.harvest.power_w.max()), POWER)
+    labels = " ".join(page.locator(".map-label.name").all_text_contents())
+    for leg in report.harvest.legs:
+        if leg.kind == "stop":
+            assert f"{leg.name} {leg.energy_wh:.0f} Wh" in labels
+            colour = scale.colours[int(scale.of(np.array([leg.mean_w]))[0])]
+            badge = page.locator(".live .badge.stop", has_text=str(leg.leg))
+            shown = badge.evaluate("(one) => getComputedStyle(one).backgroundColor")
+            assert shown == "rgb({}, {}, {})".format(*(int(colour[at : at + 2], 16) for at in (1, 3, 5)))
+    assert {"Start", "Finish"} <= set(labels.split())
+
+
+def test_the_numbers_of_driven_legs_leave_the_road_free(opened, address, report):
+    page = opened(address, **PHONE)
+    middle = report.harvest.segments.legs
+    assert len(middle) == page.locator(".live .badge").count()
+    for leg in (0, 2, 4):
+        box = page.locator(".live .badge").nth(leg).bounding_box()
+        rows = np.flatnonzero(report.harvest.segments.leg == leg)[::6]
+        places = np.array([place_on_map(page, int(row), report) for row in rows])
+        inside = (np.abs(places[:, 0] - box["x"] - 13) < 11) & (np.abs(places[:, 1] - box["y"] - 12) < 10)
+        assert not inside.any()
+
+
+def test_the_whole_route_is_a_button_away(opened, address):
+    page = opened(address)
+    before = page.evaluate("map_drive.getZoom()")
+    page.evaluate("map_drive.setView(map_drive.getCenter(), map_drive.getZoom() + 3, {animate: false})")
+    page.get_by_role("button", name="Whole route").click()
+    assert page.evaluate("map_drive.getZoom()") == before
 
 
 def test_a_finger_on_a_stops_number_reads_that_stop(opened, many_stops):

@@ -89,12 +89,13 @@ function routeOf(data, route, number) {
 
 function makeRoutesMap(map, data, routes) {
   const roads = L.layerGroup().addTo(map);
-  const pane = furnish(map, data, "Map of the routes");
+  const fit = () => map.fitBounds(L.latLngBounds(whole.flat(2)).pad(0.04), { padding: [18, 18], maxZoom: 15, animate: false });
+  const pane = furnish(map, data, "Map of the routes", () => fit());
   const renderer = L.svg({ pane: pane("mark", 620) });
   const marks = routes.map((route) => L.circleMarker(route.place(0), { renderer, pane: "mark", radius: 8, weight: 3, fillOpacity: 1, opacity: 1, interactive: false }).addTo(map));
   const flat = routes.map((route) => flattened(map, route));
   for (const route of routes) {
-    const icon = L.divIcon({ html: element("span", "badge", route.letter), className: "", iconSize: [24, 22] });
+    const icon = L.divIcon({ html: element("span", "badge", route.letter), className: "", iconSize: [0, 0] });
     L.marker(route.place(route.middle), { icon, interactive: false, keyboard: false }).addTo(map);
   }
   const line = (places, color, weight, dashArray = null) =>
@@ -122,9 +123,7 @@ function makeRoutesMap(map, data, routes) {
         marks[number].setStyle({ color: ink("--ink"), fillColor });
       });
     },
-    fit() {
-      map.fitBounds(L.latLngBounds(whole.flat(2)).pad(0.04), { padding: [18, 18], maxZoom: 15, animate: false });
-    },
+    fit,
     // The route nearest the pointer tells the time.
     onPoint(point) {
       map.on("mousemove click", (event) => {

@@ -4,20 +4,29 @@ const REACH = 36; // pixels within which the pointer takes hold of the road
 
 function makeMap(map, drive) {
   const road = L.layerGroup().addTo(map);
-  const pane = furnish(map, drive, "Map of the drive");
+  let chosen = [0, drive.count];
+  drive.flat = flattened(map, drive);
+  const fit = ([first, after]) => {
+    const places = [];
+    for (let row = first; row < after; row += 1) places.push(drive.place(row), drive.end(row));
+    map.fitBounds(L.latLngBounds(places).pad(0.04), { padding: [18, 18], maxZoom: 15, animate: false });
+  };
+  const pane = furnish(map, drive, "Map of the drive", () => fit([0, drive.count]));
   const markRenderer = L.svg({ pane: pane("mark", 620) });
   const mark = L.circleMarker(drive.place(0), { renderer: markRenderer, pane: "mark", radius: 8, weight: 3, fillOpacity: 1, opacity: 1, interactive: false });
-  const flat = flattened(map, drive);
-
-  const numbers = addNumbers(map, drive);
+  const signs = makeSigns(map, drive, pane("signs", 450));
 
   return {
     show(layer) {
       road.clearLayers();
-      const lines = roadLines(drive, layer);
       const line = (places, color, weight) => road.addLayer(L.polyline(places, { color, weight, opacity: 1, smoothFactor: 0.5, interactive: false }));
-      line([...lines.values()].flat(), ink("--casing"), 7);
-      for (const [index, places] of lines) line(places, drive.colour(layer, index), 4.4);
+      const all = (rows) => [...roadLines(drive, layer, rows).values()].flat();
+      const isWhole = chosen[0] === 0 && chosen[1] === drive.count;
+      // Where a leg is chosen, the road before and after it is a thin line.
+      if (!isWhole) line(all([0, drive.count]), ink("--sun"), 2.4);
+      line(all(chosen), ink("--casing"), 7);
+      for (const [index, places] of roadLines(drive, layer, chosen)) line(places, drive.colour(layer, index), 4.4);
+      signs.show(layer, chosen);
     },
     mark(row, layer) {
       mark.setLatLng(drive.place(row));
@@ -26,17 +35,17 @@ function makeMap(map, drive) {
       map.panInside(mark.getLatLng(), { padding: [24, 24] });
     },
     fit(first, after) {
-      const places = [];
-      for (let row = first; row < after; row += 1) places.push(drive.place(row), drive.end(row));
-      map.fitBounds(L.latLngBounds(places).pad(0.04), { padding: [18, 18], maxZoom: 15, animate: false });
+      chosen = [first, after];
+      fit(chosen);
+      signs.lay();
     },
     onPoint(point, range) {
       map.on("mousemove click", (event) => {
-        const row = nearestRow(map, flat, event.latlng, range());
+        const row = nearestRow(map, drive.flat, event.latlng, range());
         if (row !== null) point(row);
       });
       // A stop has no length: its number takes hold of it.
-      for (const { leg, marker } of numbers.filter((one) => one.leg.stop)) {
+      for (const { leg, marker } of signs.badges.filter((one) => one.leg.stop)) {
         marker.on("mouseover mousemove click", (event) => {
           L.DomEvent.stopPropagation(event); // the road beneath would answer too
           const [first, after] = range();
@@ -49,7 +58,7 @@ function makeMap(map, drive) {
 }
 
 // Keys, fingers, trees, hills, degrees, compass and scale; returns what makes a pane above them.
-function furnish(map, data, label) {
+function furnish(map, data, label, fitWhole) {
   const container = map.getContainer();
   const pane = (name, zIndex) => (map.createPane(name).style.zIndex = zIndex) && name;
   container.tabIndex = 0;
@@ -63,6 +72,7 @@ function furnish(map, data, label) {
   addGround(map, data, pane("ground", 210));
   addDegrees(map, pane("degrees", 220));
   addCompass(map);
+  addWhole(map, fitWhole);
   const imperial = data.distance === "mi";
   L.control.scale({ metric: !imperial, imperial, maxWidth: 140 }).addTo(map);
   return pane;
@@ -73,13 +83,13 @@ function ink(variable) {
 }
 
 // All stretches of one class as one list of lines, so that the canvas draws a class at a stroke.
-function roadLines(drive, layer) {
+function roadLines(drive, layer, [from, to] = [0, drive.count]) {
   const lines = new Map();
   let open = null;
   for (const leg of drive.legs) {
     open = null;
     if (leg.stop) continue;
-    for (let row = leg.first; row < leg.after; row += 1) {
+    for (let row = Math.max(leg.first, from); row < Math.min(leg.after, to); row += 1) {
       const index = drive.classOf(layer, row);
       if (!open || open.index !== index) {
         open = { index, places: [drive.place(row)] };
@@ -117,51 +127,41 @@ function addGround(map, { ground }, pane) {
   for (const kind of ["trees", "relief"].filter((name) => name in ground)) {
     const [south, west, north, east] = ground[kind];
     const picture = document.querySelector(`.still image.${kind}`).getAttribute("href");
+    if (kind === "trees") addBeyond(map, pane, [south, west, north, east]);
     L.imageOverlay(picture, [[south, west], [north, east]], { pane, alt: "", className: kind }).addTo(map);
   }
 }
 
-const NUMBER = { width: 26, height: 24 }; // pixels, and no smaller: a finger has to hit them
-
-// The legs' numbers, at the middle of their roads; the stops' above them and side by side where they would touch.
-function addNumbers(map, drive) {
-  const numbers = drive.legs.map((leg) => {
-    const html = element("span", leg.stop ? "badge stop" : "badge", leg.leg);
-    const marker = L.marker(drive.place(leg.middle), {
-      icon: numberIcon(html), interactive: leg.stop, keyboard: false, zIndexOffset: leg.stop ? 1000 : 0,
-    });
-    return { leg, html, marker: marker.addTo(map) };
-  });
-  const stops = numbers.filter((one) => one.leg.stop);
-  map.on("zoomend viewreset", () => setApart(map, stops));
-  setApart(map, stops);
-  return numbers;
+// Hatching over all that lies beyond the picture of the trees: nothing is known there.
+function addBeyond(map, pane, [south, west, north, east]) {
+  const renderer = L.svg({ pane, padding: 0.5 });
+  const rim = (n, s, w, e) => [[n, w], [n, e], [s, e], [s, w]];
+  const wide = [Math.min(85, north + 20), Math.max(-85, south - 20), west - 40, east + 40];
+  L.polygon([rim(...wide), rim(north, south, west, east)], { renderer, pane, className: "not-known", interactive: false }).addTo(map);
+  // The pattern of the still map is not drawn while that is hidden.
+  const pattern = document.querySelector(".still pattern");
+  if (!pattern) return;
+  renderer._container.prepend(pattern.parentNode);
 }
 
-function numberIcon(html, [east, south] = [0, 0]) {
-  const { width, height } = NUMBER;
-  return L.divIcon({ html, className: "", iconSize: [width, height], iconAnchor: [width / 2 - east, height / 2 - south] });
-}
-
-// Each number stands as near its place as those before it leave room, in rows and columns around it.
-function setApart(map, stops) {
-  const taken = [];
-  for (const { html, marker } of stops) {
-    const at = map.latLngToLayerPoint(marker.getLatLng());
-    const touches = ([east, south]) => taken.some(([x, y]) =>
-      Math.abs(x - at.x - east) < NUMBER.width && Math.abs(y - at.y - south) < NUMBER.height);
-    const offset = AROUND.find((one) => !touches(one)) ?? AROUND.at(-1);
-    taken.push([at.x + offset[0], at.y + offset[1]]);
-    marker.setIcon(numberIcon(html, offset));
-  }
-}
-
-const AROUND = offsetsAround(6);
-
-function offsetsAround(most) {
-  const side = Array.from({ length: 2 * most + 1 }, (_, number) => number - most);
-  const all = side.flatMap((column) => side.map((row) => [column * NUMBER.width, row * NUMBER.height]));
-  return all.sort((a, b) => Math.hypot(...a) - Math.hypot(...b));
+// A button that shows everything again, beneath those that zoom.
+function addWhole(map, fitWhole) {
+  const control = L.control({ position: "topleft" });
+  control.onAdd = () => {
+    const box = element("div", "leaflet-bar");
+    const button = element("button", "whole");
+    button.type = "button";
+    button.title = "Whole route";
+    button.setAttribute("aria-label", "Whole route");
+    const drawing = svg("svg", { viewBox: "0 0 18 18", "aria-hidden": "true" });
+    drawing.append(svg("path", { d: "M2 6V2H6M12 2H16V6M16 12V16H12M6 16H2V12M5 12L9 7L13 11" }));
+    button.append(drawing);
+    button.addEventListener("click", fitWhole);
+    L.DomEvent.disableClickPropagation(box);
+    box.append(button);
+    return box;
+  };
+  control.addTo(map);
 }
 
 function addCompass(map) {
@@ -200,7 +200,7 @@ function addDegrees(map, pane) {
     }
     for (const [north, label] of up) {
       const side = map.latLngToContainerPoint([north, seen.getEast()]);
-      const isFree = side.y > 110 && side.y < wide.y - 30; // of the buttons and the scale
+      const isFree = side.y > 160 && side.y < wide.y - 30; // of the buttons and the scale
       add([[north, seen.getWest()], [north, seen.getEast()]], isFree ? label : "", { x: 4, y: side.y - 18 });
     }
   };

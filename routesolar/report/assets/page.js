@@ -22,6 +22,7 @@ function start() {
     state.leg = leg;
     const [first, after] = range();
     map.fit(first, after);
+    map.show(state.layer);
     chart.fit(first, after);
     markChosen(leg);
     mark(Math.min(Math.max(state.row, first), after - 1));
@@ -61,7 +62,6 @@ function start() {
     chart.mark(state.row);
   });
 
-  map.show(state.layer);
   choose(null);
 }
 
