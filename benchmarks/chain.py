@@ -69,7 +69,7 @@ def theirs_wh(drive: Segments) -> np.ndarray:
     """Return energy (s, d) by the reference."""
     lit = np.ones(drive.duration_s.shape)
     skies = [sky_states(Sky(name=name), drive, lit) for name in SKIES]
-    return energies_wh(drive, RIG, lit, np.ones(drive.count), skies)
+    return energies_wh(drive, RIG, lit, (np.ones(drive.count), np.ones_like(lit)), skies)
 
 
 def best_s(job: Callable[[Segments], np.ndarray], drive: Segments) -> float:

@@ -27,9 +27,16 @@ UNEVEN = 2 * (1.30 + 0.80 / 3) / (np.pi * 3.4) + 1.30 * 0.80 / 3 / (np.pi * 3.4*
 
 
 def energies_wh(
-    segments: Segments, rig: Rig, beam_frac: Array, sky_view_frac: Array, skies: Sequence[SkyStates]
+    segments: Segments,
+    rig: Rig,
+    beam_frac: Array,
+    views: tuple[Array, Array],
+    skies: Sequence[SkyStates],
 ) -> Array:
-    """Return energy (s, d) of level air-gapped panels behind the given shade; no controller limit."""
+    """Return energy (s, d) of level air-gapped panels behind the given shade; no controller limit.
+
+    `views` are what is left of even light, (n,), and of a cloudless sky's, (d, n).
+    """
     d, n = segments.duration_s.shape
     sun = _sun(segments)
     extra = pvlib.irradiance.get_extra_radiation(
@@ -43,7 +50,7 @@ def energies_wh(
         np.where(incidence < 90, pvlib.iam.physical(incidence, **GLASS), 0.0),
         *(np.interp(tilt, *table) for table in _diffuse_tables()),
     )
-    view = np.tile(sky_view_frac, (d, 1)).ravel()
+    even, cloudless = np.tile(views[0], (d, 1)).ravel(), views[1].ravel()
     coefficient = rig.panels[0].temperature_coefficient_pct_per_c
     totals = np.empty((len(skies), d))
     for s, sky in enumerate(skies):
@@ -56,6 +63,9 @@ def energies_wh(
             ghi, dni = share * clear["ghi"], beam * clear["dni"]
             dhi = ghi - dni * np.cos(np.radians(sun["zenith"]))
             plane = (tilt, facing, incidence)
+            clear_dhi = clear["ghi"] - clear["dni"] * np.cos(np.radians(sun["zenith"]))
+            as_clear = np.minimum(np.minimum(beam, 1.0), clear_dhi / np.maximum(dhi, 1e-9))
+            view = even + as_clear * (cloudless - even), cloudless
             entered.append(_entered((ghi, dni, dhi), extra, sun, plane, modifiers, beam_frac.ravel(), view))
         mean = (prob * entered[0][0] + (1 - prob) * entered[1][0]).reshape(d, n)
         cell = _cell(segments, sky, mean).ravel()
@@ -126,15 +136,15 @@ def _entered(irradiance, extra, sun, plane, modifiers, beam_frac, view):  # type
     )
     beam = dni * np.maximum(np.cos(np.radians(plane[2])), 0.0)
     bright = np.nan_to_num(beam_frac)
-    level = dni * np.cos(np.radians(sun["zenith"])) * bright + dhi * view
+    level = dni * np.cos(np.radians(sun["zenith"])) * bright + dhi * view[0]
     ground = level * 0.2 * 0.5 * (1 - np.cos(np.radians(plane[0])))
     light = (
-        (beam + parts["poa_circumsolar"]) * bright * modifiers[0]
-        + parts["poa_isotropic"] * view * modifiers[1]
+        (beam * bright + parts["poa_circumsolar"] * view[1]) * modifiers[0]
+        + parts["poa_isotropic"] * view[0] * modifiers[1]
         + ground * modifiers[2]
     )
     # A block of cells is darkened by every crown that touches it.
-    uneven = (beam + parts["poa_circumsolar"]) * bright * modifiers[0] * (1 - bright**UNEVEN)
+    uneven = beam * bright * modifiers[0] * (1 - bright**UNEVEN)
     return np.where(ghi > 0, light, 0.0), np.where(ghi > 0, light - uneven, 0.0)
 
 

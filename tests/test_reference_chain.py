@@ -29,7 +29,8 @@ def test_the_chain_agrees_with_pvlib_behind_the_same_shade(latitude_deg, day):
         for name in ("broken", "clear", "overcast")
     ]
     ours = np.sum(run(scene, skies).expected_w * drive.duration_s / 3600, axis=2)
-    theirs = energies_wh(drive, rig, scene.shade.beam_frac, scene.shade.sky_view_frac[0, 0], skies)
+    views = scene.shade.sky_view_frac[0, 0], scene.shade.clear_view_frac[0]
+    theirs = energies_wh(drive, rig, scene.shade.beam_frac, views, skies)
     # Where a sun on the horizon brings less than a tenth of a watt-hour, the hourly sun grid shows: 1e-5 Wh.
     np.testing.assert_allclose(ours, theirs, rtol=1e-4, atol=1e-5)
     np.testing.assert_allclose(ours.sum(axis=1), theirs.sum(axis=1), rtol=1e-5, atol=1e-5)

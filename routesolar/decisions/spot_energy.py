@@ -10,6 +10,7 @@ from routesolar.model.scene import Scene, run, set_scene
 from routesolar.model.shade import Shade
 from routesolar.model.sky import sky_states
 from routesolar.physics import kernel_arrays
+from routesolar.physics.sun import SunPosition
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
@@ -36,7 +37,8 @@ def spot_energies_wh(
         turned = replace(waiting, heading_deg=np.full(steps, heading_deg))
         faces = faces_of(turned, rig, bare.sun)
         views = np.stack([_views(shade, normal[0], n) for normal in faces.normal])
-        scene = replace(crowd, faces=faces, shade=kernel_arrays.Shade(beam, beam, views))
+        clear = np.stack([_clear_views(shade, normal[0], n, bare.sun) for normal in faces.normal])
+        scene = replace(crowd, faces=faces, shade=kernel_arrays.Shade(beam, beam, views, clear, clear))
         energy_wh[index] = run(scene, [states]).expected_w[0] @ hours
         alone: Scene = replace(bare, faces=faces)
         open_wh = max(open_wh, float(run(alone, [states]).expected_w[0, 0] @ hours))
@@ -62,3 +64,13 @@ def _views(shade: Shade, normal: FloatArray, count: int) -> FloatArray:
     north = np.zeros(count)  # the spots' tables of the sky count from the north
     views = [shade.sky_view_frac(np.tile(turn, (1, count, 1)), north)[0] for turn in turns]
     return np.ascontiguousarray(np.stack(views, axis=1)[:, step.reshape(-1)])
+
+
+def _clear_views(shade: Shade, normal: FloatArray, count: int, sun: SunPosition) -> FloatArray:
+    """Return the share left of a cloudless sky's light at spots and steps, (n, steps); normals (steps, 3)."""
+    steps = len(normal)
+    normals = np.broadcast_to(normal[:, None], (steps, count, 3))
+    suns = (np.repeat(values.T, count, axis=1) for values in (sun.azimuth_deg, sun.apparent_elevation_deg))
+    turns = normals[:1] if np.ptp(normal, axis=0).max() == 0 else normals
+    left = shade.clear_view_frac(turns, np.zeros(count), *suns)
+    return np.ascontiguousarray(np.broadcast_to(left, (steps, count)).T)

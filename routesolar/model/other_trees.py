@@ -84,12 +84,13 @@ def _shades(
     outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: Stated, nodes: FloatArray
 ) -> Iterator[arrays.Shade]:
     segments = outlook.segments
+    suns = outlook.sun_azimuth_deg, outlook.sun_apparent_elevation_deg
     sample = sample_of(segments, outlook.points) if nodes[:, :2].any() else None
     for node in nodes:
         trees = canopy_at(canopy, node)
         if not node[:2].any():
             shade = shade_through(outlook, trees, stated.to_suns, stated.to_sky)
-            yield shade.on(faces.normal, segments.heading_deg)
+            yield shade.on(faces.normal, segments.heading_deg, suns)
         elif outlook.lookout is not None:
             wood = wood_at(outlook.lookout, trees)
             some = None if sample is None else sample.some
@@ -97,9 +98,12 @@ def _shades(
             sky, season = sky_left(outlook, trees, met_by_sky(outlook, wood, some), some)
             seen = Shade(beam_transmittance_frac=beam, lit_frac=lit, sky_transmittance_frac=sky, season=season)
             if sample is None:
-                yield seen.on(faces.normal, segments.heading_deg)
+                yield seen.on(faces.normal, segments.heading_deg, suns)
             else:
-                there = seen.on(faces.normal[:, :, sample.segment], segments.heading_deg[sample.segment])
+                at = sample.segment
+                there = seen.on(
+                    faces.normal[:, :, at], segments.heading_deg[at], (suns[0][:, at], suns[1][:, at])
+                )
                 yield _raised(stated.shade, there, sample)
 
 

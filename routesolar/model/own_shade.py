@@ -29,6 +29,8 @@ def told_shade(shade: OwnShade, roofs: Shade) -> Shade:
         roofs.beam_frac * beam,
         roofs.lit_frac * (beam if lit is None else lit),
         roofs.sky_view_frac * shade.sky_view_frac,
+        roofs.around_sun_frac * beam,
+        roofs.clear_view_frac * shade.sky_view_frac,
     )
 
 

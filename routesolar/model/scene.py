@@ -68,7 +68,7 @@ def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) ->
     outlook = outlook_on(segments, canopy, terrain, *suns, rig.roof_height_m)
     met = crowns_met(outlook, canopy)
     cast = shade_through(outlook, canopy, *met)
-    shade = cast.on(faces.normal, segments.heading_deg)
+    shade = cast.on(faces.normal, segments.heading_deg, suns)
     return Scene(
         segments=segments,
         rig=rig,
@@ -92,7 +92,8 @@ def with_panel(scene: Scene, panel: Panel) -> Scene:
         raise ValueError("the scene does not know its shade in every direction")
     rig = replace(scene.rig, panels=(*scene.rig.panels, panel))
     faces = faces_of(scene.segments, rig, scene.sun)
-    shade = scene.cast.on(faces.normal, scene.segments.heading_deg)
+    suns = scene.sun.azimuth_deg, scene.sun.apparent_elevation_deg
+    shade = scene.cast.on(faces.normal, scene.segments.heading_deg, suns)
     return replace(scene, rig=rig, faces=faces, shade=shade, others=NO_OTHERS)
 
 
@@ -100,7 +101,7 @@ def unshaded(scene: Scene) -> Scene:
     """Return the same scene without trees, terrain or roofs."""
     whole = np.ones_like(scene.shade.beam_frac)
     open_view = np.ones((len(scene.faces.cooling), 1, scene.segments.count))
-    return replace(scene, shade=arrays.Shade(whole, whole, open_view))
+    return replace(scene, shade=arrays.Shade(whole, whole, open_view, open_view, open_view))
 
 
 def under_haze_of(scene: Scene, latitude_deg: float, longitude_deg: float) -> Scene:
@@ -136,16 +137,14 @@ def reshaded_at_end(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
 def _joined(shade: arrays.Shade, end: arrays.Shade, count: int) -> arrays.Shade:
     """Return a shade with that of its last segments, so many, replaced."""
     before = arrays.Shade(*(field[..., :-count] for field in shade))
-    seasons = max(before.sky_view_frac.shape[1], end.sky_view_frac.shape[1])
-    views = [
-        np.broadcast_to(view, (len(view), seasons, view.shape[2]))
-        for view in (before.sky_view_frac, end.sky_view_frac)
-    ]
-    return arrays.Shade(
-        np.hstack([before.beam_frac, end.beam_frac]),
-        np.hstack([before.lit_frac, end.lit_frac]),
-        np.concatenate(views, axis=2),
-    )
+    return arrays.Shade(*(_end_to_end(*fields) for fields in zip(before, end, strict=True)))
+
+
+def _end_to_end(before: FloatArray, after: FloatArray) -> FloatArray:
+    """Return fields joined along the way, the last axis; other axes of length 1 are spread where needed."""
+    shape = np.broadcast_shapes(before.shape[:-1], after.shape[:-1])
+    parts = [np.broadcast_to(part, (*shape, part.shape[-1])) for part in (before, after)]
+    return np.concatenate(parts, axis=-1)
 
 
 def among_other_trees(scene: Scene) -> Iterator[Scene]:
@@ -222,7 +221,7 @@ def _shade_on(
     """Return what trees and terrain leave of the beam and of each face's own dome."""
     suns = sun.azimuth_deg, sun.apparent_elevation_deg
     shade: Shade = cast_shade(segments, canopy, terrain, *suns, rig.roof_height_m)
-    return shade.on(faces.normal, segments.heading_deg)
+    return shade.on(faces.normal, segments.heading_deg, suns)
 
 
 def _stacked(skies: Sequence[SkyStates], drive: tuple[int, ...]) -> arrays.States:

@@ -10,6 +10,7 @@ from routesolar.model.points import Points, points_along
 from routesolar.model.trees import Lookout, Wood, lookout_along, trees_around, wood_at
 from routesolar.physics import kernel_arrays
 from routesolar.physics.canopy import beam_overlap
+from routesolar.physics.clear_radiance import clear_view_frac
 from routesolar.physics.columns import beam_crossings, sky_crossings
 from routesolar.physics.crowns import column_transmittance, crown_transmittance
 from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, above_horizon_frac, azimuth_deg, direction_weight
@@ -57,11 +58,38 @@ class Shade:
         pairs = zip(season, normal, strict=True)
         return np.stack([_dome_view_frac(self.sky_transmittance_frac[s], turn, heading) for s, turn in pairs])
 
-    def on(self, normals: FloatArray, heading_deg: ArrayLike) -> kernel_arrays.Shade:
-        """Return the shade on faces of these normals, (f, d or 1, n, 3)."""
-        views = [self.sky_view_frac(normal, heading_deg) for normal in normals]
+    def clear_view_frac(
+        self,
+        normal: FloatArray,
+        heading_deg: ArrayLike,
+        sun_azimuth_deg: FloatArray,
+        sun_apparent_elevation_deg: FloatArray,
+    ) -> FloatArray:
+        """Return the share left to panels of a cloudless sky's diffuse light, (d or 1, n), for suns (d, n)."""
+        heading = np.atleast_1d(np.asarray(heading_deg, float))
+        if self.sky_transmittance_frac.shape[1:] == (1, 1, 1):
+            return np.full((1, len(heading)), self.sky_transmittance_frac.item())
+        suns = sun_azimuth_deg - heading, sun_apparent_elevation_deg
+        departures = np.arange(len(sun_azimuth_deg))
+        season = np.broadcast_to(self.season, len(departures))
+        turn = np.broadcast_to(np.arange(len(normal)), len(departures))
+        left = np.empty(sun_azimuth_deg.shape)
+        for table, which in sorted(set(zip(season.tolist(), turn.tolist(), strict=True))):
+            alike = departures[(season == table) & (turn == which)]
+            weight = direction_weight(normal[which], heading)
+            left[alike] = clear_view_frac(
+                self.sky_transmittance_frac[table], weight, *(values[alike] for values in suns)
+            )
+        return left
+
+    def on(
+        self, normals: FloatArray, heading_deg: ArrayLike, suns: tuple[FloatArray, FloatArray]
+    ) -> kernel_arrays.Shade:
+        """Return the shade on faces of these normals, (f, d or 1, n, 3), suns' azimuths and heights (d, n)."""
+        views = np.stack([self.sky_view_frac(normal, heading_deg) for normal in normals])
+        clear = np.stack([self.clear_view_frac(normal, heading_deg, *suns) for normal in normals])
         beam_frac, lit_frac = np.array(self.beam_transmittance_frac), np.array(self.lit_frac)
-        return kernel_arrays.Shade(beam_frac, lit_frac, np.stack(views))
+        return kernel_arrays.Shade(beam_frac, lit_frac, views, clear, clear)
 
 
 def _dome_view_frac(

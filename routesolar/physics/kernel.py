@@ -52,28 +52,42 @@ class View(NamedTuple):
     cos_tilt: float
     beam_frac: float
     sky_frac: float
+    around_sun_frac: float
+    clear_sky_frac: float
     sky_modifier: float
     ground_modifier: float
     even_beam_frac: float
+    box_beam_frac: float
     even_dome_frac: float
+
+
+class Diffuse(NamedTuple):
+    """Diffuse W/m2 on the level, and which share of it comes as a cloudless sky's does."""
+
+    level_wm2: float
+    clear_share: float
 
 
 @compiled
 def plane_of_array(
-    view: View, dni_wm2: float, dhi_wm2: float, albedo_frac: float
-) -> tuple[float, float, float]:
-    """Return beam with circumsolar, isotropic, and ground irradiance (W/m2) on a shaded plane.
+    view: View, dni_wm2: float, diffuse: Diffuse, albedo_frac: float
+) -> tuple[float, float, float, float]:
+    """Return beam, circumsolar, isotropic and ground irradiance (W/m2) on a shaded plane.
 
-    Hay & Davies (1980): the share A = dni / extra of the diffuse comes from around the sun and is shaded
-    as the beam is; the rest comes from the whole dome. `sky_frac` is the part of the plane's own dome
-    left open; the ground is lit by what the shade lets through.
+    Hay & Davies (1980): the share A = dni / extra of the diffuse comes from around the sun, the rest from the
+    whole dome. That says how much an open plane gets. Shade weighs it by where it comes from: what is
+    as in a cloudless sky by that sky's radiance (clear_radiance.py), the rest evenly. The ground is lit by
+    what the shade lets through.
     """
+    dhi_wm2 = diffuse.level_wm2
     anisotropy = hay_davies(dni_wm2, view.extra_wm2)
     ratio = view.cos_incidence / max(view.sin_elevation, LOWEST_COS_ZENITH)
-    beam = (dni_wm2 * view.cos_incidence + dhi_wm2 * anisotropy * ratio) * view.beam_frac
-    isotropic = dhi_wm2 * (1.0 - anisotropy) * 0.5 * (1.0 + view.cos_tilt) * view.sky_frac
-    level = dni_wm2 * view.sin_elevation * view.beam_frac + dhi_wm2 * view.sky_frac
-    return beam, isotropic, level * albedo_frac * 0.5 * (1.0 - view.cos_tilt)
+    sky_frac = view.sky_frac + diffuse.clear_share * (view.clear_sky_frac - view.sky_frac)
+    beam = dni_wm2 * view.cos_incidence * view.beam_frac
+    circumsolar = dhi_wm2 * anisotropy * ratio * view.around_sun_frac
+    isotropic = dhi_wm2 * (1.0 - anisotropy) * 0.5 * (1.0 + view.cos_tilt) * sky_frac
+    level = dni_wm2 * view.sin_elevation * view.beam_frac + dhi_wm2 * sky_frac
+    return beam, circumsolar, isotropic, level * albedo_frac * 0.5 * (1.0 - view.cos_tilt)
 
 
 @compiled
@@ -103,6 +117,7 @@ def _view(
     """Return the view of face f on segment j of departure i."""
     k = _at(faces.normal.shape[1], i)
     v = _at(shade.sky_view_frac.shape[1], i)
+    around, clear = _at(shade.around_sun_frac.shape[1], i), _at(shade.clear_view_frac.shape[1], i)
     h = _at(faces.box_beam_frac.shape[1], i), _at(faces.box_beam_frac.shape[2], j)
     normal = faces.normal[f, k, j]
     beam_frac = shade.beam_frac[i, j]
@@ -115,37 +130,49 @@ def _view(
         normal[2],
         beam_frac,
         shade.sky_view_frac[f, v, j],
+        shade.around_sun_frac[f, around, j],
+        shade.clear_view_frac[f, clear, j],
         faces.sky_modifier[f, k, j],
         faces.ground_modifier[f, k, j],
         even_frac(shade.lit_frac[i, j], faces.bypass_blocks[f]) * faces.box_beam_frac[f, h[0], h[1]],
+        faces.box_beam_frac[f, h[0], h[1]],
         faces.box_dome_frac[f],
     )
 
 
 @compiled
-def _light(view: View, dni_wm2: float, dhi_wm2: float, chain: Chain) -> tuple[float, float, float]:
+def _light(view: View, dni_wm2: float, diffuse: Diffuse, chain: Chain) -> tuple[float, float, float]:
     """Return irradiance on a face (W/m2) in one sky state: behind the shade, behind the glass, and of use.
 
-    What uneven light costs makes no power but still warms the cells.
+    What uneven light costs makes no power but still warms the cells. Crowns make the beam uneven; the wide
+    light around the sun they only dim.
     """
-    direct, isotropic, ground = plane_of_array(view, dni_wm2, dhi_wm2, chain.albedo_frac)
-    plane = direct + isotropic + ground
+    beam, circumsolar, isotropic, ground = plane_of_array(view, dni_wm2, diffuse, chain.albedo_frac)
+    plane = beam + circumsolar + isotropic + ground
     r = chain.reflection_weight
-    direct *= 1.0 - r * (1.0 - view.beam_modifier)
+    beam *= 1.0 - r * (1.0 - view.beam_modifier)
+    circumsolar *= 1.0 - r * (1.0 - view.beam_modifier)
     isotropic *= 1.0 - r * (1.0 - view.sky_modifier)
     ground *= 1.0 - r * (1.0 - view.ground_modifier)
-    entered = direct + isotropic + ground
-    lost = direct * (1.0 - view.even_beam_frac) + isotropic * (1.0 - view.even_dome_frac)
+    entered = beam + circumsolar + isotropic + ground
+    lost = beam * (1.0 - view.even_beam_frac) + circumsolar * (1.0 - view.box_beam_frac)
+    lost += isotropic * (1.0 - view.even_dome_frac)
     return plane, entered, entered - chain.uneven_weight * lost
 
 
 @compiled
 def _both_states(view: View, ghi_wm2: float, dni_wm2: float, cloud: Array, chain: Chain) -> Lit:
-    """Return what a face gets of the two sky states, from clear ghi and dni; diffuse closes the global."""
+    """Return what a face gets of the two sky states, from clear ghi and dni; diffuse closes the global.
+
+    With the sun out as much diffuse light as a cloudless sky gives comes as from it, though no larger a share
+    than is left of the beam; what clouds add comes evenly (judgement).
+    """
     beam = cloud[2] * dni_wm2
     diffuse = max(cloud[1] * ghi_wm2 - beam * view.sin_elevation, 0.0)
-    plane_out, heat_out, use_out = _light(view, beam, diffuse, chain)
-    plane_hidden, heat_hidden, use_hidden = _light(view, 0.0, cloud[3] * ghi_wm2, chain)
+    clear = max(ghi_wm2 - dni_wm2 * view.sin_elevation, 0.0)
+    clear_share = min(cloud[2], 1.0, clear / diffuse) if diffuse > 0.0 else 0.0
+    plane_out, heat_out, use_out = _light(view, beam, Diffuse(diffuse, clear_share), chain)
+    plane_hidden, heat_hidden, use_hidden = _light(view, 0.0, Diffuse(cloud[3] * ghi_wm2, 0.0), chain)
     out, hidden = cloud[0], 1.0 - cloud[0]
     return Lit(
         use_out, use_hidden, out * heat_out + hidden * heat_hidden, out * plane_out + hidden * plane_hidden

@@ -31,11 +31,16 @@ class Shade(NamedTuple):
     """What trees, terrain and roof load leave: beam (d, n), and each face's dome (f, d or 1, n).
 
     `lit_frac` (d, n) is the beam's mean along the segment weighted by itself: what is lit where light falls.
+    `sky_view_frac` is of light that comes evenly from the dome. Of a cloudless sky's diffuse light,
+    `around_sun_frac` is what is left of the part from around the sun, `clear_view_frac` of the rest; each is
+    (f, d or 1, n).
     """
 
     beam_frac: Array
     lit_frac: Array
     sky_view_frac: Array
+    around_sun_frac: Array
+    clear_view_frac: Array
 
 
 class Faces(NamedTuple):

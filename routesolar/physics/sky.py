@@ -6,7 +6,8 @@ the loop over the drive; the others take arrays.
 Hay & Davies (1980) part the diffuse irradiance on a plane in two:
     around the sun:      dhi * A * max(cos_incidence, 0) / max(cos_zenith, LOWEST_COS_ZENITH)
     from all of the sky: dhi * (1 - A) * (1 + cos_tilt) / 2
-with the anisotropy index A = `hay_davies(dni, extra)`. The first part comes and goes with the beam.
+with the anisotropy index A = `hay_davies(dni, extra)`. Both are of an open sky; where the light of a
+cloudless sky comes from, clear_radiance.py says.
 """
 
 from collections.abc import Iterator

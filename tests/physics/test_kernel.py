@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from routesolar.physics.kernel import View, plane_of_array, sun_vector
+from routesolar.physics.kernel import Diffuse, View, plane_of_array, sun_vector
 
 ANGLE = st.floats(0, 359)
+SHARE = st.floats(0, 1)
 
 
 def view(
@@ -17,7 +18,7 @@ def view(
     east, north, up = sun_vector(azimuth_deg, elevation_deg)
     tilt, facing = np.radians(tilt_deg), np.radians(facing_deg)
     cosine = np.sin(tilt) * (np.sin(facing) * east + np.cos(facing) * north) + np.cos(tilt) * up
-    return View(max(cosine, 0.0), 1.0, up, extra_wm2, np.cos(tilt), 1.0, 1.0, 1.0, 1.0, 1.0, 1.0)
+    return View(max(cosine, 0.0), 1.0, up, extra_wm2, np.cos(tilt), *[1.0] * 9)
 
 
 @given(st.floats(0, 60), ANGLE, ANGLE, st.floats(2, 89), st.floats(0, 1000), st.floats(0, 500))
@@ -26,11 +27,11 @@ def test_the_unshaded_plane_agrees_with_pvlib_hay_davies(tilt, facing, azimuth, 
     zenith, extra, albedo = 90 - elevation, 1367.0, 0.2
     ghi = dni * np.cos(np.radians(zenith)) + dhi
     seen = view(tilt, facing, azimuth, elevation, extra)
-    beam, isotropic, ground = plane_of_array(seen, dni, dhi, albedo)
+    beam, circumsolar, isotropic, ground = plane_of_array(seen, dni, Diffuse(dhi, 1.0), albedo)
     diffuse = pvlib.irradiance.haydavies(tilt, facing, dhi, dni, extra, zenith, azimuth)
     direct = pvlib.irradiance.beam_component(tilt, facing, zenith, azimuth, dni)
     reflected = pvlib.irradiance.get_ground_diffuse(tilt, ghi, albedo)
-    assert beam + isotropic + ground == pytest.approx(diffuse + direct + reflected, abs=1e-8)
+    assert beam + circumsolar + isotropic + ground == pytest.approx(diffuse + direct + reflected, abs=1e-8)
 
 
 @pytest.mark.parametrize(
@@ -44,20 +45,22 @@ def test_the_unshaded_plane_agrees_with_pvlib_hay_davies(tilt, facing, azimuth, 
 )
 def test_sky_diffuse_examples(dhi, dni, zenith, azimuth, tilt, facing, expected):
     seen = view(tilt, facing, azimuth, 90 - zenith, 1367.0)
-    beam, isotropic, _ = plane_of_array(seen, dni, dhi, 0.0)
-    assert beam - dni * seen.cos_incidence + isotropic == pytest.approx(expected, abs=0.1)
+    _, circumsolar, isotropic, _ = plane_of_array(seen, dni, Diffuse(dhi, 1.0), 0.0)
+    assert circumsolar + isotropic == pytest.approx(expected, abs=0.1)
 
 
-@given(st.floats(0, 1), st.floats(0, 1), st.floats(0, 1000), st.floats(0, 500), ANGLE, st.floats(1, 89))
-def test_shade_never_adds_light(beam_frac, sky_frac, dni, dhi, azimuth, elevation):
-    seen = view(15.0, 40.0, azimuth, elevation, 1361.0)
-    open_sum = sum(plane_of_array(seen, dni, dhi, 0.2))
-    shaded = seen._replace(beam_frac=beam_frac, sky_frac=sky_frac)
-    assert sum(plane_of_array(shaded, dni, dhi, 0.2)) <= open_sum * (1 + 1e-12)
+@given(st.tuples(*[SHARE] * 5), st.floats(0, 1000), st.floats(0, 500), ANGLE, st.floats(1, 89))
+def test_shade_never_adds_light(left, dni, dhi, azimuth, elevation):
+    *left, clear = left
+    seen, diffuse = view(15.0, 40.0, azimuth, elevation, 1361.0), Diffuse(dhi, clear)
+    open_sum = sum(plane_of_array(seen, dni, diffuse, 0.2))
+    names = ("beam_frac", "sky_frac", "around_sun_frac", "clear_sky_frac")
+    shaded = seen._replace(**dict(zip(names, left, strict=True)))
+    assert sum(plane_of_array(shaded, dni, diffuse, 0.2)) <= open_sum * (1 + 1e-12)
 
 
 def test_a_level_panel_gets_the_global_irradiance_under_open_sky():
     seen = view(0.0, 0.0, 200.0, 35.0, 1361.0)
     dni, dhi = 700.0, 120.0
     ghi = dni * np.sin(np.radians(35.0)) + dhi
-    assert sum(plane_of_array(seen, dni, dhi, 0.2)) == pytest.approx(ghi, abs=1e-9)
+    assert sum(plane_of_array(seen, dni, Diffuse(dhi, 1.0), 0.2)) == pytest.approx(ghi, abs=1e-9)
