@@ -11,6 +11,13 @@ averaged over each cell; every second node is kept, as a mean, a yearly and a ha
 Daily swing: FAO Irrigation and Drainage Paper 56 (Allen et al. 1998), eq. 50, Rs = k Ra sqrt(Tmax - Tmin), read
 backwards, with k .16 inland and .19 on coasts, parted by the share of land in a cell; Ra is its eq. 21.
 
+Terms: the Recommendation and its maps are (c) ITU. Its general notice lets excerpts of publications and
+databases be used if ITU is acknowledged (as of June 2017, on its library's page at the OECD); terms for these
+maps themselves, or for tables derived from them, were not found, and nobody was asked. The package that carries
+them is under the MIT licence, which speaks of its software and not of the maps. What is kept here is a fit of
+five numbers a node to twelve means, on every second node. Whoever cannot rely on that makes the table from the
+reanalysis itself.
+
 Sky: monthly means of daily global irradiance 2011-2015 of NASA's reanalysis MERRA-2 (Gelaro et al. 2017, doi
 10.1175/JCLI-D-16-0758.1; public domain), from the distributions that the second package carries (Pfenninger &
 Staffell 2016, doi 10.1016/j.energy.2016.08.060).

@@ -189,7 +189,7 @@ class Sky(Noun):
 
         1 is the truly clear sky of place, height, season and hour (Trip.drive's segments; the scenario "clear"
         is a little less). With `beam_index` too, the light is certain: the interval holds only the trees and
-        what a day's haze does to the clear sky that is multiplied (3.5 %, one standard deviation). Without it,
+        what a day's haze does to the clear sky that is multiplied (2.9 %, one standard deviation). Without it,
         sun and cloud take turns within a segment so that their mean is the index, as with a weather file's
         irradiance, and the interval holds that as well; it suits means over minutes, not moments. How far the
         index itself may be off is not in the interval: give several skies. It fits one drive; segments of
