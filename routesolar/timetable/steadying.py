@@ -7,16 +7,18 @@ errors have in common (Ranacher et al. 2016, Int. J. Geogr. Inf. Sci. 30:316).
 from typing import NamedTuple
 
 import numpy as np
-from scipy.linalg import cho_solve_banded, cholesky_banded
+from scipy.linalg import cho_solve_banded, cholesky_banded, solve_banded
 from scipy.optimize import minimize
 
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
+from routesolar.timetable.restoring import restored
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray
 
 DENSE_S, LEAST_POINTS = 10.0, 60  # sparser points lie so far apart that noise hardly lengthens the line
 BREAK_S = 60.0  # what happened in a longer pause of the recorder is not guessed
 FELT_M = 0.5  # less noise than this is not worth touching the track
 POLAR_DEG = 85.0
+DRAWS = 8  # of errors such as the receiver's, to see what smoothing does to a track
 _CHUNK, _CHUNKS = 500, 3  # points that the noise is estimated from
 _LEAST_STEP_S = 0.05
 REST_S, REST_MPS = 20.0, 1.0  # slower than this from end to end is standing
@@ -52,8 +54,11 @@ def steadied(
     Kirubarajan 2001, section 6.2; from memory) and for errors that linger; how fast and how large both are is
     what makes the track itself most likely. Where the vehicle stands, its points become one.
 
-    Errors of 8 m, fresh or lingering: lengths within 1 % on roads driven at 12 m/s and more, 1 to 3 % too long
-    in towns where half the time is stood at lights, 4 to 5 % short on nothing but hairpins of 20 m.
+    What smoothing takes from bends is put back (`restoring`). Errors of 8 m, fresh or lingering, a point every
+    second: lengths within .5 % on open and winding roads; on nothing but hairpins of 15 to 40 m driven at
+    2 m/s2 to the side within 2 % on average (one track of 4 km, by chance, within 5 %); 1 to 3 % too long in
+    towns where half the time is stood at lights. Points 5 s apart leave out 5 % of hairpins of 20 m even
+    without noise; with 8 m of new noise at each, up to 14 % of such bends cannot be told from it.
     """
     if not _is_dense(utc_s) or np.abs(latitude_deg).max() > POLAR_DEG:
         return None
@@ -67,10 +72,25 @@ def steadied(
     motion = fitted_motion([(utc_s[run], metres[run]) for run in runs])
     if motion is None:
         return None
-    smooth = np.concatenate([_smoothed(utc_s[run], metres[run], motion) for run in runs])
-    if np.sqrt(np.mean(np.sum((smooth - metres) ** 2, axis=1))) < FELT_M:
+    factors = [_factor(utc_s[run], motion) for run in runs]
+
+    def smooth(track: FloatArray) -> FloatArray:
+        return np.concatenate(
+            [_smoothed(track[run], factor, motion) for run, factor in zip(runs, factors, strict=True)]
+        )
+
+    def settled(track: FloatArray) -> FloatArray:
+        return np.concatenate([_at_rest(utc_s[run], track[run]) for run in runs])
+
+    def length_m(track: FloatArray) -> float:
+        steps_m = np.linalg.norm(np.diff(settled(track), axis=0), axis=1)
+        steps_m[breaks - 1] = 0.0
+        return float(steps_m.sum())
+
+    track = smooth(metres)
+    if np.sqrt(np.mean(np.sum((track - metres) ** 2, axis=1))) < FELT_M:
         return None
-    moved = np.concatenate([_at_rest(utc_s[run], smooth[run]) for run in runs]) - metres
+    moved = settled(restored(track, smooth, length_m, _errors(utc_s, motion))) - metres
     return latitude_deg + moved[:, 0] / north, wrap_longitude_deg(longitude_deg + moved[:, 1] / east)
 
 
@@ -101,12 +121,31 @@ def fitted_motion(runs: list[tuple[FloatArray, FloatArray]]) -> Motion | None:
     return Motion(*np.exp(np.clip(best, _LEAST, _MOST)).tolist())
 
 
-def _smoothed(utc_s: FloatArray, metres: FloatArray, motion: Motion) -> FloatArray:
-    """Return the likeliest positions, (n, 2), given all points before and after."""
+def _errors(utc_s: FloatArray, motion: Motion) -> list[FloatArray]:
+    """Return errors (n, 2) such as the receiver's, a few draws of them."""
+    lasting = np.exp(-np.diff(utc_s) / motion.linger_s)
+    renewed = np.sqrt(1 - np.concatenate([[0.0], lasting]) ** 2)[:, None]
+    links = np.stack([np.ones_like(utc_s), -np.append(lasting, 0.0)])
+    draws = np.random.default_rng(0).standard_normal((DRAWS, 2, len(utc_s), 2))
+    return [
+        motion.fresh_m * fresh + motion.lingering_m * solve_banded((1, 0), links, renewed * new)
+        for fresh, new in draws
+    ]
+
+
+def _factor(utc_s: FloatArray, motion: Motion) -> FloatArray | None:
+    """Return the factor of the equations of a run of road; None where it is too short for any."""
     if len(utc_s) < 3:
-        return metres
+        return None
     band, _ = _equations(utc_s, motion)
-    factor = cholesky_banded(band, lower=True, check_finite=False)
+    factor: FloatArray = cholesky_banded(band, lower=True, check_finite=False)
+    return factor
+
+
+def _smoothed(metres: FloatArray, factor: FloatArray | None, motion: Motion) -> FloatArray:
+    """Return the likeliest positions, (n, 2), given all points before and after."""
+    if factor is None:
+        return metres
     places: FloatArray = metres[0] + _solved(factor, metres - metres[0], motion)[::3]
     return places
 
@@ -174,8 +213,12 @@ def _at_rest(utc_s: FloatArray, metres: FloatArray) -> FloatArray:
 
 
 def _is_slow(utc_s: FloatArray, metres: FloatArray) -> BoolArray:
-    """Return whether the way from 10 s before to 10 s after each point is that of a standing vehicle."""
+    """Return whether no way within 10 s before and after each point is longer than a standing vehicle's.
+
+    Both halves count: from 10 s before a hairpin to 10 s after it is not far.
+    """
     around = [np.clip(utc_s + half_s, utc_s[0], utc_s[-1]) for half_s in (-REST_S / 2, REST_S / 2)]
     before, after = (np.stack([np.interp(at, utc_s, axis) for axis in metres.T], axis=1) for at in around)
-    slow: BoolArray = np.linalg.norm(after - before, axis=1) < REST_MPS * (around[1] - around[0])
+    ways_m = np.linalg.norm([after - before, metres - before, after - metres], axis=2)
+    slow: BoolArray = ways_m.max(axis=0) < REST_MPS * (around[1] - around[0])
     return slow

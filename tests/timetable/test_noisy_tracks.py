@@ -14,6 +14,7 @@ from routesolar.physics.geodesy import metres_per_degree
 from routesolar.timetable import drive
 from routesolar.trip.route import Plan, Route
 from routesolar.trip.segments import Segments
+from tests.bends import hairpins_m
 from tests.routes import START_UTC_S, route_of
 
 STRAIGHT, GENTLE, WINDING = 0.0, 1 / 300, 1 / 80  # the sharpest curvature, 1/m
@@ -65,6 +66,32 @@ def test_a_noisy_track_is_as_long_as_its_road(
     assert abs(km(segments) - true_km) < max(0.004 * true_km, 0.5 * abs(raw_km - true_km))
     if raw_km > 1.01 * true_km:
         assert any("smoothed" in note for note in segments.notes)
+
+
+@pytest.mark.parametrize(("spread_m", "alike_s"), NOISES)
+@pytest.mark.parametrize(("radius_m", "speed_mps"), [(15.0, 5.5), (20.0, 6.5), (40.0, 9.0), (100.0, 14.0)])
+def test_hairpins_driven_as_cars_do_keep_their_length(
+    radius_m: float, speed_mps: float, spread_m: float, alike_s: float
+) -> None:
+    # 2 m/s2 to the side: road design counts on a side friction of .28 at 30 km/h, .17 at 60 (AASHTO's Green
+    # Book, from memory). A smoother by itself leaves 5 to 6 % of the two tightest out.
+    line = hairpins_m(radius_m, turns=24)
+    way_m = np.arange(0.0, len(line) - 1, speed_mps)
+    places = np.stack([np.interp(way_m, np.arange(len(line)), axis) for axis in line.T], axis=1)
+    found = [
+        km(drive(recorded(places + errors(len(places), spread_m, alike_s, seed)), None, plan=Plan()))
+        for seed in (1, 2)
+    ]
+    assert np.mean(found) == pytest.approx(way_m[-1] / 1000, rel=0.02)
+
+
+def test_a_hairpin_is_not_taken_for_a_stop() -> None:
+    # Ten seconds before and after its middle the vehicle is at the same end of two straights, 18 m apart.
+    line = hairpins_m(9.0, turns=24)
+    places = line[::4] + errors(len(line[::4]), 2.0, 0.0, seed=1)
+    segments = drive(recorded(places), None, plan=Plan())
+    assert segments.speed_mps.min() > 2.0
+    assert km(segments) == pytest.approx((len(line) - 1) / 1000, rel=0.03)
 
 
 def test_a_track_without_noise_is_left_as_it_is() -> None:
