@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from benchmarks.chain import SKIES, hilly_drive
-from routesolar.decisions.departures import rank_departures
+from routesolar.decisions.departures import ranked
 from routesolar.decisions.park import find_parking
 from routesolar.decisions.stay import Stay, spots_around
 from routesolar.model.sweeping import sweep
@@ -115,7 +115,7 @@ def main() -> None:
     once_s = seconds(lambda: sweep(night, RIG, canopy, flat, skies))
     bare_s = seconds(lambda: sweep(day, RIG, Canopy.open(POINTS), flat, skies))
     day_s = seconds(lambda: sweep(day, RIG, canopy, flat, skies)) - once_s
-    rank_s = seconds(lambda: rank_departures(many))
+    rank_s = seconds(lambda: ranked(many))
     print(f"  once a route (sky view)                      {once_s:6.2f} s")
     print(
         f"  96 departures x 2,000 points x 5 skies       {day_s:6.2f} s  ({bare_s:.2f} s of it without shade)"

@@ -62,7 +62,7 @@ def _views(shade: Shade, normal: FloatArray, count: int) -> FloatArray:
     """Return the share of a panel's dome open at every spot and step, (n, steps), for normals (steps, 3)."""
     turns, step = np.unique(normal, axis=0, return_inverse=True)
     north = np.zeros(count)  # the spots' tables of the sky count from the north
-    views = [shade.sky_view_frac(np.tile(turn, (1, count, 1)), north)[0] for turn in turns]
+    views = [shade.sky.view_frac(np.tile(turn, (1, count, 1)), north)[0] for turn in turns]
     return np.ascontiguousarray(np.stack(views, axis=1)[:, step.reshape(-1)])
 
 
@@ -72,5 +72,5 @@ def _clear_views(shade: Shade, normal: FloatArray, count: int, sun: SunPosition)
     normals = np.broadcast_to(normal[:, None], (steps, count, 3))
     suns = (np.repeat(values.T, count, axis=1) for values in (sun.azimuth_deg, sun.apparent_elevation_deg))
     turns = normals[:1] if np.ptp(normal, axis=0).max() == 0 else normals
-    left = shade.clear_view_frac(turns, np.zeros(count), *suns)
+    left = shade.sky.clear_view_frac(turns, np.zeros(count), *suns)
     return np.ascontiguousarray(np.broadcast_to(left, (steps, count)).T)

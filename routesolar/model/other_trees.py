@@ -7,9 +7,9 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.model.shade import (
+    UNEVEN,
     CrownsMet,
     Outlook,
-    Shade,
     beam_left,
     crowns_of_canopy,
     met_by_beam,
@@ -17,8 +17,8 @@ from routesolar.model.shade import (
     shade_through,
     sky_left,
 )
-from routesolar.model.thinned import Sample, raised, sample_of
-from routesolar.model.trees import wood_at
+from routesolar.model.thinned import SAMPLE, SKY_SAMPLE, Sample, raised, sample_of
+from routesolar.model.trees import Wood, wood_at
 from routesolar.physics import kernel_arrays as arrays
 from routesolar.physics.unsure_trees import tree_nodes
 from routesolar.trip.arrays import FloatArray
@@ -83,35 +83,49 @@ def other_shades(outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: 
 def _shades(
     outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: Stated, nodes: FloatArray
 ) -> Iterator[arrays.Shade]:
-    segments = outlook.segments
     suns = outlook.sun_azimuth_deg, outlook.sun_apparent_elevation_deg
-    sample = sample_of(segments, outlook.points) if nodes[:, :2].any() else None
+    for_suns, for_sky = (sample_of(outlook.segments, outlook.points, m) for m in (SAMPLE, SKY_SAMPLE))
     for node in nodes:
         trees = canopy_at(canopy, node)
         if not node[:2].any():
             shade = shade_through(outlook, trees, stated.to_suns, stated.to_sky)
-            yield shade.on(faces.normal, segments.heading_deg, suns)
+            yield shade.on(faces.normal, outlook.segments.heading_deg, suns)
         elif outlook.lookout is not None:
             wood = wood_at(outlook.lookout, trees)
-            some = None if sample is None else sample.some
-            beam, lit = beam_left(outlook, trees, met_by_beam(outlook, wood, some), some)
-            sky, season = sky_left(outlook, trees, met_by_sky(outlook, wood, some), some)
-            seen = Shade(beam_transmittance_frac=beam, lit_frac=lit, sky_transmittance_frac=sky, season=season)
-            if sample is None:
-                yield seen.on(faces.normal, segments.heading_deg, suns)
-            else:
-                at = sample.segment
-                there = seen.on(
-                    faces.normal[:, :, at], segments.heading_deg[at], (suns[0][:, at], suns[1][:, at])
-                )
-                yield _raised(stated.shade, there, sample)
+            even, clear = _views(outlook, wood, faces, stated.shade, for_sky)
+            yield arrays.Shade(*_beam(outlook, wood, stated.shade, for_suns), even, clear, clear)
 
 
-def _raised(stated: arrays.Shade, seen: arrays.Shade, sample: Sample) -> arrays.Shade:
-    """Return the shade all along, from that as stated and what is seen of others at a sample."""
-    return arrays.Shade(
-        *(
-            raised(every, every[..., sample.segment], other, sample)
-            for every, other in zip(stated, seen, strict=True)
-        )
+def _beam(
+    outlook: Outlook, wood: Wood, stated: arrays.Shade, sample: Sample | None
+) -> tuple[FloatArray, FloatArray]:
+    """Return what a wood leaves of the beam and around lit places, looked at from all points or some."""
+    some = None if sample is None else sample.some
+    seen = beam_left(outlook, wood.canopy, met_by_beam(outlook, wood, some), some)
+    if sample is None:
+        return seen
+    # Of the beam a panel uses beam x lit^.3: its mean is met, not that of lit.
+    every = stated.beam_frac, stated.beam_frac * stated.lit_frac**UNEVEN
+    other = seen[0], seen[0] * seen[1] ** UNEVEN
+    beam_frac, used_frac = (
+        raised(one, one[:, sample.segment], there, sample) for one, there in zip(every, other, strict=True)
+    )
+    share = np.divide(used_frac, beam_frac, out=beam_frac.copy(), where=beam_frac > 0)
+    return beam_frac, np.minimum(share ** (1 / UNEVEN), 1.0)
+
+
+def _views(
+    outlook: Outlook, wood: Wood, faces: arrays.Faces, stated: arrays.Shade, sample: Sample | None
+) -> tuple[FloatArray, FloatArray]:
+    """Return what a wood leaves each face of an even dome and a cloudless sky, from all points or a sample."""
+    some = None if sample is None else sample.some
+    sky = sky_left(outlook, wood.canopy, met_by_sky(outlook, wood, some), some)
+    at = np.arange(outlook.segments.count) if sample is None else sample.segment
+    suns = outlook.sun_azimuth_deg[:, at], outlook.sun_apparent_elevation_deg[:, at]
+    even, clear = sky.views_frac(faces.normal[:, :, at], outlook.segments.heading_deg[at], suns)
+    if sample is None:
+        return even, clear
+    return (
+        raised(stated.sky_view_frac, stated.sky_view_frac[..., at], even, sample),
+        raised(stated.clear_view_frac, stated.clear_view_frac[..., at], clear, sample),
     )

@@ -25,38 +25,27 @@ from routesolar.trip.surroundings import Canopy, Terrain
 UNEVEN = 0.3  # the power of T that uneven light costs a panel of three blocks (physics.partial_shade)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shade:
-    """What is left of the beam, (d, n), and of each part of the sky in each of u seasons, (u, n, 20, 12).
+class SkyLeft(NamedTuple):
+    """What is left of each part of the sky in each of u seasons, (u, n, 20, 12), means over segments.
 
-    Both are means over segments. `lit_frac` (d, n) is what is left of the beam around a place that it reaches,
-    the power mean by which uneven light costs what it costs point by point. Where all of a segment is alike it
-    equals the mean.
-    The sky's directions are those of physics.dome: azimuths from the heading, elevations upwards.
-    `season` (d or 1,) says which of the tables a departure has. The beam is NaN at night where trees or terrain
-    had to be looked at.
+    Directions are those of physics.dome: azimuths from the heading, elevations upwards. `season` (d or 1,) says
+    which of the tables a departure has.
     """
 
-    beam_transmittance_frac: FloatArray
-    lit_frac: FloatArray
-    sky_transmittance_frac: FloatArray
+    transmittance_frac: FloatArray
     season: IntArray
 
-    def __post_init__(self) -> None:
-        for name in self.__dataclass_fields__:
-            getattr(self, name).setflags(write=False)
-
-    def sky_view_frac(self, normal: FloatArray, heading_deg: ArrayLike) -> FloatArray:
+    def view_frac(self, normal: FloatArray, heading_deg: ArrayLike) -> FloatArray:
         """Return the share of the panels' own dome left open, (d or 1, n), for normals (d or 1, n, 3)."""
         heading = np.atleast_1d(np.asarray(heading_deg, float))
-        if self.sky_transmittance_frac.shape[1:] == (1, 1, 1):
-            return np.full((1, len(heading)), self.sky_transmittance_frac.item())
+        if self.transmittance_frac.shape[1:] == (1, 1, 1):
+            return np.full((1, len(heading)), self.transmittance_frac.item())
         if len(normal) == 1:
-            views = [_dome_view_frac(table, normal[0], heading) for table in self.sky_transmittance_frac]
+            views = [_dome_view_frac(table, normal[0], heading) for table in self.transmittance_frac]
             return np.stack(views)[self.season]
         season = np.broadcast_to(self.season, len(normal))
         pairs = zip(season, normal, strict=True)
-        return np.stack([_dome_view_frac(self.sky_transmittance_frac[s], turn, heading) for s, turn in pairs])
+        return np.stack([_dome_view_frac(self.transmittance_frac[s], turn, heading) for s, turn in pairs])
 
     def clear_view_frac(
         self,
@@ -67,8 +56,8 @@ class Shade:
     ) -> FloatArray:
         """Return the share left to panels of a cloudless sky's diffuse light, (d or 1, n), for suns (d, n)."""
         heading = np.atleast_1d(np.asarray(heading_deg, float))
-        if self.sky_transmittance_frac.shape[1:] == (1, 1, 1):
-            return np.full((1, len(heading)), self.sky_transmittance_frac.item())
+        if self.transmittance_frac.shape[1:] == (1, 1, 1):
+            return np.full((1, len(heading)), self.transmittance_frac.item())
         suns = sun_azimuth_deg - heading, sun_apparent_elevation_deg
         departures = np.arange(len(sun_azimuth_deg))
         season = np.broadcast_to(self.season, len(departures))
@@ -78,17 +67,45 @@ class Shade:
             alike = departures[(season == table) & (turn == which)]
             weight = direction_weight(normal[which], heading)
             left[alike] = clear_view_frac(
-                self.sky_transmittance_frac[table], weight, *(values[alike] for values in suns)
+                self.transmittance_frac[table], weight, *(values[alike] for values in suns)
             )
         return left
+
+    def views_frac(
+        self, normals: FloatArray, heading_deg: ArrayLike, suns: tuple[FloatArray, FloatArray]
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return what each face, normals (f, d or 1, n, 3), is left of an even dome and of a cloudless sky.
+
+        Both are (f, d or 1, n); suns' azimuths and heights are (d, n).
+        """
+        even = [self.view_frac(normal, heading_deg) for normal in normals]
+        clear = [self.clear_view_frac(normal, heading_deg, *suns) for normal in normals]
+        return np.stack(even), np.stack(clear)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shade:
+    """What is left of the beam, (d, n), and of the sky; both are means over segments.
+
+    `lit_frac` (d, n) is what is left of the beam around a place that it reaches, the power mean by which uneven
+    light costs what it costs point by point. Where all of a segment is alike it equals the mean. The beam is
+    NaN at night where trees or terrain had to be looked at.
+    """
+
+    beam_transmittance_frac: FloatArray
+    lit_frac: FloatArray
+    sky: SkyLeft
+
+    def __post_init__(self) -> None:
+        for values in (self.beam_transmittance_frac, self.lit_frac, *self.sky):
+            values.setflags(write=False)
 
     def on(
         self, normals: FloatArray, heading_deg: ArrayLike, suns: tuple[FloatArray, FloatArray]
     ) -> kernel_arrays.Shade:
         """Return the shade on faces of these normals, (f, d or 1, n, 3), suns' azimuths and heights (d, n)."""
-        views = np.stack([self.sky_view_frac(normal, heading_deg) for normal in normals])
-        clear = np.stack([self.clear_view_frac(normal, heading_deg, *suns) for normal in normals])
         beam_frac, lit_frac = np.array(self.beam_transmittance_frac), np.array(self.lit_frac)
+        views, clear = self.sky.views_frac(normals, heading_deg, suns)
         return kernel_arrays.Shade(beam_frac, lit_frac, views, clear, clear)
 
 
@@ -209,12 +226,10 @@ def shade_through(outlook: Outlook, canopy: Canopy, to_suns: CrownsMet, to_sky: 
         return Shade(
             beam_transmittance_frac=open_frac,
             lit_frac=open_frac.copy(),
-            sky_transmittance_frac=np.ones((1, 1, 1, 1)),
-            season=np.zeros(1, dtype=np.int64),
+            sky=SkyLeft(np.ones((1, 1, 1, 1)), np.zeros(1, dtype=np.int64)),
         )
     mean, lit = beam_left(outlook, canopy, to_suns)
-    sky, season = sky_left(outlook, canopy, to_sky)
-    return Shade(beam_transmittance_frac=mean, lit_frac=lit, sky_transmittance_frac=sky, season=season)
+    return Shade(beam_transmittance_frac=mean, lit_frac=lit, sky=sky_left(outlook, canopy, to_sky))
 
 
 def beam_left(
@@ -237,10 +252,8 @@ def beam_left(
     return mean, evenly_lit ** (1 / UNEVEN)
 
 
-def sky_left(
-    outlook: Outlook, canopy: Canopy, met: CrownsMet, some: IntArray | None = None
-) -> tuple[FloatArray, IntArray]:
-    """Return what is left of the sky in each season, (u, n, 20, 12), and whose it is, (d or 1,)."""
+def sky_left(outlook: Outlook, canopy: Canopy, met: CrownsMet, some: IntArray | None = None) -> SkyLeft:
+    """Return what is left of the sky, or that on the segments of some points."""
     points = outlook.points if some is None else outlook.points.at(some)
     sky, season = np.ones((1, len(points.segment), AZIMUTHS, ELEVATIONS)), np.zeros(1, dtype=np.int64)
     if outlook.lookout is not None:
@@ -252,7 +265,7 @@ def sky_left(
         horizon_deg = outlook.terrain.horizon_deg[points.segment]
         sky = sky * above_horizon_frac(interpolate_horizon(horizon_deg, toward).T)
     sky = np.where(outlook.segments.roofed[points.segment][:, None, None], 0.0, sky)
-    return points.mean(sky), season
+    return SkyLeft(points.mean(sky), season)
 
 
 def _through(met: CrownsMet, tau: FloatArray) -> FloatArray:

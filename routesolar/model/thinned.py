@@ -14,7 +14,8 @@ from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
 
 HEADINGS = 8  # of a road, told apart in each stretch
-SAMPLE, A_STRETCH = 600, 240  # points looked from on the way, segments looked at in a stretch
+SAMPLE, SKY_SAMPLE = 600, 200  # points looked from on the way: to the sun, and to the sky, which changes less
+A_STRETCH = 60  # of SAMPLE looked at in a stretch: along 240 a low sun rises, and later light counts more
 _GOLDEN_FRAC = 0.6180339887498949
 _STEEPEST = 4.0  # logarithm of the largest power
 _HALVINGS = 18
@@ -34,19 +35,22 @@ class Sample(NamedTuple):
     first: IntArray
 
 
-def sample_of(segments: Segments, points: Points) -> Sample | None:
-    """Return segments that stand for all, evenly along the way, and each stop; None where points are few."""
+def sample_of(segments: Segments, points: Points, wanted: int) -> Sample | None:
+    """Return segments of so many points that stand for all, evenly along the way, and each stop.
+
+    None where the points are not more than twice as many.
+    """
     moving = ~segments.stopped & (segments.length_m > 0)
     many = int(np.count_nonzero(moving[points.segment]))
-    if many <= 2 * SAMPLE:
+    if many <= 2 * wanted:
         return None
     ways_m = np.cumsum(np.where(moving, segments.length_m, 0.0))
-    count = max(SAMPLE * int(np.count_nonzero(moving)) // many, 1)
+    count = max(wanted * int(np.count_nonzero(moving)) // many, 1)
     # Somewhere in every part, not in its middle: bends may repeat as often as parts do.
     share = (np.arange(count) + (np.arange(count) * _GOLDEN_FRAC) % 1) / count
     halts = np.flatnonzero(~moving)
     seen = np.unique(np.concatenate([np.searchsorted(ways_m, share * ways_m[-1]), halts]))
-    stretches = max(round(count / A_STRETCH), 1)
+    stretches = max(round(count * SAMPLE / wanted / A_STRETCH), 1)
     stretch = np.minimum(ways_m / ways_m[-1] * stretches, stretches - 1).astype(np.int64)
     # The sun along a road and across it see other trees, and panels turn with the road.
     stretch = stretch * HEADINGS + (segments.heading_deg % 180 / 180 * HEADINGS).astype(np.int64) % HEADINGS

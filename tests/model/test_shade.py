@@ -1,6 +1,7 @@
 """Shade along a drive: trees, terrain, roofs and seasons put together, whatever the raster's grid."""
 
 from dataclasses import replace
+from operator import attrgetter
 
 import numpy as np
 import pytest
@@ -73,7 +74,7 @@ def cast(segments, canopy, sun=None, terrain=None):
 def test_an_open_sky_over_flat_land_takes_exactly_nothing():
     shade = cast(drive(), Canopy.open(COUNT))
     assert (shade.beam_transmittance_frac == 1.0).all()
-    assert (shade.sky_view_frac(level(), np.zeros(COUNT)) == 1.0).all()
+    assert (shade.sky.view_frac(level(), np.zeros(COUNT)) == 1.0).all()
 
 
 @pytest.mark.parametrize(("heading", "azimuth", "elevation"), [(90, 200, 40), (0, 300, 25), (215, 60, 62)])
@@ -95,7 +96,7 @@ def test_the_same_wood_as_a_raster_turned_or_not_shades_the_same(turn):
     uniform = cast(segments, Canopy.uniform(COUNT, cover_frac=0.6, height_m=18.0, road_width_m=1e-6))
     assert_allclose(raster.beam_transmittance_frac, uniform.beam_transmittance_frac, atol=0.005)
     heading = segments.heading_deg
-    assert_allclose(raster.sky_view_frac(level(), heading), uniform.sky_view_frac(level(), heading), atol=0.005)
+    assert_allclose(raster.sky.view_frac(level(), heading), uniform.sky.view_frac(level(), heading), atol=0.005)
 
 
 def test_pixels_that_show_six_tenths_with_the_road_in_them_tell_of_a_denser_wood():
@@ -120,8 +121,8 @@ def halves(segments, canopy, kinds=(SLENDER, BROAD)):
 
 def same_shade(one, other, part):
     """Both shades are equal to the last digit on a part of the drive."""
-    for name in ("beam_transmittance_frac", "sky_transmittance_frac"):
-        np.testing.assert_array_equal(getattr(one, name)[:, part], getattr(other, name)[:, part])
+    for name in ("beam_transmittance_frac", "sky.transmittance_frac"):
+        np.testing.assert_array_equal(attrgetter(name)(one)[:, part], attrgetter(name)(other)[:, part])
 
 
 @pytest.mark.parametrize("raster", ["none", "cover", "heights"])
@@ -140,7 +141,7 @@ def test_two_halves_among_trees_of_their_own_kind_are_as_each_kind_alone(raster)
             both.beam_transmittance_frac[:, part], shade.beam_transmittance_frac[:, part]
         )
         np.testing.assert_array_equal(
-            both.sky_transmittance_frac[:, part], shade.sky_transmittance_frac[:, part]
+            both.sky.transmittance_frac[:, part], shade.sky.transmittance_frac[:, part]
         )
     assert abs(alone[0].beam_transmittance_frac - alone[1].beam_transmittance_frac).max() > 0.05
 
@@ -153,9 +154,9 @@ def test_where_trees_lean_over_the_road_only_the_other_halfs_trunk_line_is_felt(
     reach = int(np.ceil(REACH_M / segments.length_m[0])) + 1
     ends = np.s_[: HALF - reach], np.s_[HALF + reach :]
     for part, shade in zip(ends, alone, strict=True):
-        assert both.sky_transmittance_frac[:, part].size > 0
+        assert both.sky.transmittance_frac[:, part].size > 0
         np.testing.assert_array_equal(
-            both.sky_transmittance_frac[:, part], shade.sky_transmittance_frac[:, part]
+            both.sky.transmittance_frac[:, part], shade.sky.transmittance_frac[:, part]
         )
     assert_allclose(
         both.beam_transmittance_frac[:, :HALF], alone[0].beam_transmittance_frac[:, :HALF], atol=0.05
@@ -181,7 +182,7 @@ def test_finer_cells_of_cover_are_read_as_their_means_over_four_metres(cell_m):
     bounds = {name: replace(grid, height=few, width=few) for name, grid in grids.items()}
     expected = cast(segments, replace(rastered(segments, means, heights, place=coarse), **bounds))
     assert_allclose(found.beam_transmittance_frac, expected.beam_transmittance_frac, atol=1e-4)
-    assert_allclose(found.sky_transmittance_frac, expected.sky_transmittance_frac, atol=1e-4)
+    assert_allclose(found.sky.transmittance_frac, expected.sky.transmittance_frac, atol=1e-4)
 
 
 def test_what_the_driver_says_wins_over_the_raster():
@@ -226,7 +227,7 @@ def test_bare_trees_let_more_through_each_departure_by_its_own_season():
     tau = np.array([[0.1], [0.6], [0.1]])
     canopy = replace(Canopy.uniform(COUNT, cover_frac=0.6), crown_transmittance_frac=tau)
     shade = cast(segments, canopy, suns(departures=3))
-    view = shade.sky_view_frac(level(), segments.heading_deg)
+    view = shade.sky.view_frac(level(), segments.heading_deg)
     for seen in (shade.beam_transmittance_frac, view):
         np.testing.assert_array_equal(seen[0], seen[2])
         assert (seen[0] < seen[1]).all()
@@ -242,7 +243,7 @@ def test_night_has_no_beam_to_speak_of():
 def test_under_a_roof_nothing_is_left():
     segments = replace(drive(), roofed=np.arange(COUNT) == 7)
     shade = cast(segments, Canopy.open(COUNT))
-    view = shade.sky_view_frac(level(), segments.heading_deg)[0]
+    view = shade.sky.view_frac(level(), segments.heading_deg)[0]
     assert (shade.beam_transmittance_frac[0, 7], view[7]) == (0.0, 0.0)
     assert (np.delete(shade.beam_transmittance_frac[0], 7) == 1.0).all()
     assert_allclose(np.delete(view, 7), 1.0, rtol=1e-12)
@@ -253,7 +254,7 @@ def test_an_even_horizon_leaves_the_square_of_its_cosine(horizon, expected):
     # Dozier & Frew 1990: cos^2 of the horizon for a level panel; exact.
     terrain = Terrain(horizon_deg=np.full((COUNT, 72), horizon))
     shade = cast(drive(), Canopy.open(COUNT), terrain=terrain)
-    assert_allclose(shade.sky_view_frac(level(), np.zeros(COUNT)), expected, atol=5e-5)
+    assert_allclose(shade.sky.view_frac(level(), np.zeros(COUNT)), expected, atol=5e-5)
     low = cast(drive(), Canopy.open(COUNT), suns(elevation=horizon - 0.1), terrain)
     high = cast(drive(), Canopy.open(COUNT), suns(elevation=horizon + 0.1), terrain)
     assert (low.beam_transmittance_frac == 0.0).all()
@@ -266,7 +267,7 @@ def test_a_mountain_side_hides_its_half_of_the_sky_whatever_the_heading(heading)
     east = (np.arange(72) * 5.0 > 0) & (np.arange(72) * 5.0 <= 180)
     terrain = Terrain(horizon_deg=np.where(east, 30.0, 0.0) * np.ones((COUNT, 1)))
     shade = cast(drive(heading_deg=heading), Canopy.open(COUNT), terrain=terrain)
-    assert_allclose(shade.sky_view_frac(level(), np.full(COUNT, heading)), 0.875, atol=0.01)
+    assert_allclose(shade.sky.view_frac(level(), np.full(COUNT, heading)), 0.875, atol=0.01)
 
 
 def test_trees_lean_over_a_road_that_runs_along_a_slope():
@@ -289,10 +290,10 @@ def test_a_tilted_panel_sees_its_own_part_of_the_sky():
     right, left = (np.tile([s * np.sin(tilt), 0.0, np.cos(tilt)], (1, COUNT, 1)) for s in (1, -1))
     heading = segments.heading_deg
     # Without a lane offset both sides are alike, and a level panel sees more of the sky above the road.
-    views = [shade.sky_view_frac(normal, heading)[0, COUNT // 2] for normal in (right, left, level())]
+    views = [shade.sky.view_frac(normal, heading)[0, COUNT // 2] for normal in (right, left, level())]
     assert views[0] == pytest.approx(views[1], rel=1e-6)
     assert views[2] > views[0]
-    table = shade.sky_transmittance_frac[0, COUNT // 2]
+    table = shade.sky.transmittance_frac[0, COUNT // 2]
     weight = direction_weight(np.array([[0.0, 0.0, 1.0]]), np.zeros(1))[0]
     assert views[2] == pytest.approx((table * weight).sum() / weight.sum(), rel=1e-12)
     assert table.shape == (len(azimuth_deg()), len(elevation_deg()))
@@ -303,7 +304,7 @@ def test_many_normals_are_those_of_their_departures():
     shade = cast(segments, Canopy.uniform(COUNT, cover_frac=0.6))
     tilt = np.radians(30.0)
     normals = np.stack([level()[0], np.tile([np.sin(tilt), 0.0, np.cos(tilt)], (COUNT, 1))])
-    both = shade.sky_view_frac(normals, segments.heading_deg)
+    both = shade.sky.view_frac(normals, segments.heading_deg)
     for d in range(2):
-        alone = shade.sky_view_frac(normals[d : d + 1], segments.heading_deg)
+        alone = shade.sky.view_frac(normals[d : d + 1], segments.heading_deg)
         np.testing.assert_array_equal(both[d], alone[0])
