@@ -1,10 +1,8 @@
 """Expected solar energy of a vehicle's fixed roof panel along a drive.
 
-The public names below are loaded when first used, so that importing the package costs nothing. Where a notebook
-is running, results are told how to show themselves.
+The public names below are loaded when first used, so that importing the package costs nothing.
 """
 
-import sys
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -84,7 +82,3 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     return sorted(__all__)
-
-
-if "IPython" in sys.modules:
-    import_module("routesolar.report.in_notebooks").register()
