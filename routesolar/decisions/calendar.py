@@ -1,6 +1,6 @@
 """A year of departures: the middle of every month against the hour of leaving."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -9,6 +9,7 @@ from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, lock_fields
 from routesolar.trip.clock import iso_local, to_local
+from routesolar.trip.drawable import Drawable
 from routesolar.trip.noun import Result
 from routesolar.trip.sweep import Sweep
 
@@ -30,6 +31,7 @@ class YearCalendar(Result):
     sky: str
     title: str = ""
     warnings: tuple[str, ...] = ()
+    drives: tuple[Drawable, ...] = field(default=(), repr=False)
 
     def __post_init__(self) -> None:
         names = ("departure_utc_s", "month", "clock_s", "energy_wh", "shade_loss_frac")

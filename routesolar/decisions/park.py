@@ -1,6 +1,6 @@
 """Where to park near a stop, and which way to face: expected energy of every spot over the stay."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -15,6 +15,7 @@ from routesolar.model.shade import cast_shade
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields
 from routesolar.trip.clock import iso_local
+from routesolar.trip.drawable import Drawable
 from routesolar.trip.noun import Result
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
@@ -64,6 +65,7 @@ class Parking(Result):
     sky: str
     title: str = ""
     warnings: tuple[str, ...] = ()
+    drives: tuple[Drawable, ...] = field(default=(), repr=False)
 
     def __post_init__(self) -> None:
         occupied = np.shape(self.occupied_latitude_deg)

@@ -1,6 +1,6 @@
 """How many watts of panel: what each size brings, what of the loads it carries, where more stops helping."""
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -12,6 +12,7 @@ from routesolar.model.charge import POOR_FRAC, Days, battery_days, cold_warnings
 from routesolar.model.engine import EngineNeed, engine_need
 from routesolar.model.scene import Power, Scene, chain_of, run, set_scene, warnings_of
 from routesolar.model.sky import sky_states
+from routesolar.trip.drawable import Drawable
 from routesolar.trip.noun import Result
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
@@ -81,6 +82,7 @@ class Sizing(Result):
     title: str = ""
     fits: tuple[RoofFit, ...] = ()
     warnings: tuple[str, ...] = ()
+    drives: tuple[Drawable, ...] = field(default=(), repr=False)
 
 
 def size_panels(

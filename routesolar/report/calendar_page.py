@@ -7,7 +7,8 @@ from routesolar.decisions.starts import clock as clock_of_day
 from routesolar.report.colours import POWER, Classes, classes
 from routesolar.report.decision_page import chart_page_html
 from routesolar.report.page_parts import key_rows
-from routesolar.report.svg_parts import box, picture, words
+from routesolar.report.sun_times import dark_at
+from routesolar.report.svg_parts import box, line, picture, words
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.decision_report import DecisionReport
 
@@ -20,7 +21,8 @@ def calendar_html(report: DecisionReport, result: YearCalendar) -> str:
     """Return the page, the same text for the same report. It asks the network for nothing, without script."""
     scale = calendar_classes(result)
     charts = calendar_wide_svg(result, scale), calendar_narrow_svg(result, scale)
-    return chart_page_html(report, charts, "calendar", key_rows(scale, "Wh"))
+    signs = [("turn", "sunrise and sunset")] if result.drives else []
+    return chart_page_html(report, charts, "calendar", key_rows(scale, "Wh"), signs)
 
 
 def calendar_classes(result: YearCalendar) -> Classes:
@@ -34,6 +36,10 @@ def calendar_wide_svg(result: YearCalendar, scale: Classes) -> str:
     left, top, width = 40, 8, 680
     cell = (width / len(clock_s), 27.0)
     parts = _cells(grid, scale, (left, top), cell)
+    for turns in _turns(result, clock_s):
+        places = [(left + at * cell[0], top + month * cell[1]) for month, at in turns]
+        steps = [(x, y + down) for x, y in places for down in (0.0, cell[1])]
+        parts += [line("turn bed", *steps), line("turn", *steps)]
     parts += [words(left - 8, top + (row + 0.68) * cell[1], name, "end") for row, name in enumerate(MONTHS)]
     foot = top + 12 * cell[1]
     every = max(1, -(-_LABEL // int(cell[0])))
@@ -51,6 +57,10 @@ def calendar_narrow_svg(result: YearCalendar, scale: Classes) -> str:
     left, top, width = 44, 24, 314
     cell = (width / 12, 22.0 if len(clock_s) <= 24 else 16.0)
     parts = _cells(grid.T, scale, (left, top), cell)
+    for turns in _turns(result, clock_s):
+        places = [(left + month * cell[0], top + at * cell[1]) for month, at in turns]
+        steps = [(x + across, y) for x, y in places for across in (0.0, cell[0])]
+        parts += [line("turn bed", *steps), line("turn", *steps)]
     parts += [
         words(left + (month + 0.5) * cell[0], top - 8, name, "middle") for month, name in enumerate(MONTHS)
     ]
@@ -82,6 +92,28 @@ def _cells(
     row, column = (int(part) for part in highest)
     best = (corner[0] + column * cell[0], corner[1] + row * cell[1])
     return [*parts, box("frame bed", best, cell), box("frame", best, cell)]
+
+
+def _turns(result: YearCalendar, clock_s: FloatArray) -> list[list[tuple[int, float]]]:
+    """Return sunrise and sunset as pairs of a month from 0 and a place along the hours, in cells."""
+    if not result.drives or len(clock_s) < 2:
+        return []
+    segments = result.drives[0].segments
+    found: list[list[tuple[int, float]]] = [[], []]
+    for month in range(12):
+        leaves = result.departure_utc_s[result.month == month + 1]
+        if not len(leaves):
+            continue
+        noon_s = float(leaves[0]) + (43_200 - float(result.clock_s[result.month == month + 1][0]))
+        dark = dark_at(segments, noon_s - 43_200, noon_s + 43_200)
+        ends = [one.to_utc_s for one in dark[:1]] + [one.from_utc_s for one in dark[-1:]]
+        if len(dark) != 2:
+            continue
+        for kind, utc_s in enumerate(ends):
+            at = (utc_s - noon_s + 43_200 - clock_s[0]) / (clock_s[1] - clock_s[0]) + 0.5
+            if 0 <= at <= len(clock_s):
+                found[kind].append((month, float(at)))
+    return [turns for turns in found if turns]
 
 
 def _label(result: YearCalendar) -> str:

@@ -1,22 +1,24 @@
 """Static charts of a drive along its local time, drawn onto given matplotlib axes."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
 
+from routesolar.report.sun_times import dark_on
 from routesolar.report.ticks import clock_ticks
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.harvest import Harvest
 
 INK, FAINT, PAPER = "#22262e", "#8b8f97", "#fbf9f4"
+NIGHT = "#283460"
 POWER_LINE = "#a8442f"
 SUN, OPEN, DRIVE, STOP = "#c8862b", "#5b6472", "#c55e4f", "#5a3474"
 
 
 def draw_power(axes: Axes, harvest: Harvest) -> None:
-    """Draw expected watts against local time, between sun hidden and sun out, over the sun's height.
-
-    The sun's height is a line on the same span: 90 degrees is the top.
-    """
+    """Draw expected watts against local time, between sun hidden and sun out, and the sun's height."""
     segments = harvest.segments
     edges_s = np.append(segments.start_utc_s[0], segments.arrival_utc_s[0])
     low, high = harvest.state_power_w.min(axis=0), harvest.state_power_w.max(axis=0)
@@ -27,9 +29,15 @@ def draw_power(axes: Axes, harvest: Harvest) -> None:
         edges_s, _held(harvest.power_w), drawstyle="steps-post", color=POWER_LINE, lw=1.4, label="expected"
     )
     axes.plot(edges_s, _held(harvest.open_sky_w), drawstyle="steps-post", color=OPEN, lw=0.8, label="open sky")
-    height = np.clip(harvest.sun_elevation_deg, 0, None) / 90 * top
+    sun = axes.twinx()
     middle_s = segments.middle_utc_s[0]
-    axes.plot(middle_s, height, color=FAINT, lw=0.9, ls=(0, (4, 3)), label="sun's height (top: 90°)")
+    height = np.where(harvest.sun_elevation_deg > 0, harvest.sun_elevation_deg, np.nan)
+    (line,) = sun.plot(middle_s, height, color=FAINT, lw=0.9, ls=(0, (4, 3)), label="sun's height (right)")
+    sun.set_ylim(0, 92)
+    sun.set_yticks([0, 30, 60, 90], ["0°", "30°", "60°", "90°"])
+    sun.spines[["top", "left"]].set_visible(False)
+    axes.add_line(Line2D([], [], color=FAINT, lw=0.9, ls=line.get_linestyle(), label=line.get_label()))
+    shade_nights(axes, dark_on(segments))
     axes.legend(frameon=False, loc="lower left", bbox_to_anchor=(0, 1), ncols=4, borderaxespad=0, fontsize=7.5)
     for leg in harvest.legs:
         if leg.kind == "stop":
@@ -47,10 +55,17 @@ def draw_hours(axes: Axes, harvest: Harvest) -> None:
     stopped = np.array([hour.stopped_wh for hour in harvest.hours])
     axes.bar(starts_s, driving, width=3300, align="edge", color=DRIVE, label="driving")
     axes.bar(starts_s, stopped, width=3300, align="edge", bottom=driving, color=STOP, label="standing")
+    shade_nights(axes, dark_on(harvest.segments))
     axes.set_ylabel("Wh per hour")
     axes.set_ylim(0, max(float((driving + stopped).max(initial=0)), 1.0) * 1.08)
     axes.legend(frameon=False, loc="lower left", bbox_to_anchor=(0, 1), ncols=2, borderaxespad=0, fontsize=7.5)
     _finish(axes, harvest, 4)
+
+
+def shade_nights(axes: Axes, dark: Sequence[tuple[float, float]]) -> None:
+    """Shade when the sun is down, behind all else."""
+    for start_s, end_s in dark:
+        axes.axvspan(start_s, end_s, color=NIGHT, alpha=0.16, linewidth=0, zorder=0)
 
 
 def _held(values: FloatArray) -> FloatArray:

@@ -5,6 +5,7 @@ from typing import NamedTuple
 from routesolar.trip.clock import to_local
 from routesolar.trip.harvest import Harvest
 
+_DAYS = "Mon Tue Wed Thu Fri Sat Sun".split()
 _MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
 
 
@@ -20,9 +21,16 @@ def clock(utc_s: float, time_zone: str) -> str:
 
 
 def clock_or_date(utc_s: float, time_zone: str) -> str:
-    """Return "07:30", or "21 Nov" at midnight: for the marks of an axis."""
+    """Return "07:30", or "Sat 21 Nov" at midnight: for the marks of an axis."""
     shown = clock(utc_s, time_zone)
-    return _date(utc_s, time_zone) if shown == "00:00" else shown
+    if shown != "00:00":
+        return shown
+    return f"{weekday(utc_s, time_zone)} {_date(utc_s, time_zone)}"
+
+
+def weekday(utc_s: float, time_zone: str) -> str:
+    """Return "Sat" in the zone."""
+    return _DAYS[to_local(round(utc_s / 60) * 60, time_zone).weekday()]
 
 
 def clock_after(start_utc_s: float, utc_s: float, time_zone: str) -> str:

@@ -9,8 +9,9 @@ from routesolar.decisions.compare import ComparedRoute, Comparison
 from routesolar.report.clock_words import clock_after
 from routesolar.report.colours import NOTHING, POWER, Classes, classes
 from routesolar.report.line_data import breaks, legs, line
-from routesolar.report.packing import TENTHS, layer, steps, utc_offsets
+from routesolar.report.packing import TENTHS, layer, spans, steps, utc_offsets
 from routesolar.report.pieces import Pieces, piece_ends, piece_seconds, piece_watts, pieces_of
+from routesolar.report.sun_times import dark_at
 from routesolar.report.units import Units
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.departure_watts import DepartureWatts
@@ -94,6 +95,7 @@ def compared_data(result: Comparison, drawn: Sequence[DrawnRoute], units: Units)
         "departs_utc_s": round(best.depart_utc_s, 3),
         "utc_offsets_min": utc_offsets(best.depart_utc_s, best.depart_utc_s + longest_s, best.time_zone),
         "one_start": len({route.depart_utc_s for route in result.routes}) == 1,
+        "dark": _dark(drawn, best.depart_utc_s, longest_s),
         "distance": units.distance,
         "distance_per_km": units.distance_per_km,
         "layers": {"power": layer(watt_classes(drawn), "W")},
@@ -101,6 +103,13 @@ def compared_data(result: Comparison, drawn: Sequence[DrawnRoute], units: Units)
         "parting_s": None if part is None else [part.from_s, part.to_s],
         "routes": [_route(one) for one in drawn],
     }
+
+
+def _dark(drawn: Sequence[DrawnRoute], start_utc_s: float, longest_s: float) -> list[list[int]]:
+    """Return when the sun is down; nothing where the routes leave at different times."""
+    if len({one.route.depart_utc_s for one in drawn}) > 1:
+        return []
+    return spans(dark_at(drawn[0].segments, start_utc_s, start_utc_s + longest_s), start_utc_s)
 
 
 def _route(one: DrawnRoute) -> dict[str, Any]:

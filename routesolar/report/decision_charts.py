@@ -15,11 +15,12 @@ from routesolar.decisions.compare import ComparedRoute, Comparison
 from routesolar.decisions.departures import Departures
 from routesolar.decisions.size import PanelSize, Sizing
 from routesolar.decisions.starts import clock as clock_of_day
-from routesolar.report.charts import DRIVE, FAINT, INK, OPEN, PAPER, POWER_LINE, STOP, SUN
+from routesolar.report.charts import DRIVE, FAINT, INK, OPEN, PAPER, POWER_LINE, STOP, SUN, shade_nights
 from routesolar.report.clock_words import clock
 from routesolar.report.colours import NOTHING, POWER, classes
 from routesolar.report.decision_text import chance
 from routesolar.report.figures import figure_png
+from routesolar.report.sun_times import dark_at
 from routesolar.report.ticks import clock_ticks
 from routesolar.report.units import METRIC, Units, energy
 from routesolar.trip.names import printable
@@ -41,6 +42,8 @@ def departures_png(result: Departures) -> bytes:
             np.array([getattr(row, name) for row in rows])
             for name in ("energy_low_wh", "energy_high_wh", "energy_wh", "driving_wh")
         )
+        for drive in result.drives:
+            shade_nights(axes, dark_at(drive.segments, at_s[0] - step_s, at_s[-1] + step_s))
         for row in result.alike if len(rows) > 1 else ():
             axes.axvspan(
                 row.depart_utc_s - step_s / 2, row.depart_utc_s + step_s / 2, color=SUN, alpha=0.13, lw=0
@@ -132,6 +135,8 @@ def compare_png(result: Comparison, units: Units = METRIC) -> bytes:
             way.axvspan(
                 start_s + result.parting.from_s, start_s + result.parting.to_s, color=SUN, alpha=0.13, lw=0
             )
+        if result.drives and len({route.depart_utc_s for route in result.routes}) == 1:
+            shade_nights(way, dark_at(result.drives[0].segments, start_s, start_s + result.counted_s))
         ticks = clock_ticks(*way.get_xlim(), zone, 7)
         way.set_xticks([utc_s for utc_s, _ in ticks], [label for _, label in ticks])
         way.set_ylim(0, None)

@@ -10,9 +10,10 @@ from routesolar.decisions.departures import Departure, Departures
 from routesolar.report.clock_words import clock, clock_after
 from routesolar.report.colours import NOTHING, POWER, Classes, classes
 from routesolar.report.line_data import breaks, legs, line, names
-from routesolar.report.packing import TENTHS, layer, steps, utc_offsets
+from routesolar.report.packing import TENTHS, layer, spans, steps, utc_offsets
 from routesolar.report.pieces import Pieces, piece_seconds, piece_watts, pieces_of
 from routesolar.report.plane import ground_bounds
+from routesolar.report.sun_times import dark_at
 from routesolar.report.units import Units, energy, percent
 from routesolar.trip.departure_watts import DepartureWatts
 from routesolar.trip.ground import Ground
@@ -64,6 +65,7 @@ def swept_data(swept: Swept, result: Departures, ground: Ground, units: Units) -
     return {
         "departs_utc_s": round(first_utc_s, 3),
         "utc_offsets_min": utc_offsets(first_utc_s, float(segments.arrival_utc_s.max()), segments.time_zone),
+        "dark": spans(dark_at(segments, first_utc_s, float(segments.arrival_utc_s.max())), first_utc_s),
         "distance": units.distance,
         "distance_per_km": units.distance_per_km,
         "line": line(segments, swept.pieces),

@@ -1,7 +1,11 @@
 """The energy of every clock hour as bars in SVG, driving and standing apart."""
 
+import numpy as np
+
 from routesolar.report.clock_words import clock_or_date
 from routesolar.report.colours import round_step
+from routesolar.report.sun_times import dark_on
+from routesolar.report.svg_parts import box
 from routesolar.report.units import energy
 from routesolar.trip.clock import to_local
 from routesolar.trip.harvest import Harvest
@@ -22,6 +26,7 @@ def hours_svg(harvest: Harvest) -> str:
     label = f"Energy of each clock hour: at most {energy(max(sums))}"
     parts = [f'<svg class="hours" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" aria-label="{label}">']
     ground = _HEIGHT - _BOTTOM
+    parts += _nights(harvest, slot)
     for number in range(round(top_wh / step) + 1):
         y = ground - number * step * per_wh
         parts.append(
@@ -43,10 +48,22 @@ def hours_svg(harvest: Harvest) -> str:
     return "".join([*parts, "</svg>"])
 
 
+def _nights(harvest: Harvest, slot: float) -> list[str]:
+    """Return the dark spans behind the bars."""
+    starts_s = np.array([hour.start_utc_s for hour in harvest.hours])
+    edges_s = np.append(starts_s, starts_s[-1] + 3600)
+    places = _LEFT + slot * np.arange(len(edges_s))
+    return [
+        box("night", (x, _TOP), (end - x, _HEIGHT - _BOTTOM - _TOP))
+        for x, end in (np.interp(span, edges_s, places).tolist() for span in dark_on(harvest.segments))
+    ]
+
+
 def _labelled(harvest: Harvest, slot: float) -> list[int]:
     """Return the hours that carry a label: round on the clock, or midnights, as many as have room."""
     shown = [to_local(hour.start_utc_s, harvest.segments.time_zone) for hour in harvest.hours]
-    every = next(hours for hours in (1, 2, 3, 6, 12, 24, 48, 24 * 7, 24 * 30) if hours * slot >= 44)
+    steps = (1, 2, 3, 6, 12, 24, 48, 24 * 7, 24 * 30)
+    every = next(hours for hours in steps if hours * slot >= (44 if hours < 24 else 66))
     since = shown[0].toordinal()
     return [
         number

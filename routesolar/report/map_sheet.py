@@ -174,8 +174,8 @@ def _signs(axes: Axes, harvest: Harvest, scale: Classes, units: Units) -> None:
         marker = MarkerStyle(_ARROW).rotated(rad=-turn)
         axes.plot(*at(x, y), marker=marker, ms=6, mew=1.3, mfc="none", mec=INK, zorder=5, path_effects=halo)
     for (x, y), turn in signs.ticks:
-        east, south = 5 * math.sin(turn), 5 * math.cos(turn)
-        ends = at(x - east, y + south), at(x + east, y - south)
+        over, down = 5 * math.sin(turn), 5 * math.cos(turn)
+        ends = at(x - over, y + down), at(x + over, y - down)
         axes.plot(*zip(*ends, strict=True), "-", color=INK, lw=1)
     for kind, (x, y) in signs.ends:
         inside = INK if kind == "finish" else PAPER

@@ -1,6 +1,7 @@
 """Arrays and clocks as small JSON for a page's script."""
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,11 @@ def steps(values: FloatArray, scale: float) -> dict[str, Any]:
 def layer(scale: Classes, unit: str) -> dict[str, Any]:
     """Return classes of colour as a script reads them."""
     return {"step": scale.step, "colours": scale.colours, "unit": unit}
+
+
+def spans(dark: Sequence[tuple[float, float]], first_utc_s: float) -> list[list[int]]:
+    """Return spans of UTC seconds as whole seconds since the first instant."""
+    return [[round(start - first_utc_s), round(end - first_utc_s)] for start, end in dark]
 
 
 def utc_offsets(first_utc_s: float, last_utc_s: float, time_zone: str) -> list[tuple[float, int]]:

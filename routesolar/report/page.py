@@ -14,6 +14,7 @@ from routesolar.report.page_data import page_json
 from routesolar.report.page_parts import asset, key_rows, live_script, page_templates, policy
 from routesolar.report.plane import lines, slenderness
 from routesolar.report.still_map import map_svg
+from routesolar.report.sun_times import dark_on, sun_words
 from routesolar.report.units import METRIC, Units, duration, percent, readable
 from routesolar.trip.harvest import LegResult
 from routesolar.trip.harvest_report import HarvestReport
@@ -52,6 +53,7 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
         has_load=any(hour.load_wh is not None for hour in harvest.hours),
         tall=slenderness(lines(harvest.segments).bounds(0.06)) > _TALL,
         ground=report.ground,
+        is_dark=bool(dark_on(harvest.segments)),
         has_stops=bool(harvest.segments.stopped.any()),
         has_percentile=harvest.totals.energy_low_wh is not None,
         has_battery=harvest.charge is not None,
@@ -67,6 +69,7 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
 
 def _remarks(report: HarvestReport) -> tuple[str, ...]:
     return (
+        sun_words(report.harvest.segments),
         text.losses(report),
         text.interval(report),
         text.other_skies(report),

@@ -7,8 +7,9 @@ import numpy as np
 from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import LOSS, NOTHING, POWER, Classes, classes
 from routesolar.report.line_data import names
-from routesolar.report.packing import PLACE_SCALE, TENTHS, layer, script_json, steps, utc_offsets
+from routesolar.report.packing import PLACE_SCALE, TENTHS, layer, script_json, spans, steps, utc_offsets
 from routesolar.report.plane import ground_bounds, leg_middles, lines
+from routesolar.report.sun_times import dark_on
 from routesolar.report.units import Units
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.harvest_report import HarvestReport
@@ -29,6 +30,8 @@ def drive_data(report: HarvestReport, units: Units) -> dict[str, Any]:
         "utc_offsets_min": utc_offsets(
             start_utc_s, float(harvest.segments.arrival_utc_s[0]), harvest.segments.time_zone
         ),
+        "dark": spans(dark_on(harvest.segments), start_utc_s),
+        "reserve_pct": None if harvest.charge is None else round(100 * harvest.charge.reserve_soc_frac, 1),
         "distance": units.distance,
         "distance_per_km": units.distance_per_km,
         "rows": _rows(harvest),

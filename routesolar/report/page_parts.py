@@ -22,8 +22,13 @@ def live_script(segments: Segments, names: Sequence[str]) -> str:
 
 def own_script(names: Sequence[str]) -> str:
     """Return our scripts as one that leaves no name behind; each may use only what stands before it."""
-    ours = "\n".join(asset(name) for name in names)
+    ours = "\n".join(_bare(asset(name)) for name in names)
     return f'(() => {{\n"use strict";\n{ours}}})();\n'
+
+
+def _bare(script: str) -> str:
+    """Return a script without indents and lines that only comment: no literal of ours spans lines."""
+    return re.sub(r"^[ \t]*(//.*)?\n|^[ \t]+", "", script, flags=re.MULTILINE)
 
 
 def key_rows(scale: Classes, unit: str = "W") -> list[tuple[str, str]]:

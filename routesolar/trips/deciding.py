@@ -67,7 +67,8 @@ def calendar(
     around = surroundings(trip, segments)
     stated = around.canopy.certain()  # a calendar gives no percentiles
     found = sweep(segments, trip.fitted(), stated, around.terrain, trip.skies)
-    return replace(year_calendar(found), title=trip.route.name)
+    drawable = Drawable(segments=segments, rig=trip.fitted(), around=around, sky=trip.skies[0])
+    return replace(year_calendar(found), title=trip.route.name, drives=(drawable,))
 
 
 def size(
@@ -93,7 +94,8 @@ def size(
     segments = trip.drive()
     around = surroundings(trip, segments)
     found = size_panels(segments, rig, around.canopy, around.terrain, trip.skies[0], list(rated_w))
-    return replace(found, title=trip.route.name, fits=fits)
+    drawable = Drawable(segments=segments, rig=rig, around=around, sky=trip.skies[0])
+    return replace(found, title=trip.route.name, fits=fits, drives=(drawable,))
 
 
 def departures_of_day(

@@ -6,6 +6,7 @@ from routesolar.decisions.park import Parking, find_parking
 from routesolar.decisions.stay import Stay, spots_around, stay_along, stay_at_stop
 from routesolar.errors import InputError, UsageError
 from routesolar.files.values import is_quantity
+from routesolar.trip.drawable import Drawable
 from routesolar.trip.route import Stretch
 from routesolar.trip.segments import Segments
 from routesolar.trips.around import surroundings
@@ -29,7 +30,8 @@ def park(
     rig = trip.fitted()
     for_s = None if stay is None else seconds(stay)
     place = metres(at, "at") if not isinstance(at, str) or is_quantity(at, "length") else at
-    there = _stay(trip.drive(), place, for_s)
+    drive = trip.drive()
+    there = _stay(drive, place, for_s)
     if not trip.sources.canopy_heights:
         raise InputError(
             "parking needs a height raster that shows single trees, 5 m or finer, around the stop; "
@@ -38,7 +40,8 @@ def park(
     places = spots_around(there, metres(within, "within"))
     around = surroundings(_with_heights_alone(trip), places)
     found = find_parking(there, places, rig, around.canopy, around.terrain, trip.skies[0])
-    return replace(found, title=f"{trip.route.name}: {there.name}")
+    drawable = Drawable(segments=drive, rig=rig, around=around, sky=trip.skies[0])
+    return replace(found, title=f"{trip.route.name}: {there.name}", drives=(drawable,))
 
 
 def _stay(drive: Segments, at: str | float, for_s: float | None) -> Stay:

@@ -105,7 +105,7 @@ def test_the_slider_moves_map_chart_values_and_table_at_once(opened, departures,
         # The middle of the first piece, which takes two minutes; dates stand where a drive ends on another day.
         middle = f"{clock[:3]}{int(clock[3:]) + 1:02d}"
         later = to_local(row.arrive_utc_s, result.time_zone).day != to_local(leaves, result.time_zone).day
-        assert values(page, "here")["Time"] == (f"20 Nov {middle}" if later else middle)
+        assert values(page, "here")["Time"] == (f"Fri 20 Nov {middle}" if later else middle)
 
 
 def test_choosing_a_row_or_a_bar_moves_the_slider(opened, departures, result):

@@ -49,8 +49,8 @@ def test_a_drive_past_midnight_has_no_time_without_a_date():
 @pytest.mark.parametrize("hour", [21, 22, 23])
 def test_hour_bars_and_page_show_the_date_at_midnight(hour):
     report = winding_report(60, depart_utc_s=at(f"2026-11-20T{hour}:00"))
-    assert ">21 Nov</text>" in hours_svg(report.harvest)
-    assert ">21 Nov</text>" not in hours_svg(winding_report(60).harvest)
+    assert ">Sat 21 Nov</text>" in hours_svg(report.harvest)
+    assert ">Sat 21 Nov</text>" not in hours_svg(winding_report(60).harvest)
     assert f"20 Nov {hour}:00" in page_html(report)
 
 

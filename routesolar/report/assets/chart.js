@@ -3,9 +3,9 @@
 const LEFT = 44;
 const RIGHT = 10;
 const TOP = 26;
-const SUN_HEIGHT = 44;
+const SUN_HEIGHT = 56;
 const BOTTOM = 24;
-const BATTERY_HEIGHT = 64; // where there is one
+const BATTERY_HEIGHT = 80; // where there is one
 const MEANS = ["power_w", "open_w", "best_w", "sun_deg"];
 const CLOCK_STEPS_S = [60, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 172800, 604800];
 
@@ -19,6 +19,7 @@ function makeChart(container, drive) {
     const stretches = merged(drive, range, frame);
     const drawing = svg("svg", { viewBox: `0 0 ${frame.width} ${frame.height}`, "aria-hidden": "true" });
     drawing.append(
+      ...darkParts(drive, frame),
       ...legParts(drive, range, frame),
       ...gridParts(drive, frame),
       ...bandParts(drive, stretches, frame),
@@ -65,7 +66,7 @@ function chartFrame(container, drive, [first, after]) {
   const width = Math.max(280, container.clientWidth);
   const battery = drive.rows.soc_pct ? BATTERY_HEIGHT : 0;
   const sun = drive.rows.sun_deg ? SUN_HEIGHT : 0;
-  const height = (width < NARROW ? 250 : 290) + battery;
+  const height = (width < NARROW ? 250 : 300) + battery;
   const foot = height - BOTTOM;
   const base = foot - sun - battery;
   const [fromS, toS] = [drive.rows.start_s[first], drive.rows.start_s[after]];
@@ -77,8 +78,9 @@ function chartFrame(container, drive, [first, after]) {
     x: (seconds) => LEFT + (seconds - fromS) * across,
     seconds: (x) => fromS + (x - LEFT) / across,
     y: (watts) => base - (watts / topW) * (base - TOP),
-    socY: (percent) => foot - (percent / 100) * (BATTERY_HEIGHT - 12),
-    sunY: (degrees) => base + SUN_HEIGHT - (Math.max(0, degrees) / 90) * (SUN_HEIGHT - 10),
+    socY: (percent) => foot - (percent / 100) * (BATTERY_HEIGHT - 22),
+    sunFoot: base + SUN_HEIGHT,
+    sunY: (degrees) => base + SUN_HEIGHT - (Math.max(0, degrees) / 90) * (SUN_HEIGHT - 20),
   };
 }
 
@@ -157,8 +159,8 @@ function gridParts(drive, frame) {
   parts.push(svg("text", { class: "end", x: LEFT - 7, y: TOP - 10 }, "W"));
   const { foot } = frame;
   if (drive.rows.sun_deg) {
-    for (const y of [frame.base + SUN_HEIGHT, foot]) parts.push(svg("path", { class: "grid", d: `M${LEFT} ${y}H${frame.width - RIGHT}` }));
-    parts.push(svg("text", { class: "end", x: LEFT - 7, y: frame.base + 22 }, "90°"));
+    for (const degrees of [0, 90]) parts.push(...scaleParts(frame, frame.sunY(degrees), `${degrees}°`, degrees === 0));
+    parts.push(svg("text", { class: "axis", x: LEFT + 4, y: frame.sunY(90) - 5 }, "sun’s height"));
   }
   for (const [seconds, label] of clockTicks(drive, frame)) {
     const x = frame.x(seconds);
@@ -168,11 +170,46 @@ function gridParts(drive, frame) {
   return parts;
 }
 
+// A line of an axis beneath the watts, with its figure.
+function scaleParts(frame, y, label, isBase) {
+  return [
+    svg("path", { class: isBase ? "base" : "grid", d: `M${LEFT} ${y.toFixed(1)}H${frame.width - RIGHT}` }),
+    svg("text", { class: "end", x: LEFT - 7, y: (y + 4).toFixed(1) }, label),
+  ];
+}
+
+// Night, with the times at which the sun sets and rises where there is room.
+function darkParts(drive, frame) {
+  const parts = [];
+  const right = frame.width - RIGHT;
+  let free = LEFT;
+  for (const [fromS, toS] of drive.dark ?? []) {
+    const [from, to] = [Math.max(LEFT, frame.x(fromS)), Math.min(right, frame.x(toS))];
+    if (to <= from) continue;
+    parts.push(svg("rect", { class: "night", x: from.toFixed(1), y: TOP, width: (to - from).toFixed(1), height: frame.foot - TOP }));
+    for (const [seconds, side, words] of [[fromS, -1, "sunset"], [toS, 1, "sunrise"]]) {
+      const x = frame.x(seconds);
+      if (seconds <= frame.fromS + 60 || seconds >= frame.toS - 60) continue;
+      const label = `${words} ${drive.clock(seconds)}`;
+      const wide = measure(label);
+      const start = side < 0 ? x - 4 - wide : x + 4;
+      if (start < free || start + wide > right) continue;
+      parts.push(svg("text", { class: side < 0 ? "turn end" : "turn", x: x + 4 * side, y: TOP + 11 }, label));
+      free = start + wide + 6;
+    }
+  }
+  return parts;
+}
+
 // The battery at the end of each stretch, on the expected day and on the worst in ten.
 function batteryParts(drive, parts, frame) {
   if (!drive.rows.soc_pct) return [];
+  const reserve = drive.reserve_pct > 0 ? [svg("path", { class: "reserve", d: `M${LEFT} ${frame.socY(drive.reserve_pct).toFixed(1)}H${frame.width - RIGHT}` })] : [];
+  const told = reserve.length ? `battery, reserve at ${drive.reserve_pct} %` : "battery";
   return [
-    svg("text", { class: "end", x: LEFT - 7, y: frame.socY(100) + 9 }, "100 %"),
+    ...[0, 50, 100].flatMap((percent) => scaleParts(frame, frame.socY(percent), percent === 50 ? "50" : `${percent} %`, percent === 0)),
+    ...reserve,
+    svg("text", { class: "axis", x: LEFT + 4, y: frame.socY(100) - 5 }, told),
     svg("path", { class: "soc-poor", d: stepPath(parts, (part) => frame.socY(part.socPoor)) }),
     svg("path", { class: "soc", d: stepPath(parts, (part) => frame.socY(part.soc)) }),
   ];
@@ -189,7 +226,7 @@ function clockTicks(drive, frame) {
     if (seconds > frame.toS) return ticks;
     if (ticks.length && seconds <= ticks.at(-1)[0]) continue;
     const label = drive.clock(seconds);
-    ticks.push([seconds, label === "00:00" ? dateText(localS) : label]);
+    ticks.push([seconds, label === "00:00" ? dayText(localS) : label]);
   }
 }
 

@@ -159,6 +159,9 @@ function makeGathered(container, data, routes) {
   const draw = () => {
     frame = gatheredFrame(container, highestWh, lastS);
     const drawing = svg("svg", { viewBox: `0 0 ${frame.width} ${frame.height}`, "aria-hidden": "true" });
+    for (const [fromS, toS] of data.dark.map((span) => span.map((seconds) => Math.min(Math.max(seconds, 0), lastS)))) {
+      drawing.append(svg("rect", { class: "night", x: frame.x(fromS), y: TOP, width: frame.x(toS) - frame.x(fromS), height: frame.foot - TOP }));
+    }
     if (data.parting_s) {
       const [left, right] = data.parting_s.map(frame.x);
       drawing.append(svg("rect", { class: "parting", x: left, y: TOP, width: Math.max(1, right - left), height: frame.foot - TOP }));

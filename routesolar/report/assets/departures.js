@@ -91,6 +91,7 @@ function readSweep() {
     best: data.best,
     departures: data.departures,
     order: data.order,
+    departsS: times.departsS,
     localS: (departure) => drive.localS(times.departsS[departure]),
     choose(departure) {
       fill(rows.power_w, departure);
@@ -190,7 +191,7 @@ function makeBars(box, sweep) {
     const wide = Math.max(1, Math.min(0.66 * (step || 40), 40));
     across = { x, step, width };
     const drawing = svg("svg", { viewBox: `0 0 ${width} ${BARS_HEIGHT}`, "aria-hidden": "true" });
-    drawing.append(...barGrid(sweep, { x, y, width, foot, highestWh }));
+    drawing.append(...barNights(sweep, { x, foot }), ...barGrid(sweep, { x, y, width, foot, highestWh }));
     departures.forEach((one, number) => {
       const left = (x(number) - wide / 2).toFixed(1);
       const group = svg("g", { class: "bar" });
@@ -226,6 +227,19 @@ function makeBars(box, sweep) {
       box.addEventListener("pointermove", pointed);
     },
   };
+}
+
+// Leaving at night: between departures time runs evenly.
+function barNights({ drive, departsS }, { x, foot }) {
+  const last = departsS.length - 1;
+  const at = (seconds) => {
+    const after = departsS.findIndex((one) => one >= seconds);
+    if (after <= 0) return x(after < 0 ? last : 0);
+    const share = (seconds - departsS[after - 1]) / (departsS[after] - departsS[after - 1]);
+    return x(after - 1) + share * (x(after) - x(after - 1));
+  };
+  return (drive.dark ?? []).filter(([fromS, toS]) => toS > 0 && fromS < departsS[last]).map(([fromS, toS]) =>
+    svg("rect", { class: "night", x: at(fromS).toFixed(1), y: BARS_TOP, width: Math.max(0, at(toS) - at(fromS)).toFixed(1), height: foot - BARS_TOP }));
 }
 
 function barGrid(sweep, { x, y, width, foot, highestWh }) {

@@ -78,12 +78,17 @@ function localMinutes(data, seconds) {
 function whenText(data, seconds, lastS) {
   const [first, now, last] = [0, seconds, lastS].map((moment) => localMinutes(data, moment));
   const isOneDay = dateText(60 * first) === dateText(60 * last);
-  return isOneDay ? clockText(now) : `${dateText(60 * now)} ${clockText(now)}`;
+  return isOneDay ? clockText(now) : `${dayText(60 * now)} ${clockText(now)}`;
 }
 
 function clockText(minutes) {
   const ofDay = ((minutes % 1440) + 1440) % 1440;
   return `${String(Math.floor(ofDay / 60)).padStart(2, "0")}:${String(ofDay % 60).padStart(2, "0")}`;
+}
+
+function dayText(localS) {
+  const day = new Date(localS * 1000).toLocaleDateString("en-GB", { weekday: "short", timeZone: "UTC" });
+  return `${day} ${dateText(localS)}`;
 }
 
 function dateText(localS) {
