@@ -28,7 +28,7 @@ def trip_text(stated: Stated, files: Mapping[str, Any]) -> str:
         "forecast": stated.forecast,
         "air_c": stated.air_c,
         "wind_mps": stated.wind_mps,
-        "canopy_cover_pct": _percent(stated.canopy_cover_frac),
+        **_cover(stated.canopy_cover_frac),
         "canopy_height_m": None if isinstance(height, str) else height,
         "road_width_m": None if isinstance(width, str) else width,
         "road_width": width if isinstance(width, str) else None,
@@ -90,7 +90,7 @@ def _stop(stop: Stop) -> dict[str, Any]:
 
 
 def _stretch(stretch: Stretch) -> dict[str, Any]:
-    said = _between(stretch.from_m, stretch.to_m) | {"canopy_cover_pct": _percent(stretch.canopy_cover_frac)}
+    said = _between(stretch.from_m, stretch.to_m) | _cover(stretch.canopy_cover_frac)
     said |= {name: getattr(stretch, name) for name in _OF_A_STRETCH}
     return said | {"roofed": stretch.roofed or None}
 
@@ -119,8 +119,12 @@ def _between(from_m: float, to_m: float) -> dict[str, Any]:
     return {"from": _unit(from_m, "m"), "to": _unit(to_m, "m")}
 
 
-def _percent(share: float | None) -> float | None:
-    return None if share is None else _undone(share, share * 100, lambda percent: percent / 100)
+def _cover(share: float | None) -> dict[str, float]:
+    """Return a cover in percent, or as a share where no percentage gives it to the last digit."""
+    if share is None:
+        return {}
+    percent = _undone(share, share * 100, lambda number: number / 100)
+    return {"canopy_cover_pct": percent} if percent / 100 == share else {"canopy_cover_frac": share}
 
 
 def _undone(wanted: float, near: float, done: Callable[[float], float]) -> float:

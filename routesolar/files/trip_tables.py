@@ -33,6 +33,7 @@ NUMBERS = {
     "air_c": "air",
     "wind_mps": "wind",
     "canopy_cover_pct": "canopy_cover",
+    "canopy_cover_frac": "canopy_cover",
     "canopy_height_m": "canopy_height",
     "road_width_m": "road_width",
     "step_m": "step",
@@ -66,6 +67,7 @@ Distance = Annotated[float, _text(length_m)]
 Speed = Annotated[float, _text(speed_mps)]
 Wind = Annotated[float, _option("wind")]
 Percent = Annotated[float, Field(ge=0, le=100)]
+CoverShare = Annotated[float, Field(ge=0, le=1)]
 Share = Annotated[float, Field(ge=0, le=1)]
 TreeHeight = Annotated[float, Field(gt=0, le=TALLEST_TREE_M)]
 RoadWidth = Annotated[float, Field(ge=0, le=1000)]
@@ -137,10 +139,18 @@ class PaceTable(_Between):
         )
 
 
+def cover_frac_of(table: "SurroundingsTable | TripTable") -> float | None:
+    """Return the cover that a table gives in percent or as a share."""
+    if table.canopy_cover_pct is None:
+        return table.canopy_cover_frac
+    return table.canopy_cover_pct / 100
+
+
 class SurroundingsTable(_Between):
     """One [[surroundings]]: what the driver knows between two distances; all of [trees] but the raster."""
 
     canopy_cover_pct: Percent | None = None
+    canopy_cover_frac: CoverShare | None = None
     canopy_height_m: TreeHeight | None = None
     road_width_m: RoadWidth | None = None
     road_width_between: WidthBetween | None = None
@@ -159,12 +169,18 @@ class SurroundingsTable(_Between):
             raise ValueError(f"sets nothing; give {', '.join(list(said)[:-1])} or {list(said)[-1]}")
         return self
 
+    @model_validator(mode="after")
+    def _says_one_cover(self) -> "SurroundingsTable":
+        if self.canopy_cover_pct is not None and self.canopy_cover_frac is not None:
+            raise ValueError("canopy_cover_frac and canopy_cover_pct contradict each other; keep one of them")
+        return self
+
     def noun(self) -> Stretch:
         """Return the stretch, in metres and shares."""
         return Stretch(
             from_m=self.from_,
             to_m=self.to,
-            canopy_cover_frac=None if self.canopy_cover_pct is None else self.canopy_cover_pct / 100,
+            canopy_cover_frac=cover_frac_of(self),
             canopy_height_m=self.canopy_height_m,
             road_width_m=self.road_width_m,
             road_width_between=self.road_width_between,
@@ -233,6 +249,7 @@ class TripTable(Table):
     canopy: Texts | None = None
     canopy_cover: Annotated[float, _option("canopy_cover")] | None = None
     canopy_cover_pct: Percent | None = None
+    canopy_cover_frac: CoverShare | None = None
     canopy_height: Annotated[float | str, _option("canopy_height")] | None = None
     canopy_height_m: TreeHeight | None = None
     terrain: Texts | None = None

@@ -10,7 +10,7 @@ from routesolar.errors import InputError
 from routesolar.files.beside import found_beside
 from routesolar.files.stated import Stated
 from routesolar.files.toml_checked import read_checked
-from routesolar.files.trip_tables import Texts, TripTable
+from routesolar.files.trip_tables import Texts, TripTable, cover_frac_of
 from routesolar.trip.surroundings import Trees
 
 # Keys whose value is what is stated, under its own name there.
@@ -65,8 +65,9 @@ def read_trip_file(path: Path) -> Stated:
 def _as_stated(table: TripTable, folder: Path) -> dict[str, Any]:
     """Return what stands in the file as it is stated."""
     values = {name: getattr(table, key) for key, name in _AS_STATED.items() if getattr(table, key) is not None}
-    if table.canopy_cover_pct is not None:
-        values["canopy_cover_frac"] = table.canopy_cover_pct / 100
+    cover_frac = cover_frac_of(table)
+    if cover_frac is not None:
+        values["canopy_cover_frac"] = cover_frac
     if isinstance(table.canopy_height, str):
         values["canopy_height"] = found_beside(folder, table.canopy_height)
     return values

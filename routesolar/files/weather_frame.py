@@ -16,7 +16,7 @@ def weather_from_frame(
     *,
     latitude_deg: float | None = None,
     longitude_deg: float | None = None,
-    name: str = "weather table",
+    name: str = "weather table.csv",
 ) -> WeatherSeries:
     """Return the weather in a pandas table whose index holds the start of each step, with its time zone.
 

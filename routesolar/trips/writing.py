@@ -11,6 +11,8 @@ from routesolar.files.reading import PathText
 from routesolar.files.rigfile import panel_only_rig
 from routesolar.files.stated import Stated
 from routesolar.files.toml_text import rig_text, trip_text
+from routesolar.files.weather_written import weather_csv
+from routesolar.trip.names import printable
 from routesolar.trip.rig import Rig
 from routesolar.trip.sky import WeatherSeries
 from routesolar.trips.trip import Trip, read_trip
@@ -18,9 +20,10 @@ from routesolar.trips.words import path_of
 
 
 def write_trip(trip: Trip, path: PathText, *, force: bool = False) -> None:
-    """Write a trip file that reads back to an equal trip; rig and route without files are written beside it.
+    """Write a trip file that reads back to an equal trip.
 
-    Files that the trip was read from are named, not copied.
+    Rig, route and weather that came from no file are written beside it. Files that the trip was read from are
+    named, not copied.
 
     Raises:
         UsageError: something of the trip cannot be written in a trip file; the message names it. Nothing
@@ -30,7 +33,13 @@ def write_trip(trip: Trip, path: PathText, *, force: bool = False) -> None:
     file, stated = path_of(path, "path"), trip.stated()
     if stated.skies:
         raise UsageError(
-            "these skies cannot be written in a trip file; name one, or none, and its air and forecast"
+            "these skies cannot be written in a trip file: skies of your own choice, and a clear-sky index of "
+            "your own, are said in Python only; name one sky or none, or give the light as a weather table"
+        )
+    if trip.rig is not None and trip.rig.albedo_frac != Rig.__dataclass_fields__["albedo_frac"].default:
+        raise UsageError(
+            f"the rig's albedo_frac of {trip.rig.albedo_frac:g} cannot be written in a trip file; other ground "
+            "than the usual is said in Python only"
         )
     written: list[Any] = []
 
@@ -62,7 +71,7 @@ def _files(trip: Trip, stated: Stated, file: Any, put: Any) -> dict[str, Any]:
     said: dict[str, Any] = {"route": routes, **_rig(trip.rig, f"{file.stem}_rig.toml", put)}
     weather = stated.weather
     if isinstance(weather, WeatherSeries):
-        said |= _weather(weather, beside)
+        said |= _weather(weather, beside, put)
     height = stated.canopy_height
     return said | {
         "canopy": tuple(map(beside, stated.canopy)),
@@ -82,11 +91,14 @@ def _rig(rig: Rig | None, name: str, put: Any) -> dict[str, Any]:
     return {"rig": name}
 
 
-def _weather(weather: WeatherSeries, beside: Any) -> dict[str, Any]:
+def _weather(weather: WeatherSeries, beside: Any, put: Any) -> dict[str, Any]:
     if weather.path:
         return {"weather": beside(weather.path)}
     if weather.name == "typical sky":
         return {"sky": "typical"}
-    raise UsageError(
-        "this weather did not come from a file, so a trip file cannot name it; save it as a table first"
-    )
+    if not weather.name or set(weather.name) & set("/\\"):
+        raise UsageError(
+            f'the weather is called "{printable(weather.name)}"; give it the name of the file to write beside '
+            'the trip: weather_from_frame(..., name="friday.csv")'
+        )
+    return {"weather": put(weather.name, weather_csv(weather))}

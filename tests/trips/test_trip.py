@@ -1,5 +1,6 @@
 """One trip, typed and whole: read, said otherwise, written and read back; doors that take what people have."""
 
+import math
 import os
 import pickle
 import subprocess
@@ -105,7 +106,6 @@ def test_paths_of_the_wrong_kind_are_refused() -> None:
 # --- written and read back ----------------------------------------------------------------------------------
 
 shares = st.floats(0, 1)
-percents = st.floats(0, 100)  # as files say covers: not every share is one of them, to the last digit
 spans = st.builds(
     lambda first, length, name: rs.SkySpan(
         from_clock_s=first * 60.0, to_clock_s=(first + length) % 1440 * 60.0, name=name
@@ -144,7 +144,7 @@ stretches = st.builds(
     ),
     st.floats(0, 5000),
     st.floats(1, 9000),
-    percents.map(lambda percent: percent / 100),
+    shares,
     st.none() | st.floats(1, 60),
     st.none() | st.sampled_from(["trunks", "crowns"]),
     st.none() | shares,
@@ -170,6 +170,22 @@ rigs = st.builds(
     st.sampled_from([(), ((0.1, 0.8), (1.0, 0.97))]),
     st.floats(0, 0.5),
 )
+
+
+def weather_rows(
+    steps: int, places: list[tuple[float, float]], cloud_frac: float, air_c: float
+) -> pd.DataFrame:
+    """Return a table of weather, its last row without a word about clouds."""
+    times = pd.date_range("2026-11-20 00:30", periods=steps, freq="90min", tz="Australia/Hobart")
+    rows = {"latitude_deg": [], "longitude_deg": [], "cloud_frac": [], "air_c": []}
+    for latitude, longitude in places:
+        rows["latitude_deg"] += [latitude] * steps
+        rows["longitude_deg"] += [longitude] * steps
+        rows["cloud_frac"] += [cloud_frac] * (steps - 1) + [math.nan]
+        rows["air_c"] += list(air_c + 0.1 * np.arange(steps))
+    return pd.DataFrame(rows, times.append([times] * (len(places) - 1)))
+
+
 words = st.fixed_dictionaries(
     {},
     optional={
@@ -189,6 +205,13 @@ words = st.fixed_dictionaries(
         "air_c": st.floats(-40, 50),
         "wind_mps": st.floats(0, 30),
         "canopy_cover_pct": st.floats(0, 100),
+        "weather": st.builds(
+            weather_rows,
+            st.integers(2, 5),
+            st.sampled_from([[(-42.0, 147.0)], [(-42.1, 147.2), (-42.0, 147.0)]]),
+            st.floats(0, 1) | st.just(math.nan),
+            st.floats(-40, 50),
+        ),
         "canopy_height": st.sampled_from(["18.25m", "heights.tif", "/maps/heights.tif"]),
         "road_width": st.sampled_from(["fit", "9.3m"]),
         "drive_side": st.sampled_from(["left", "right"]),
@@ -204,11 +227,14 @@ words = st.fixed_dictionaries(
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
-@given(said=words, span=st.lists(spans, max_size=2))
+@given(said=words, span=st.lists(spans, max_size=2), cover=st.none() | shares)
 def test_a_written_trip_reads_back_to_an_equal_trip(
-    gpx: Path, said: dict[str, object], span: list[object]
+    gpx: Path, said: dict[str, object], span: list[object], cover: float | None
 ) -> None:
+    if "weather" in said:
+        said = {name: value for name, value in said.items() if name != "sky"}
     trip = rs.Trip.from_gpx(gpx, **said)
+    trip = replace(trip, sources=replace(trip.sources, canopy_cover_frac=cover))
     trip = replace(trip, skies=tuple(replace(sky, spans=tuple(span)) for sky in trip.skies))
     file = gpx.parent / "again.toml"
     rs.write_trip(trip, file, force=True)
@@ -240,7 +266,8 @@ def test_what_a_trip_file_cannot_say_is_refused_and_nothing_is_left(gpx: Path, t
     trip = rs.Trip.from_gpx(gpx, **KNOWN)
     albedo = replace(trip, rig=rs.Rig(panels=(rs.Panel(rated_w=100),), albedo_frac=0.5))
     skies = replace(trip, skies=(rs.Sky(name="rain"), rs.Sky(name="clear")))
-    for odd, said in ((albedo, "rig"), (skies, "skies")):
+    index = replace(trip, skies=(rs.Sky.of_index(np.ones(3)),))
+    for odd, said in ((albedo, "albedo_frac of 0.5"), (skies, "skies"), (index, "clear-sky index")):
         with pytest.raises(rs.UsageError, match=said):
             rs.write_trip(odd, tmp_path / "odd.toml")
         assert not list(tmp_path.iterdir())
@@ -275,7 +302,7 @@ def test_weather_comes_from_a_table_as_from_the_file_of_the_same_rows(gpx: Path,
     times = pd.date_range("2026-11-20 00:00", periods=30, freq="1h", tz="UTC")
     table = pd.DataFrame({"cloud_frac": np.linspace(0, 1, 30), "air_c": 17.123456789012345}, times)
     frame = table.assign(latitude_deg=-42.0, longitude_deg=147.0)
-    path = tmp_path / "weather table"
+    path = tmp_path / "weather table.csv"
     written = frame.rename_axis("time").reset_index()
     written["time"] = [stamp.isoformat() for stamp in times]
     written.to_csv(path, index=False)
