@@ -56,18 +56,20 @@ class Said(NamedTuple):
     high_frac: float
 
 
-def parked_day(place: tuple[float, float, float], start_utc_s: float, sky: rs.Sky) -> Said:
-    """Return what a level panel gets, parked for a day from `start_utc_s` at latitude, longitude and height."""
+def parked(
+    place: tuple[float, float, float], start_utc_s: float, sky: rs.Sky, duration_s: float = 86_000.0
+) -> Said:
+    """Return what a level panel gets, parked at latitude, longitude and height, for a day if not said."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "stop.gpx"
         path.write_text(ROUTE.format(*place, place[0] + 1e-4), encoding="utf-8")
         route = rs.read_route([path])
-    stop = rs.Stop(at="0km", at_m=0.0, duration_s=86_000.0)
-    parked = rs.drive(route, start_utc_s, plan=rs.Plan(speed_mps=10.0, stops=(stop,)))
+    stop = rs.Stop(at="0km", at_m=0.0, duration_s=duration_s)
+    drive = rs.drive(route, start_utc_s, plan=rs.Plan(speed_mps=10.0, stops=(stop,)))
     rig = rs.Rig(panels=(rs.Panel(rated_w=PANEL_W),))
-    around = rs.Canopy.open(parked.count), rs.Terrain.flat(parked.count)
-    harvest = rs.simulate(parked, rig, *around, [sky])
-    expected_whm2 = float((harvest.ghi_wm2 * parked.duration_s[0]).sum() / 3600)
+    around = rs.Canopy.open(drive.count), rs.Terrain.flat(drive.count)
+    harvest = rs.simulate(drive, rig, *around, [sky])
+    expected_whm2 = float((harvest.ghi_wm2 * drive.duration_s[0]).sum() / 3600)
     clear_whm2 = harvest.rated_clear_wh * 1000 / PANEL_W
     per_wh = expected_whm2 / clear_whm2 / harvest.totals.energy_wh
     low_frac, high_frac = harvest.totals.energy_low_wh * per_wh, harvest.totals.energy_high_wh * per_wh
@@ -122,7 +124,7 @@ def judged(station: Station, days: np.ndarray) -> tuple[np.ndarray, np.ndarray, 
     """Return the errors in percent, whether the day lay within P10-P90, and the season, of cloudless days."""
     errors, held = [], []
     for day in days:
-        said = parked_day(station.place, station.start_utc_s[day], rs.Sky(name="clear"))
+        said = parked(station.place, station.start_utc_s[day], rs.Sky(name="clear"))
         came = came_whm2(station, day)
         errors.append(100 * (said.expected_whm2 / came - 1))
         held.append(said.low_frac <= came / said.clear_whm2 <= said.high_frac)
