@@ -20,7 +20,12 @@ class Departure(NamedTuple):
 
 
 def time_zone_at(latitude_deg: float, longitude_deg: float) -> tuple[str, tuple[str, ...]]:
-    """Return the IANA time zone of a place, and a note where it had to be assumed."""
+    """Return the IANA time zone of a place, and a note where it had to be assumed.
+
+    >>> from routesolar import time_zone_at
+    >>> time_zone_at(59.91, 10.75)
+    ('Europe/Oslo', ())
+    """
     name = tzfpy.get_tz(longitude_deg, latitude_deg)
     if name:
         return name, ()
@@ -42,6 +47,14 @@ def parse_departure(text: str, time_zone: str) -> Departure:
     """Return the departure a text means: ISO date and time, local in `time_zone` unless it has an offset.
 
     Of a time that the clock shows twice the first is meant, with a note.
+
+    >>> from routesolar import parse_departure
+    >>> int(parse_departure("2026-06-21 08:00", "Europe/Oslo").utc_s)
+    1782021600
+    >>> parse_departure("2026-06-21T06:00Z", "Europe/Oslo").utc_s == parse_departure("2026-06-21 08:00", "Europe/Oslo").utc_s
+    True
+    >>> parse_departure("2026-10-25 02:30", "Europe/Oslo").notes[0]
+    'the clock shows 02:30 twice that day; the first (2026-10-25T02:30:00+02:00) is used'
 
     Raises:
         UsageError: the text is not a date and time.

@@ -33,6 +33,10 @@ def route_from_arrays(
 
     `time` is UTC seconds since 1970, numpy datetimes in UTC, or datetimes or Timestamps with a time zone.
 
+    >>> from routesolar import route_from_arrays
+    >>> route_from_arrays([50.0, 50.1], [10.0, 10.0], name="due north").elevation_m.tolist()
+    [nan, nan]
+
     Raises:
         UsageError: too few points, arrays of other lengths, positions off the globe, times without zone.
     """

@@ -54,7 +54,17 @@ class Trip(Noun):
 
     @classmethod
     def along(cls, route: Route, **words: Unpack[TripWords]) -> Self:
-        """Return the trip along a route, and what else is said of it, as in from_gpx."""
+        """Return the trip along a route, and what else is said of it, as in from_gpx.
+
+        >>> import routesolar as rs
+        >>> north = rs.route_from_arrays([50.0, 50.1], [10.0, 10.0], name="north")
+        >>> trip = rs.Trip.along(north, panel="200W", depart="2026-06-21 12:00", speed="60km/h", sky="clear")
+        >>> drive = trip.drive()
+        >>> f"{drive.length_m.sum() / 1000:.1f} km"  # a tenth of a degree along the meridian
+        '11.1 km'
+        >>> rs.harvest(rs.scene(drive, trip.rig, rs.surroundings(trip, drive)), trip.skies)  # doctest: +ELLIPSIS
+        <Harvest north 2026-06-21T12:00:00+02:00: ... Wh under clear sky, 1 legs, ... segments>
+        """
         return cls.of(replace(stated_in(words), route=route))
 
     def with_(self, **words: Unpack[TripWords]) -> Self:
