@@ -62,7 +62,8 @@ class Trip(Noun):
         >>> drive = trip.drive()
         >>> f"{drive.length_m.sum() / 1000:.1f} km"  # a tenth of a degree along the meridian
         '11.1 km'
-        >>> rs.harvest(rs.scene(drive, trip.rig, rs.surroundings(trip, drive)), trip.skies)  # doctest: +ELLIPSIS
+        >>> scene = rs.scene(drive, trip.rig, rs.surroundings(trip, drive))
+        >>> rs.harvest(scene, trip.skies)  # doctest: +ELLIPSIS
         <Harvest north 2026-06-21T12:00:00+02:00: ... Wh under clear sky, 1 legs, ... segments>
         """
         return cls.of(replace(stated_in(words), route=route))
