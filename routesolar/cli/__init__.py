@@ -1,14 +1,26 @@
 """The command line: arguments in, exit code out. One file a command."""
 
-import errno
 import os
-import signal
 import sys
-from contextlib import suppress
-from pathlib import Path
-from typing import NoReturn
+from types import TracebackType
 
 INTERRUPTED, TERMINATED = 130, 143
+
+
+def _before_main(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
+    """End an interruption that comes while this is being loaded without a traceback too."""
+    if issubclass(kind, KeyboardInterrupt):
+        os._exit(INTERRUPTED)
+    sys.__excepthook__(kind, error, trace)
+
+
+sys.excepthook = _before_main
+
+import errno  # noqa: E402 - from here on an interruption is heard
+import signal  # noqa: E402
+from contextlib import suppress  # noqa: E402
+from pathlib import Path  # noqa: E402
+from typing import NoReturn  # noqa: E402
 
 
 class _Terminated(BaseException):
@@ -19,11 +31,27 @@ def main() -> None:
     """Run the command line; deliberate errors become one message on stderr and an exit code."""
     try:
         signal.signal(signal.SIGTERM, _terminated)
+        _keep_to_ourselves()
         code = _exit_code()
     except (KeyboardInterrupt, _Terminated) as end:
         code = INTERRUPTED if isinstance(end, KeyboardInterrupt) else TERMINATED
         _tell("interrupted; no file is left half-written")
     sys.exit(code)
+
+
+def _keep_to_ourselves() -> None:
+    """Let nobody but us speak to the user: libraries warn of paths and lines that mean nothing to them.
+
+    Where a stream is closed, what we say goes nowhere instead of into the next file that is opened.
+    """
+    import logging
+    import warnings
+
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115 - until the end
+    warnings.showwarning = lambda *_, **__: None
+    logging.getLogger().addHandler(logging.NullHandler())
 
 
 def _terminated(number: int, frame: object) -> NoReturn:
@@ -52,6 +80,8 @@ def _exit_code() -> int:
     except OSError as error:
         code = _no_room(error)
     except Exception as error:
+        if isinstance(error.__cause__, KeyboardInterrupt | _Terminated):  # it came within compiled code
+            raise error.__cause__ from None
         code = _refused_or_fault(error)
     return code if isinstance(code, int) else 0
 

@@ -8,6 +8,7 @@ from routesolar.cli.running import progress, tell, terminal_width, warn
 from routesolar.files import wording
 from routesolar.files.decision_exports import decision_json
 from routesolar.report.decision_text import terminal_text
+from routesolar.trip.names import printable
 from routesolar.trips.presenting import Decision, decision_report, decision_words, units_named
 from routesolar.trips.saving import save
 
@@ -26,7 +27,7 @@ def deliver_decision(result: Decision, out: OutputOptions, units: str = "metric"
     if out.output is not None:
         with progress("drawing the page"):
             save(result, out.output, units=units, force=out.force)
-        tell(f"written: {out.output}")
+        tell(f"written: {printable(str(out.output))}")
     report = decision_report(result, shown)
     words = decision_words(result, shown)
     sys.stdout.write(

@@ -1,5 +1,6 @@
 """`routesolar rig`: write a commented rig file to start from, or check one."""
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -25,28 +26,40 @@ def run(
     """
     from routesolar.files.folder import write_file
     from routesolar.files.rigfile import commented_rig, read_rig
+    from routesolar.trip.names import printable
 
     if path is None:
         typer.echo(commented_rig(), nl=False)
-    elif path.exists():
-        _describe(path, read_rig(path))
+        return
+    name = printable(str(path))
+    if _is_there(path):
+        rig = read_rig(path)
+        typer.echo(f"{name}: no errors found")
+        for line in _described(rig):
+            typer.echo(f"  {printable(line)}")
     else:
         write_file(path, commented_rig().encode())
-        typer.echo(f"written: {path}; change what differs on your vehicle, then check it with the same command")
+        typer.echo(f"written: {name}; change what differs on your vehicle, then check it with the same command")
 
 
-def _describe(path: Path, rig: "Rig") -> None:
-    """Say what was understood, so that a slip of the pen shows."""
-    typer.echo(f"{path}: no errors found")
+def _is_there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError:  # a name that no file can have; writing it says so
+        return False
+
+
+def _described(rig: "Rig") -> Iterator[str]:
+    """Yield lines of what was understood, so that a slip of the pen shows."""
     for panel in rig.panels:
-        typer.echo(f"  panel {panel.name}: {panel.rated_w:g} W, tilt {panel.tilt_deg:g} deg, {panel.mounting}")
-    typer.echo(f"  {rig.rated_w:g} W in total; the controller accepts {_watts(rig.input_limit_w)}")
+        yield f"panel {panel.name}: {panel.rated_w:g} W, tilt {panel.tilt_deg:g} deg, {panel.mounting}"
+    yield f"{rig.rated_w:g} W in total; the controller accepts {_watts(rig.input_limit_w)}"
     if rig.battery is not None:
-        typer.echo(f"  battery {rig.battery.capacity_wh:g} Wh, {rig.battery.kind}")
+        yield f"battery {rig.battery.capacity_wh:g} Wh, {rig.battery.kind}"
     if rig.alternator is not None:
-        typer.echo(f"  alternator {rig.alternator.delivered_w:g} W while driving")
+        yield f"alternator {rig.alternator.delivered_w:g} W while driving"
     for load in rig.loads:
-        typer.echo(f"  load {load.name}: {load.power_w:g} W, {load.when}")
+        yield f"load {load.name}: {load.power_w:g} W, {load.when}"
 
 
 def _watts(limit_w: float) -> str:

@@ -40,7 +40,7 @@ def deliver(harvest: Harvest, trip: Trip, out: OutputOptions, also: Collection[s
     if out.output is not None:
         with progress("drawing map and page"):
             save(harvest, out.output, units=trip.units, also=also, force=out.force)
-        tell(f"written: {out.output}")
+        tell(f"written: {printable(str(out.output))}")
     report, units = harvest_report(harvest), units_named(trip.units)
     sys.stdout.write(result_json(report) if out.json else harvest_text(report, units, terminal_width()))
     warn(harvest.warnings)

@@ -9,7 +9,7 @@ from routesolar.files.canopy_doubts import doubt_of
 from routesolar.files.map_pictures import canopy_picture
 from routesolar.files.raster_fill import fill_unknown
 from routesolar.files.raster_heights import COVERED_M, CROWN_TOP, METRE_SCALE_M, heights_on
-from routesolar.files.rasters import RasterAlong, read_cover, read_height
+from routesolar.files.rasters import RasterAlong, check_cells, read_cover, read_height
 from routesolar.trip.arrays import BoolArray, FloatArray, length_of, lock_fields
 from routesolar.trip.ground import MapPicture
 from routesolar.trip.ranges import ALONG, check_arrays, check_points, check_ranges
@@ -100,6 +100,7 @@ def _read(
     """Return what `canopy_from` returns, but for the doubt."""
     if sources.cover:
         cover = read_cover(sources.cover, latitude_deg, longitude_deg)
+        check_cells(cover)
         height = read_height(sources.height, latitude_deg, longitude_deg) if sources.height else None
         return _from_cover(cover, height, sources, said)
     if sources.height:

@@ -16,6 +16,7 @@ from routesolar.errors import InputError, UsageError
 from routesolar.files.gpx_scan import ScannedPoint, plain_gpx, scan
 from routesolar.files.reading import PathText, printable, read_whole, source_file
 from routesolar.limits import limit_of
+from routesolar.timetable.departure import KNOWN_YEARS
 from routesolar.trip.route import Route, SourceFile, Waypoint
 
 # Land lies between -430 m (Dead Sea shore) and 8849 m; beyond this an <ele> is a device's "unknown".
@@ -171,6 +172,7 @@ def _elevation_m(point: ScannedPoint) -> float:
 def _time_utc_s(point: ScannedPoint) -> float:
     text = point.texts.get("time", "")
     try:
-        return _utc_s(datetime.fromisoformat(text) if "T" in text else None)
+        moment = datetime.fromisoformat(text) if "T" in text else None
     except ValueError:
         return math.nan
+    return _utc_s(moment) if moment is None or moment.year in KNOWN_YEARS else math.nan

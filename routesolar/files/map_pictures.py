@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 from rasterio import Affine
 from rasterio.crs import CRS
 from rasterio.enums import Resampling
-from rasterio.warp import reproject, transform
+from rasterio.warp import reproject
 
 from routesolar.files.raster_mosaic import survey
-from routesolar.files.raster_tiles import apply, cell_size_m, locate
+from routesolar.files.raster_tiles import apply, carried, cell_size_m, locate
 from routesolar.files.rasters import RasterAlong, read_elevation
 from routesolar.physics.geodesy import wrap_longitude_deg
 from routesolar.physics.hillshade import ground_gradient, lambert_shade
@@ -155,7 +155,8 @@ def _around(shape: tuple[int, ...], grid: Affine, along: RasterAlong) -> _Box:
     edge = np.linspace(0.0, 1.0, 21)
     cols = np.concatenate([edge, edge, 0 * edge, 0 * edge + 1]) * shape[1]
     rows = np.concatenate([0 * edge, 0 * edge + 1, edge, edge]) * shape[0]
-    x, y = (np.asarray(values) for values in transform(along.crs, anywhere.crs, *apply(grid, cols, rows)))
+    x, y = carried(along.crs, anywhere.crs, *apply(grid, cols, rows))
+    x, y = x[np.isfinite(x)], y[np.isfinite(y)]
     return anywhere._replace(
         west=float(x.min()), south=float(y.min()), east=float(x.max()), north=float(y.max())
     )

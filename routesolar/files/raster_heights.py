@@ -6,15 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 from rasterio import Affine
 from rasterio.crs import CRS
-from rasterio.warp import transform
 
-from routesolar.files.raster_tiles import apply
+from routesolar.files.raster_tiles import apply, carried
 from routesolar.files.rasters import RasterAlong
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.surroundings import TILE, TiledGrid, values_at
 
 COVERED_M = 2.0  # a pixel at least this high is under a crown
-METRE_SCALE_M = 5.0  # up to this pixel size single crowns are seen
+METRE_SCALE_M = 5.05  # up to 5 m single crowns are seen; a map's scale stretches its cells by up to 1 %
 CROWN_TOP = 1.08  # top height over the mean height of covered metre-scale pixels (.92-.95 of it)
 KNOT = 16  # cells between exactly transformed positions; linear between: under 1 cm at 30 m cells
 
@@ -96,8 +95,7 @@ def _tile_positions(of: Placed, on: Placed, row: Any, col: Any) -> tuple[FloatAr
     cols, rows = np.meshgrid(col + knots, row + knots)
     x, y = apply(of.transform, cols, rows)
     if of.crs != on.crs:
-        moved = transform(of.crs, on.crs, x.ravel(), y.ravel())
-        x, y = (np.asarray(values).reshape(cols.shape) for values in moved)
+        x, y = (values.reshape(cols.shape) for values in carried(of.crs, on.crs, x.ravel(), y.ravel()))
     cols, rows = apply(~on.transform, x, y)
     return _between(cols), _between(rows)
 

@@ -12,6 +12,7 @@ from rasterio.crs import CRS
 from rasterio.enums import MaskFlags, Resampling
 from rasterio.vrt import WarpedVRT
 
+from routesolar.errors import InputError
 from routesolar.files.raster_coding import Band, Coding, FloatTile, Seen, judge_range
 from routesolar.files.raster_ranges import check_ranges
 from routesolar.files.raster_source import display_name, is_remote, opened
@@ -78,6 +79,7 @@ def survey(sources: Sequence[str], pooled: int = 1) -> list[Sheet]:
             name = display_name(source)
             if is_remote(source):
                 check_ranges(source, name)
+            _check_scale(dataset, name)
             first = sheets[0] if sheets else None
             own = _blocks(dataset.transform, pooled)
             crs, grid = (first.crs, first.transform) if first else (dataset.crs, own)
@@ -100,6 +102,16 @@ def survey(sources: Sequence[str], pooled: int = 1) -> list[Sheet]:
                 )
             )
     return sheets
+
+
+def _check_scale(dataset: Any, name: str) -> None:
+    """Raise InputError for a declared scale or offset that would make all values the same, or none."""
+    scale, offset = dataset.scales[0], dataset.offsets[0]
+    if not scale or not np.isfinite([scale, offset]).all():
+        raise InputError(
+            f"{name} declares that its values are to be multiplied by {scale:g} and raised by {offset:g}; "
+            "correct it with: gdal_edit.py -scale 1 -offset 0 FILE"
+        )
 
 
 def _blocks(grid: Affine, pooled: int) -> Affine:

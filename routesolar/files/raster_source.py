@@ -6,6 +6,7 @@ in any file or pipe, and is refused. The web is used only for an address the use
 
 import hashlib
 import logging
+import math
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,21 +16,21 @@ from urllib.parse import urlsplit
 
 import rasterio
 from rasterio import Affine
+from rasterio._err import CPLE_BaseError
 from rasterio.errors import NotGeoreferencedWarning, RasterioError
 from rasterio.io import DatasetReader
 
 from routesolar.errors import InputError
 from routesolar.files.raster_tiles import extent
 from routesolar.files.reading import printable
+from routesolar.limits import RASTER_DRIVERS, WEB_DRIVERS, limit_of
 from routesolar.trip.route import SourceFile
 
 logging.getLogger("rasterio").addHandler(logging.NullHandler())  # GDAL's chatter reaches us as exceptions
 
 HTTP_TIMEOUT_S = 20  # a request, and a stall within it; a tile is some 100 kB
-CACHE_BYTES = 64_000_000  # decoded blocks kept: enough for a row of tiles across a raster stored in strips
 HASHED_BYTES = 1 << 30  # larger files are not hashed: only their touched tiles are read
 _TEXT_GRID = "AAIGrid"
-_DRIVERS = ["GTiff", "HFA", _TEXT_GRID, "SRTMHGT", "JP2OpenJPEG", "ENVI", "EHdr"]
 _LEAST_TEXT_BYTES = 2  # a digit and a blank
 _PICTURE_COLOURS = {"red", "green", "blue"}
 
@@ -43,9 +44,12 @@ def display_name(source: str) -> str:
     """Return the name to show: a file's own name, or a web address without credentials and query."""
     if not is_remote(source):
         return Path(source).name
-    parts = urlsplit(source)
-    port = f":{parts.port}" if parts.port else ""
-    return f"{parts.scheme}://{parts.hostname}{port}{parts.path}"
+    try:
+        parts = urlsplit(source)
+        port = f":{parts.port}" if parts.port else ""
+    except ValueError:  # a port or a bracket that no address has
+        return printable(source.partition("?")[0].rpartition("@")[2], 60)
+    return f"{parts.scheme}://{parts.hostname or ''}{port}{parts.path}"
 
 
 def source_file(source: str) -> SourceFile:
@@ -66,21 +70,34 @@ def opened(source: str) -> Iterator[Any]:
             end; the web server is silent, slow, refuses, or does not serve parts of a file.
     """
     name = display_name(source)
-    if not is_remote(source):
+    if is_remote(source):
+        _check_address(source, name)
+    else:
         _check_file(source)
     with rasterio.Env(**_gdal_options(source)), _one_message(name, is_remote(source)):
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", NotGeoreferencedWarning)  # _check_place says it better
             # unlike rasterio.open, the class takes several drivers
             if is_remote(source):
-                dataset = DatasetReader(f"/vsicurl/{source}", driver=["GTiff"])
+                dataset = DatasetReader(f"/vsicurl/{source}", driver=list(WEB_DRIVERS))
             else:
-                dataset = DatasetReader(source, driver=_DRIVERS)
+                dataset = DatasetReader(source, driver=list(RASTER_DRIVERS))
         with dataset:
             _check_place(dataset, name)
             _check_bands(dataset, name)
             _check_text_length(dataset, source, name)
             yield dataset
+
+
+def _check_address(source: str, name: str) -> None:
+    """Raise InputError unless a web address has a host and, if any, a port that can be."""
+    try:
+        parts = urlsplit(source)
+        right = bool(parts.hostname) and parts.port != 0 and printable(source, len(source)) == source
+    except ValueError:
+        right = False
+    if not right:
+        raise InputError(f"{name}: this is not a web address; check its host, port and brackets")
 
 
 def _check_file(source: str) -> None:
@@ -107,9 +124,9 @@ def _check_file(source: str) -> None:
 def _gdal_options(source: str) -> dict[str, Any]:
     """Return the GDAL settings for a source: bounded memory and times, no web for local files."""
     if not is_remote(source):
-        return {"GDAL_CACHEMAX": CACHE_BYTES, "CPL_VSIL_CURL_ALLOWED_FILENAME": "none"}
+        return {"GDAL_CACHEMAX": limit_of("raster cache"), "CPL_VSIL_CURL_ALLOWED_FILENAME": "none"}
     return {
-        "GDAL_CACHEMAX": CACHE_BYTES,
+        "GDAL_CACHEMAX": limit_of("raster cache"),
         "GDAL_HTTP_TIMEOUT": HTTP_TIMEOUT_S,
         "GDAL_HTTP_CONNECTTIMEOUT": HTTP_TIMEOUT_S,
         "GDAL_HTTP_LOW_SPEED_TIME": HTTP_TIMEOUT_S,
@@ -125,8 +142,8 @@ def _one_message(name: str, remote: bool) -> Iterator[None]:
     """Turn every failure inside rasterio into an InputError that names the raster and the cause."""
     try:
         yield
-    except RasterioError as error:
-        cause = str(error.__cause__ or error).strip().rstrip(".")
+    except (RasterioError, CPLE_BaseError) as error:
+        cause = printable(str(error.__cause__ or error).strip().rstrip("."), 200)
         remedy = (
             "check the address, and that the server answers and serves parts of files; or download the file"
             if remote
@@ -142,20 +159,27 @@ def _check_place(dataset: Any, name: str) -> None:
             f"{name} has no coordinate reference system, so its place on Earth is unknown; export it again "
             "with its CRS, or add it with: gdal_edit.py -a_srs EPSG:nnnn FILE"
         )
-    if dataset.transform.is_identity or not dataset.transform.determinant:
+    size = abs(dataset.transform.determinant)
+    if dataset.transform.is_identity or not size or not math.isfinite(size):
         raise InputError(f"{name} has no position (geotransform); export it again as a georeferenced raster")
+    crs = printable(str(dataset.crs), 60)
+    if not (dataset.crs.is_geographic or dataset.crs.is_projected):
+        raise InputError(
+            f"{name} is placed in {crs}, neither degrees on Earth nor a map of it (a local or vertical "
+            "system); export it again with the CRS it was made in"
+        )
     box = extent(dataset, dataset.crs, Affine.identity())
     left, bottom, right, top = box.left, box.top, box.right, box.bottom  # rows count upwards here
     looks_degrees = max(abs(left), abs(right)) <= 360 and max(abs(bottom), abs(top)) <= 90
     span = f"x {left:.6g} to {right:.6g}, y {bottom:.6g} to {top:.6g}"
     if dataset.crs.is_geographic and not looks_degrees:
         raise InputError(
-            f"{name} says its coordinates are degrees ({dataset.crs}), but they are {span}; "
+            f"{name} says its coordinates are degrees ({crs}), but they are {span}; "
             "its CRS is wrong: assign the projected CRS it was made in"
         )
     if not dataset.crs.is_geographic and looks_degrees:
         raise InputError(
-            f"{name} says its coordinates are metres ({dataset.crs}), but they look like degrees ({span}); "
+            f"{name} says its coordinates are metres ({crs}), but they look like degrees ({span}); "
             "its CRS is wrong: assign EPSG:4326"
         )
 

@@ -11,11 +11,14 @@ from typing import Any, NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 from rasterio import Affine
+from rasterio._err import CPLE_BaseError
 from rasterio.crs import CRS
 from rasterio.enums import ColorInterp
+from rasterio.errors import RasterioError
 from rasterio.warp import transform
 from rasterio.windows import Window
 
+from routesolar.errors import InputError
 from routesolar.files.own_proj import use_own_database
 from routesolar.files.raster_coding import FloatTile
 from routesolar.physics.geodesy import wrap_longitude_deg
@@ -26,6 +29,7 @@ use_own_database()
 WGS84 = CRS.from_epsg(4326)
 OFFSET_M = 50.0  # how far east and north the Jacobian looks
 WHOLE_TILES = 64  # 16 MB of cells
+WIDEST_TILES = 20_000  # their rectangle is 400 MB of flags
 OUTSIDE = -1.0e7  # column and row of a point that the raster's CRS cannot express
 
 
@@ -105,12 +109,15 @@ def locate(
 
 
 def lattice_around(
-    crs: CRS, grid: Affine, spots: Spots, reach_m: float, boxes: list[Box]
+    name: str, crs: CRS, grid: Affine, spots: Spots, reach_m: float, boxes: list[Box]
 ) -> tuple[Lattice, Spots] | None:
     """Return the lattice of all tiles within reach of the points, and the points on it; None if none is.
 
     Only points whose reach meets one of `boxes` (the rasters' extents in cells) count. A small rectangle
     around the tiles is wanted whole, so that the map under a short drive has no gaps.
+
+    Raises:
+        InputError: the tiles of raster `name` are so many that their rectangle would not fit into memory.
     """
     reach = np.hypot(spots.cells_per_m[:, :, 0], spots.cells_per_m[:, :, 1]) * reach_m
     left, right = spots.col - reach[:, 0], spots.col + reach[:, 0]
@@ -123,6 +130,8 @@ def lattice_around(
     edges = np.stack([top, bottom, left, right], axis=1)[meets]
     tiles = np.unique(np.floor(edges / TILE).astype(np.int64), axis=0)
     first_row, first_col = tiles[:, 0].min(), tiles[:, 2].min()
+    if max(np.ptp(tiles[:, :2]), np.ptp(tiles[:, 2:])) > WIDEST_TILES:
+        raise InputError(f"{name}: its cells are too small for a route this long; resample it to larger cells")
     wanted = np.zeros((tiles[:, 1].max() - first_row + 1, tiles[:, 3].max() - first_col + 1), dtype=bool)
     for row0, row1, col0, col1 in tiles - [first_row, first_row, first_col, first_col]:
         wanted[row0 : row1 + 1, col0 : col1 + 1] = True
@@ -141,9 +150,12 @@ def extent(dataset: Any, crs: CRS, grid: Affine) -> Box:
     rows = np.concatenate([0 * along, 0 * along + 1, along, along]) * dataset.height
     x, y = apply(dataset.transform, cols, rows)
     if dataset.crs != crs:
-        x, y = (np.asarray(values) for values in transform(dataset.crs, crs, x, y))
+        x, y = carried(dataset.crs, crs, x, y)
     col, row = apply(~grid, x, y)
-    col, row = col[np.isfinite(col)], row[np.isfinite(row)]
+    known = np.isfinite(col) & np.isfinite(row)
+    if not known.any():
+        return Box(OUTSIDE, OUTSIDE, OUTSIDE, OUTSIDE)
+    col, row = col[known], row[known]
     return Box(col.min(), row.min(), col.max(), row.max())
 
 
@@ -186,8 +198,23 @@ def apply(affine: Affine, x: Any, y: Any) -> tuple[Any, Any]:
 def _project(
     crs: CRS, latitude_deg: FloatArray, longitude_deg: FloatArray
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    x, y = transform(WGS84, crs, longitude_deg, latitude_deg)
-    return np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
+    return carried(WGS84, crs, longitude_deg, latitude_deg)
+
+
+def carried(of: CRS, to: CRS, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return places `of` one CRS in another; inf where that cannot express them.
+
+    The library gives all up for one that fails, so those are looked for by halves: they lie together.
+    """
+    try:
+        moved = transform(of, to, x, y)
+    except (CPLE_BaseError, RasterioError):
+        if len(x) == 1:
+            return np.full(1, np.inf), np.full(1, np.inf)
+        half = len(x) // 2
+        parts = carried(of, to, x[:half], y[:half]), carried(of, to, x[half:], y[half:])
+        return np.concatenate([parts[0][0], parts[1][0]]), np.concatenate([parts[0][1], parts[1][1]])
+    return np.asarray(moved[0], dtype=np.float64), np.asarray(moved[1], dtype=np.float64)
 
 
 def _degrees_per_step(latitude_deg: FloatArray) -> tuple[FloatArray, FloatArray]:

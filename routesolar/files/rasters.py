@@ -13,7 +13,6 @@ import numpy as np
 from rasterio import Affine
 from rasterio.crs import CRS
 from rasterio.enums import Resampling
-from rasterio.warp import transform
 from scipy.ndimage import binary_dilation
 
 from routesolar.errors import InputError
@@ -29,17 +28,19 @@ from routesolar.files.raster_tiles import (
     Lattice,
     Spots,
     apply,
+    carried,
     cell_size_m,
     lattice_around,
     locate,
 )
+from routesolar.limits import limit_of
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.route import SourceFile
 from routesolar.trip.surroundings import TILE, Placement, TiledGrid, values_at
 
 REACH_M = 900.0  # trees of 47 m shade this far at 3 degrees of sun
 FILL_M = 1000.0  # so near to an unknown cell, known ones tell what is there (raster_fill)
-MAX_TILES = 4096  # 1 GiB of float32 cells
+LEAST_CELL_M, MOST_CELL_M = 0.05, 2000.0  # finer than any survey of trees; coarser than any hill
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,7 +122,10 @@ def read_along(
     sheets = survey(sources, pooled)
     first = sheets[0]
     spots = locate(first.crs, first.transform, first.middle_deg, latitude_deg, longitude_deg)
-    found = lattice_around(first.crs, first.transform, spots, reach_m, [sheet.box for sheet in sheets])
+    _check_fineness(first, cell_size_m(spots) / pooled)
+    found = lattice_around(
+        first.band.name, first.crs, first.transform, spots, reach_m, [sheet.box for sheet in sheets]
+    )
     if found is None:
         raise InputError(_too_far(sheets, spots, latitude_deg, longitude_deg))
     lattice, spots = found
@@ -168,9 +172,27 @@ def _tiled(layers: Layers, lattice: Lattice, cell_m: float) -> TiledGrid:
     return TiledGrid(tiles=tiles, slot=slot, height=lattice.height, width=lattice.width)
 
 
+def check_cells(along: RasterAlong) -> None:
+    """Raise InputError for cells too large to tell anything of what stands or rises beside a road."""
+    if along.cell_m > MOST_CELL_M:
+        names = " and ".join(file.name for file in along.files)
+        raise InputError(
+            f"{names}: its cells are {along.cell_m:.3g} m wide near the route; give a raster with cells of at "
+            f"most {MOST_CELL_M:g} m, and check its CRS"
+        )
+
+
+def _check_fineness(first: Sheet, cell_m: float) -> None:
+    if not cell_m >= LEAST_CELL_M:
+        raise InputError(
+            f"{first.band.name}: its cells are {cell_m:.3g} m wide near the route, finer than any survey; "
+            "check its CRS and position"
+        )
+
+
 def _check_size(lattice: Lattice, first: Sheet) -> None:
     count = int(lattice.wanted.sum())
-    if count > MAX_TILES:
+    if count > limit_of("raster tiles"):
         raise InputError(
             f"{first.band.name} is too fine for a route this long: its cells near the road would take "
             f"{count * TILE**2 * 4 / 2**30:.1f} GiB; resample it to larger cells, or split the route"
@@ -184,7 +206,7 @@ def _too_far(sheets: list[Sheet], spots: Spots, latitude_deg: FloatArray, longit
     for box in (sheet.box for sheet in sheets):
         col, row = np.clip(spots.col, box.left, box.right), np.clip(spots.row, box.top, box.bottom)
         x, y = apply(first.transform, col, row)
-        longitude, latitude = (np.asarray(values) for values in transform(first.crs, WGS84, x, y))
+        longitude, latitude = carried(first.crs, WGS84, x, y)
         distances_m.append(_sphere_distance_m(latitude_deg, longitude_deg, latitude, longitude))
     nearest_km = np.nanmin(np.where(np.isfinite(distances_m), distances_m, np.nan)) / 1000
     names = " and ".join(sheet.band.name for sheet in sheets)

@@ -20,8 +20,12 @@ _REASONS: dict[type[OSError], str] = {
 def read_whole(path: Path, limit_bytes: int) -> bytes:
     """Return the file's bytes; InputError if it is missing, unreadable, empty or larger than the limit."""
     try:
+        if path.exists() and not path.is_file() and not path.is_dir():  # to read them may take for ever
+            raise InputError(f"{printable(str(path))}: this is a pipe or a device; save it as a file")
         with path.open("rb") as opened:
             content = opened.read(limit_bytes + 1)
+    except InputError:
+        raise
     except OSError as error:
         reason = _REASONS.get(type(error), f"it cannot be read ({error.strerror or error})")
         if str(path).startswith(("http:", "https:")):

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from routesolar.files.rasters import RasterAlong, read_elevation
+from routesolar.files.rasters import RasterAlong, check_cells, read_elevation
 from routesolar.physics.terrain import (
     FAR_CELLS,
     Horizon,
@@ -45,6 +45,7 @@ def read_terrain(
     count = check_points(latitude_deg, longitude_deg)
     elevation_m = locked(elevation_m, (count,), "elevation_m")
     near = read_elevation(sources, latitude_deg, longitude_deg, NEAR_M)
+    check_cells(near)
     pooled = 2 ** max(0, math.floor(math.log2(NEAR_M / (FAR_CELLS * near.cell_m))))
     far_from_m = FAR_CELLS * near.cell_m * pooled
     far = read_elevation(sources, latitude_deg, longitude_deg, REACH_M, pooled)

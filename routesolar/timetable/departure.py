@@ -6,9 +6,10 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import tzfpy
 
-from routesolar.errors import InputError, UsageError
+from routesolar.errors import UsageError
 from routesolar.trip.names import printable
 
+KNOWN_YEARS = range(1901, 2100)  # beyond, neither the zones nor the sun's position are known well
 EXAMPLE = 'write it as "2026-11-20 07:30", or with an offset as "2026-11-20 07:30+11:00"'
 
 
@@ -57,8 +58,7 @@ def parse_departure(text: str, time_zone: str) -> Departure:
     'the clock shows 02:30 twice that day; the first (2026-10-25T02:30:00+02:00) is used'
 
     Raises:
-        UsageError: the text is not a date and time.
-        InputError: the clock never shows that time, as it jumps over it.
+        UsageError: the text is not a date and time, or the clock never shows it, as it jumps over it.
     """
     return departure_at(read_departure(text), time_zone)
 
@@ -80,8 +80,8 @@ def departure_at(moment: datetime, time_zone: str) -> Departure:
     Of a time that the clock shows twice the first is meant, with a note.
 
     Raises:
-        UsageError: the year is beyond those whose clocks and sun are known well.
-        InputError: the clock never shows that time, as it jumps over it.
+        UsageError: the year is beyond those whose clocks and sun are known well, or the clock never shows
+            that time, as it jumps over it.
     """
     _in_known_years(moment)
     if moment.tzinfo is not None:
@@ -91,7 +91,7 @@ def departure_at(moment: datetime, time_zone: str) -> Departure:
     shown = first.astimezone(UTC).astimezone(zone)
     if shown.replace(tzinfo=None) != moment:
         before = moment - _jump(first, second)
-        raise InputError(
+        raise UsageError(
             f"departure {moment:%Y-%m-%d %H:%M} does not exist in {time_zone}: the clocks skip it; "
             f"depart at {before:%H:%M} or {shown:%H:%M}, or give an offset"
         )
@@ -102,7 +102,7 @@ def departure_at(moment: datetime, time_zone: str) -> Departure:
 
 
 def _in_known_years(moment: datetime) -> datetime:
-    if not 1900 < moment.year < 2100:  # beyond, neither the zones nor the sun's position are known well
+    if moment.year not in KNOWN_YEARS:
         raise UsageError(
             f'the departure "{moment.isoformat(" ")}" is outside the years 1901 to 2099; {EXAMPLE}'
         )

@@ -5,6 +5,7 @@ import unicodedata
 # Cc control (escape sequences, line breaks, tabs), Cf format (writing-direction overrides, zero width),
 # Cs lone surrogates, Zl and Zp line and paragraph separators.
 _NOT_SHOWN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+_NO_LETTERS = frozenset("\ufffe\uffff")  # no XML may hold them
 
 
 def printable(text: str) -> str:
@@ -13,5 +14,9 @@ def printable(text: str) -> str:
     Safe against terminal escapes, writing-direction overrides and line breaks. It does not escape
     markup: whoever writes HTML or XML still does.
     """
-    shown = "".join(" " if unicodedata.category(letter) in _NOT_SHOWN else letter for letter in text)
+    shown = "".join(letter if _is_shown(letter) else " " for letter in text)
     return " ".join(shown.split())
+
+
+def _is_shown(letter: str) -> bool:
+    return unicodedata.category(letter) not in _NOT_SHOWN and letter not in _NO_LETTERS

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from routesolar.errors import InputError, UsageError
+from routesolar.errors import UsageError
 from routesolar.files.stated import Stated, overridden
 from routesolar.files.tripfile import read_trip_file
 from routesolar.files.wording import FIT
@@ -135,7 +135,7 @@ class Trip(Noun):
         shown = local.replace(tzinfo=None, fold=0)
         try:
             same = departure_at(shown, self.time_zone) == self.departure
-        except InputError:
+        except UsageError:
             same = False
         return shown if same else local.astimezone(timezone(local.utcoffset() or timedelta()))
 

@@ -259,7 +259,6 @@ OTHER_FILES = [
     ("https://example.org/a.gpx", [], "download this file first"),
     ("{road}", ["--terrain", ""], "a raster has an empty name"),
     ("{road}", ["--weather", "{road}"], "road.gpx"),
-    ("{road}", ["--depart", "2026-10-04 02:30"], "clocks skip it"),  # Hobart's clocks go forward that night
 ]
 
 

@@ -2,7 +2,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from routesolar.errors import InputError, UsageError
+from routesolar.errors import UsageError
 from routesolar.timetable import parse_departure, time_zone_at
 
 
@@ -22,7 +22,7 @@ def test_an_offset_wins_over_the_zone(text: str) -> None:
 
 def test_a_time_the_clock_jumps_over_names_valid_ones_on_both_sides() -> None:
     # Tasmania's clocks go forward on the first Sunday of October, from 02:00 to 03:00.
-    with pytest.raises(InputError) as caught:
+    with pytest.raises(UsageError) as caught:
         parse_departure("2026-10-04 02:30", "Australia/Hobart")
     assert "depart at 01:30 or 03:30" in str(caught.value)
     before, after = (parse_departure(f"2026-10-04 {clock}", "Australia/Hobart") for clock in ("01:59", "03:00"))
@@ -39,7 +39,7 @@ def test_of_a_time_shown_twice_the_first_is_taken_with_a_note() -> None:
 
 def test_half_hour_jumps_are_jumps_too() -> None:
     # Lord Howe Island shifts by 30 minutes, from 02:00 to 02:30.
-    with pytest.raises(InputError, match=r"depart at 01:45 or 02:45"):
+    with pytest.raises(UsageError, match=r"depart at 01:45 or 02:45"):
         parse_departure("2026-10-04 02:15", "Australia/Lord_Howe")
 
 
