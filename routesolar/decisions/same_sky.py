@@ -16,7 +16,7 @@ from routesolar.trip.arrays import FloatArray
 from routesolar.trip.sweep import Sweep
 
 WOODS = 32  # states of all the trees concerned, evenly spread: a chance is good to some 2 points
-CAUSES = ("width", "cover", "crowns")
+CAUSES = ("width", "cover", "crowns", "uneven")
 
 
 def best_wins_frac(sweep: Sweep, best: int) -> FloatArray:
@@ -63,15 +63,20 @@ def _among_woods(drives: list[tuple[Sweep, int]]) -> list[EnergyMoments]:
         return [stated]
     causes: dict[tuple[str, str], int] = {}
     for r in unsure:
-        for named in zip(CAUSES, drives[r][0].others.rests_on, strict=True):
+        for named in _causes(drives[r][0]):
             causes.setdefault(named, len(causes))
     z = even_normals(WOODS, len(causes))
     fields = [np.tile(field, (WOODS, 1)) for field in stated]
     for r in unsure:
-        own = [causes[named] for named in zip(CAUSES, drives[r][0].others.rests_on, strict=True)]
+        own = [causes[named] for named in _causes(drives[r][0])]
         for field, values in zip(fields, among_trees(_tree_spread(*drives[r]), z[:, own]), strict=True):
             field[:, r] = values
     return [EnergyMoments(*(field[k] for field in fields)) for k in range(WOODS)]
+
+
+def _causes(sweep: Sweep) -> list[tuple[str, str]]:
+    """Return the names of a road's errors, with what each rests on; unevenness is one for all roads."""
+    return list(zip(CAUSES, (*sweep.others.rests_on, ""), strict=True))
 
 
 def _tree_spread(sweep: Sweep, departure: int) -> TreeSpread:

@@ -27,7 +27,7 @@ from routesolar.trip.surroundings import Canopy
 
 
 class OtherShades(NamedTuple):
-    """The shade of other trees than stated: k nodes (k, 3) of physics.unsure_trees, and the shade at each.
+    """The shade of other trees than stated: k nodes (k, 4) of physics.unsure_trees, and the shade at each.
 
     `rests_on` says what width, cover and crowns rest on, as the canopy's doubt has it.
     """
@@ -37,7 +37,7 @@ class OtherShades(NamedTuple):
     rests_on: tuple[str, str, str]
 
 
-NO_OTHERS = OtherShades(np.zeros((0, 3)), (), CanopyDoubt.none().rests_on)
+NO_OTHERS = OtherShades(np.zeros((0, 4)), (), CanopyDoubt.none().rests_on)
 
 
 class Stated(NamedTuple):
@@ -49,31 +49,47 @@ class Stated(NamedTuple):
 
 
 def nodes_of(canopy: Canopy) -> FloatArray:
-    """Return the nodes of physics.unsure_trees for a canopy, (k, 3); none where no tree is in doubt."""
-    return tree_nodes((False, False, False) if canopy.is_open else canopy.doubt.causes)
+    """Return the nodes of physics.unsure_trees for a canopy, (k, 4); none where no tree is in doubt."""
+    return tree_nodes((False, False, False, False) if canopy.is_open else canopy.doubt.causes)
 
 
 def canopy_at(canopy: Canopy, node: FloatArray) -> Canopy:
-    """Return the canopy with width, cover and crowns so many standard deviations above what is stated, (3,).
+    """Return the canopy with width, cover and crowns so many standard deviations above what is stated, (4,).
 
-    The width is log-normal, so that it stays above zero; covers and crowns stay within 0 to 1.
+    The width is log-normal, so that it stays above zero, as are the crowns met of height rasters; covers and
+    crowns stay within 0 to 1. `uneven_at` has the fourth.
     """
     doubt = canopy.doubt
-    crowns = np.clip(crowns_of_canopy(canopy) + doubt.crown_transmittance_sd_frac * node[2], 0.0, 1.0)
-    if not node[:2].any():
-        return replace(canopy, crown_transmittance_frac=crowns)
-    varied = canopy.varied(
+    crowns = crowns_of_canopy(canopy) + doubt.crown_transmittance_sd_frac * node[2]
+    trees = replace(
+        canopy,
+        crown_transmittance_frac=np.clip(crowns, 0.0, 1.0),
+        crowns_factor=float(np.exp(doubt.heights_sd_frac * node[1])),
+    )
+    if not _moves_stands(doubt, node):
+        return trees
+    return trees.varied(
         width_factor=np.exp(doubt.road_width_sd_frac * node[0]),
         cover_shift=doubt.cover_sd_frac * node[1],
         raster_cover_shift=float(doubt.raster_cover_sd_frac * node[1]),
     )
-    return replace(varied, crown_transmittance_frac=crowns)
+
+
+def uneven_at(shade: arrays.Shade, canopy: Canopy, node: FloatArray) -> arrays.Shade:
+    """Return a shade that costs a panel as at a node: the exponent of T that uneven light costs is scaled."""
+    factor = max(0.0, 1.0 + canopy.doubt.uneven_sd_frac * node[3])
+    return shade if factor == 1.0 else shade._replace(lit_frac=shade.lit_frac**factor)
+
+
+def _moves_stands(doubt: CanopyDoubt, node: FloatArray) -> bool:
+    """Return whether other crowns are met at a node; else as many, or all by one factor more."""
+    return bool(node[0] != 0 or (node[1] != 0 and doubt.moves_cover))
 
 
 def other_shades(outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: Stated) -> OtherShades:
     """Return the shade at the nodes of a canopy's doubt: one march each, from some points on a long drive.
 
-    Other crowns are met where those as stated are, so that they need no march.
+    Where the same crowns are met as stated, or by one factor more, no march is needed.
     """
     nodes = nodes_of(canopy)
     shades = tuple(_shades(outlook, canopy, faces, stated, nodes))
@@ -87,7 +103,9 @@ def _shades(
     for_suns, for_sky = (sample_of(outlook.segments, outlook.points, m) for m in (SAMPLE, SKY_SAMPLE))
     for node in nodes:
         trees = canopy_at(canopy, node)
-        if not node[:2].any():
+        if not node[:3].any():
+            yield uneven_at(stated.shade, canopy, node)
+        elif not _moves_stands(canopy.doubt, node):
             shade = shade_through(outlook, trees, stated.to_suns, stated.to_sky)
             yield shade.on(faces.normal, outlook.segments.heading_deg, suns)
         elif outlook.lookout is not None:

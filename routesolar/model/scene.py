@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from routesolar.model.clear_sky import open_sky_on, sun_on
-from routesolar.model.other_trees import NO_OTHERS, OtherShades, Stated, canopy_at, other_shades
+from routesolar.model.other_trees import NO_OTHERS, OtherShades, Stated, canopy_at, other_shades, uneven_at
 from routesolar.model.panels import faces_of
 from routesolar.model.shade import Shade, cast_shade, crowns_met, outlook_on, shade_through
 from routesolar.model.weather import weather_warnings
@@ -124,14 +124,15 @@ def reshaded_at_end(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
     faces = scene.faces._replace(normal=np.ascontiguousarray(scene.faces.normal[:, :, -count:]))
     sun = sun_on(last)
 
-    def mended(shade: arrays.Shade, trees: Canopy) -> arrays.Shade:
-        return _joined(shade, _shade_on(last, scene.rig, faces, trees, terrain, sun), count)
+    def mended(shade: arrays.Shade, node: FloatArray) -> arrays.Shade:
+        end = _shade_on(last, scene.rig, faces, canopy_at(canopy, node), terrain, sun)
+        return _joined(shade, uneven_at(end, canopy, node), count)
 
     others = scene.others
-    pairs = zip(others.nodes, others.shades, strict=True)
-    shades = tuple(mended(shade, canopy_at(canopy, node)) for node, shade in pairs)
-    mended_others = others._replace(shades=shades)
-    return replace(scene, shade=mended(scene.shade, canopy), others=mended_others, cast=None)
+    shades = tuple(mended(shade, node) for node, shade in zip(others.nodes, others.shades, strict=True))
+    return replace(
+        scene, shade=mended(scene.shade, np.zeros(4)), others=others._replace(shades=shades), cast=None
+    )
 
 
 def _joined(shade: arrays.Shade, end: arrays.Shade, count: int) -> arrays.Shade:

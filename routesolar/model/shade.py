@@ -241,7 +241,7 @@ def beam_left(
     elevation_deg = outlook.sun_apparent_elevation_deg[:, points.segment]
     beam = np.ones_like(azimuth_deg)
     if outlook.lookout is not None:
-        beam = _through(met, _at(crowns_of_canopy(canopy), points.segment))
+        beam = _through(met, _at(crowns_of_canopy(canopy), points.segment), canopy.crowns_factor)
     beam = np.where(~(elevation_deg > 0), np.nan, beam)
     if not outlook.terrain.is_flat:
         horizon_deg = outlook.terrain.horizon_deg[points.segment]
@@ -258,7 +258,7 @@ def sky_left(outlook: Outlook, canopy: Canopy, met: CrownsMet, some: IntArray | 
     sky, season = np.ones((1, len(points.segment), AZIMUTHS, ELEVATIONS)), np.zeros(1, dtype=np.int64)
     if outlook.lookout is not None:
         seasons, number = np.unique(crowns_of_canopy(canopy), axis=0, return_inverse=True)
-        sky = _through(met, _at(seasons, points.segment)[..., None, None])
+        sky = _through(met, _at(seasons, points.segment)[..., None, None], canopy.crowns_factor)
         season = number.astype(np.int64).reshape(-1)
     if not outlook.terrain.is_flat:
         toward = points.heading_deg + azimuth_deg()[:, None]
@@ -268,10 +268,13 @@ def sky_left(outlook: Outlook, canopy: Canopy, met: CrownsMet, some: IntArray | 
     return SkyLeft(points.mean(sky), season)
 
 
-def _through(met: CrownsMet, tau: FloatArray) -> FloatArray:
-    """Return the share left after so many crowns; a point sees single trees or a random stand, not both."""
+def _through(met: CrownsMet, tau: FloatArray, single_factor: float) -> FloatArray:
+    """Return the share left after so many crowns, of single trees so many times as many.
+
+    A point sees single trees or a random stand, not both.
+    """
     left = crown_transmittance(met.stand, tau)
-    return left if met.single is None else left * column_transmittance(met.single, tau)
+    return left if met.single is None else left * column_transmittance(single_factor * met.single, tau)
 
 
 def _at(tau: FloatArray, rows: IntArray) -> FloatArray:

@@ -92,6 +92,7 @@ ALONG: Mapping[str, Range] = MappingProxyType(
         "crown_transmittance_frac": Range(0.0, 1.0, _SHARE),
         "width_factor": Range(0.0, 100.0, "1 leaves the road as wide as it is"),
         "cover_shift": Range(-1.0, 1.0, "a share of the ground"),
+        "crowns_factor": Range(0.0, 100.0, "1 leaves the trees as dense as they are"),
         "horizon_deg": Range(-90.0, 90.0, "degrees above horizontal"),
         **dict.fromkeys(("slope_east_frac", "slope_north_frac"), Range(-100.0, 100.0, "rise over run")),
         "cloud_frac": Range(0.0, 1.0, "write 40 % as 0.40"),

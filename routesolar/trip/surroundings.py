@@ -122,8 +122,9 @@ class Canopy(Noun):
     unknown were already filled by the reader; `data_frac` is the share that was known.
     `kind` (n,) says which of `trees` stands at each segment. What a segment sees is of its own kind.
     `crown_transmittance_frac` (d or 1, n or 1) is what a crown lets through at that season; None is in leaf.
-    `doubt` is how far all this may be off. `width_factor` (n,) and `cover_shift`, of the raster's cells,
-    are 1 and 0 but where `varied` looks at other trees than stated.
+    `doubt` is how far all this may be off. `width_factor` (n,), `cover_shift`, of the raster's cells,
+    and `crowns_factor`, of how many crowns of single trees a way meets, are 1, 0 and 1 but where other trees
+    than stated are looked at.
     """
 
     cover_frac: TiledGrid | None
@@ -138,6 +139,7 @@ class Canopy(Noun):
     kind: IntArray = field(default_factory=lambda: np.zeros(1, dtype=np.int64))
     width_factor: FloatArray = field(default_factory=lambda: np.ones(1))
     cover_shift: float = 0.0
+    crowns_factor: float = 1.0
     crown_transmittance_frac: FloatArray | None = None
     doubt: CanopyDoubt = field(default_factory=CanopyDoubt)
     files: tuple[SourceFile, ...] = ()
@@ -153,7 +155,7 @@ class Canopy(Noun):
         check_arrays(self, names, unknown=said)
         lock_fields(self, {"width_factor": n})
         check_arrays(self, ("width_factor",))
-        check_ranges(self, ("cover_shift",), ALONG)
+        check_ranges(self, ("cover_shift", "crowns_factor"), ALONG)
         self.doubt.check_fits(n[0])
         if np.any(self.kind < 0) or np.any(self.kind >= len(self.trees)):
             raise UsageError(f"kind must number the {len(self.trees)} kinds of trees from 0")

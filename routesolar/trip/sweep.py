@@ -57,8 +57,8 @@ class Stages(Noun):
 class OtherTrees(Noun):
     """The leading sky's spread of each departure at k nodes of other trees, as physics.unsure_trees has them.
 
-    `nodes` is (k, 3), the rest (k, d). `rests_on` says what width, cover and crowns rest on: roads with the
-    same words share that error.
+    `nodes` is (k, 4), the rest (k, d). `rests_on` says what width, cover and crowns rest on: roads with the
+    same words share that error. What uneven shade costs is off by the same on all roads.
     """
 
     nodes: FloatArray
@@ -70,7 +70,7 @@ class OtherTrees(Noun):
 
     def __post_init__(self) -> None:
         names = ("mean_wh", "variance_wh2", "low_wh", "high_wh")
-        lock_fields(self, dict.fromkeys(names, np.shape(self.mean_wh)) | {"nodes": (len(self.nodes), 3)})
+        lock_fields(self, dict.fromkeys(names, np.shape(self.mean_wh)) | {"nodes": (len(self.nodes), 4)})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

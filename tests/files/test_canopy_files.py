@@ -217,7 +217,10 @@ def test_doubt_is_the_smaller_the_better_is_known_who_said_it(tmp_path):
     assert doubt.raster_cover_sd_frac == 0.05
     heights = write(tmp_path / "height.tif", np.full((100, 100), 15, "uint8"), cell=2.0)
     seen = canopy_at([50, 100], [50, 100], height=(heights,)).canopy.doubt
-    assert seen.causes == (False, False, True)
+    assert seen.causes == (False, True, True, True)  # the crowns seen may be more or fewer (heights_sd_frac)
+    assert seen.heights_sd_frac == 0.10
+    assert not seen.moves_cover
+    assert silent.heights_sd_frac == doubt.heights_sd_frac == 0.0
 
 
 def test_the_same_words_are_one_error_and_other_words_another():

@@ -1,6 +1,7 @@
 """The interval over clouds and trees together: against draws from the same priors, and its laws."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -10,10 +11,12 @@ from scipy.stats import norm, qmc
 
 from routesolar.model.charge import battery_days, quantile
 from routesolar.model.other_trees import canopy_at
-from routesolar.model.scene import run, set_scene
+from routesolar.model.percentiles import moments_of
+from routesolar.model.scene import Scene, run, set_scene
 from routesolar.model.simulation import simulate
 from routesolar.model.sky import sky_states
 from routesolar.model.sweeping import sweep
+from routesolar.physics.bands import trip_parts
 from routesolar.trip.canopy_doubt import CanopyDoubt
 from routesolar.trip.harvest import LegResult
 from routesolar.trip.rig import Battery, Panel, Rig
@@ -23,8 +26,8 @@ from routesolar.trip.surroundings import Canopy, Terrain
 
 RIG = Rig(panels=(Panel(rated_w=200),))
 WIDTH_M, COVER, TAU = 12.0, 0.5, 0.10
-WIDTH_SD, COVER_SD, TAU_SD = 0.25, 0.08, 0.04
-DRAWS, CLOUDS = 128, 64
+WIDTH_SD, COVER_SD, TAU_SD, UNEVEN_SD = 0.25, 0.08, 0.04, 0.4
+DRAWS, CLOUDS = 256, 64
 
 
 def day_drive(segments: int = 36) -> Segments:
@@ -50,20 +53,31 @@ def in_doubt(drive: Segments) -> Canopy:
         road_width_sd_frac=np.full(1, WIDTH_SD),
         cover_sd_frac=np.full(1, COVER_SD),
         crown_transmittance_sd_frac=np.full((1, 1), TAU_SD),
+        uneven_sd_frac=UNEVEN_SD,
     )
     return replace(woods(drive), doubt=doubt)
 
 
-def drawn_wh(drive: Segments, sky: Sky) -> tuple[np.ndarray, np.ndarray]:
-    """Energies drawn from the priors: first the trees (a scrambled Sobol sequence), then their clouds.
-
-    Returns all of them, and the means over the clouds.
-    """
-    moments = []
-    for width, cover, tau in norm.ppf(qmc.Sobol(3, seed=3).random(DRAWS)):
+@cache
+def drawn_woods() -> list[Scene]:
+    """Trees drawn from the priors (a scrambled Sobol sequence), each taken as certain."""
+    drive, scenes = day_drive(), []
+    for width, cover, tau, uneven in norm.ppf(qmc.Sobol(4, seed=3).random(DRAWS)):
         trees = woods(drive, WIDTH_M * np.exp(WIDTH_SD * width), COVER + COVER_SD * cover, TAU + TAU_SD * tau)
-        one = sweep(drive, RIG, trees.certain(), Terrain.flat(drive.count), [sky])
-        moments.append((one.mean_wh[0], one.variance_wh2[0], one.low_wh[0], one.high_wh[0]))
+        scene = set_scene(drive, RIG, trees.certain(), Terrain.flat(drive.count))
+        # What uneven light costs is 1 - T^x with a derived x (physics.partial_shade), which is in doubt.
+        lit_frac = scene.shade.lit_frac ** max(0.0, 1 + UNEVEN_SD * uneven)
+        scenes.append(replace(scene, shade=scene.shade._replace(lit_frac=lit_frac)))
+    return scenes
+
+
+def drawn_wh(drive: Segments, sky: Sky) -> tuple[np.ndarray, np.ndarray]:
+    """Energies drawn from the priors, the trees and then their clouds: all, and the means over the clouds."""
+    moments, trip = [], trip_parts(drive.leg, drive.stopped)
+    for scene in drawn_woods():
+        states = sky_states(sky, drive, scene.sun.apparent_elevation_deg)
+        found = moments_of(scene, run(scene, [states]), 0, states, sky, trip)
+        moments.append([field[0, -1] for field in found])
     mean, variance, low, high = np.array(moments).T
     # A Beta distribution of this mean and variance on [low, high] (method of moments, any textbook).
     centre, spread = (mean - low) / (high - low), variance / (high - low) ** 2
@@ -74,7 +88,7 @@ def drawn_wh(drive: Segments, sky: Sky) -> tuple[np.ndarray, np.ndarray]:
 
 @pytest.mark.parametrize("sky", ["clear", "broken", "overcast"])
 def test_percentiles_are_those_of_draws_from_the_same_priors(sky):
-    # 128 x 64 draws: standard error below 0.3 % of the energy. Under "clear" the trees are most of the doubt.
+    # 256 x 64 draws: standard error below 0.3 % of the energy. Under "clear" the trees are most of the doubt.
     drive = day_drive()
     said = Sky(name=sky, forecast="tomorrow")
     totals = simulate(drive, RIG, in_doubt(drive), Terrain.flat(drive.count), [said]).totals
@@ -151,12 +165,28 @@ def test_other_trees_stay_possible_and_nothing_grows_where_nothing_stands():
     canopy = Canopy.uniform(drive.count, cover_frac=0.05)
     canopy = replace(canopy, uniform_cover_frac=np.array([0.0, 0.05, 0.97, np.nan]))
     for side in (-3.0, 3.0):
-        far = canopy_at(canopy, np.full(3, side))
+        far = canopy_at(canopy, np.full(4, side))
         assert far.uniform_cover_frac[0] == 0.0
         assert np.isnan(far.uniform_cover_frac[3])
         assert np.all((far.uniform_cover_frac[1:3] >= 0) & (far.uniform_cover_frac[1:3] <= 1))
         assert np.all(far.width_factor > 0)
         assert np.all((far.crown_transmittance_frac >= 0) & (far.crown_transmittance_frac <= 1))
+
+
+def test_what_uneven_shade_costs_is_in_doubt_by_itself():
+    # Everything else certain. Under trees the energy is the darker the more uneven shade costs, which is off by
+    # 40 % of its exponent: from 1.28 sd more to 1.28 sd less.
+    drive, flat, sky = day_drive(), Terrain.flat(36), [Sky(name="clear", forecast="known")]
+    canopy = replace(woods(drive), doubt=replace(CanopyDoubt.none(), uneven_sd_frac=UNEVEN_SD))
+    totals = simulate(drive, RIG, canopy, flat, sky).totals
+    scene = set_scene(drive, RIG, woods(drive).certain(), flat)
+    states = sky_states(sky[0], drive, scene.sun.apparent_elevation_deg)
+    for z, found in ((1.2816, totals.energy_shade_low_wh), (-1.2816, totals.energy_shade_high_wh)):
+        lit_frac = scene.shade.lit_frac ** (1 + UNEVEN_SD * z)
+        watts = run(replace(scene, shade=scene.shade._replace(lit_frac=lit_frac)), [states]).expected_w[0, 0]
+        assert found == pytest.approx(float(watts @ drive.duration_s[0]) / 3600, rel=0.005)
+    assert totals.energy_shade_low_wh < 0.98 * totals.energy_wh
+    assert totals.energy_shade_high_wh > 1.02 * totals.energy_wh
 
 
 @pytest.mark.parametrize("sky", ["clear", "broken"])

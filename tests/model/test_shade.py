@@ -9,6 +9,7 @@ from canopy_scenes import habit
 from drives import straight_drive, utc
 from numpy.testing import assert_allclose
 
+from routesolar.model.other_trees import canopy_at
 from routesolar.model.shade import cast_shade
 from routesolar.physics.corridor import REACH_M
 from routesolar.physics.crowns import OVERHANG, Stand, straight_overlap
@@ -216,6 +217,11 @@ def test_single_trees_of_a_metre_scale_raster_shade_only_from_their_side():
     south = cast(segments, canopy, suns(180.0, 30.0)).beam_transmittance_frac[0, near]
     assert (north < 0.7).all()
     assert (south == 1.0).all()
+    # A tenth more crowns is a tenth more optical depth (Beer's law), and nothing where nothing grows.
+    more = canopy_at(canopy, np.array([0.0, np.log(1.1) / canopy.doubt.heights_sd_frac, 0.0, 0.0]))
+    denser = cast(segments, more, suns(0.0, 30.0)).beam_transmittance_frac[0, near]
+    assert_allclose(denser, north**1.1, rtol=0.01)  # the mean of a few points' powers
+    assert (cast(segments, more, suns(180.0, 30.0)).beam_transmittance_frac[0, near] == 1.0).all()
     said = replace(canopy, uniform_cover_frac=np.zeros(COUNT))
     assert (cast(segments, said, suns(0.0, 30.0)).beam_transmittance_frac == 1.0).all()
 
