@@ -26,7 +26,7 @@ SLOW = """
     timetable/test_noisy_tracks.py::test_a_noisy_track_is_as_long_as_its_road
     timetable/test_noisy_tracks.py::test_an_hour_parked_is_one_stop_of_an_hour
     trip/test_names.py::test_any_text_becomes_one_printable_line_and_stays_so
-    trips/test_both_ways.py
+    trips/test_both_ways.py trips/test_threads.py
 """.split()
 
 

@@ -103,7 +103,7 @@ def _charge(best: Departure) -> str:
     return (
         ""
         if best.soc_end_frac is None
-        else f"The battery ends at {percent(best.soc_end_frac)} on an average day."
+        else f"With the expected watts throughout, the battery ends at {percent(best.soc_end_frac)}."
     )
 
 
@@ -188,11 +188,11 @@ def _shortage(day: TransitDay) -> str:
     if day.load_wh == 0:
         return ""
     if day.shortage is None:
-        return "On an average day the sun covers the loads throughout."
+        return "With the expected watts throughout, the sun covers the loads all the way."
     short: Shortage = day.shortage
     return (
-        f"On an average day the longest spell in which the sun gives less than the loads use is "
-        f"{_local(day).between(short.start_utc_s, short.end_utc_s)} "
+        "With the expected watts throughout, the longest spell in which the sun gives less than the loads "
+        f"use is {_local(day).between(short.start_utc_s, short.end_utc_s)} "
         f"({duration(short.end_utc_s - short.start_utc_s)}): {energy(short.missing_wh)} must come from the "
         "battery or the engine."
     )

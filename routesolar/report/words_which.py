@@ -239,8 +239,8 @@ def _engine(result: Sizing) -> str:
         for name in ("poor_need", "average_need")
     )
     return (
-        f"Alternator energy needed while driving, for no load to fall short on nine days in ten: {poor}. On "
-        f"an average day, with the expected watts throughout: {average}."
+        f"Alternator energy needed while driving, for no load to fall short on nine days in ten: {poor}. "
+        f"With the expected watts throughout: {average}."
     )
 
 

@@ -79,7 +79,7 @@ def test_departures_say_the_best_its_least_and_what_is_as_good(departures):
     assert f"at least {departures.best.energy_low_wh:.0f} Wh, under broken sky" in words.answer
     said = " ".join(words.remarks)
     assert "Equally good: all from" in said and "Best under other skies: rain" in said
-    assert "The battery ends at" in said and "standing" not in said
+    assert "the battery ends at" in said and "standing" not in said
     assert len(words.cells) == 24 and all(len(row) == len(words.header) for row in words.cells)
 
 
@@ -148,7 +148,8 @@ def test_a_transit_day_is_told_in_sentences():
     said = transit_sentences(transit_day(harvest, RIG))
     assert said[0].endswith("the drive has no stop.")
     assert said[2].startswith(
-        "On an average day the longest spell in which the sun gives less than the loads use is 18:30 to 19:30"
+        "With the expected watts throughout, the longest spell in which the sun gives less than the loads use "
+        "is 18:30 to 19:30"
     )
     assert transit_sentences(transit_day(harvest, replace(RIG, loads=())))[-1] == said[1]
 

@@ -1,6 +1,6 @@
 // One drive, seen twice: what is pointed at on the map is marked on the chart, and the other way round.
 
-const KEY_TITLES = { power: "Expected watts", loss: "Lost to shade", open: "Open sky watts" };
+const KEY_TITLES = { power: "Expected watts", loss: "Lost to shade, %", open: "Open sky watts" };
 
 function start() {
   const drive = readDrive();
