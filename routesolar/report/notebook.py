@@ -16,6 +16,7 @@ from routesolar.report.colours import POWER, classes
 from routesolar.report.decision_charts import calendar_png, compare_png, departures_png, size_png
 from routesolar.report.decision_text import MOST_ROWS, Words, share
 from routesolar.report.map_signs import brought
+from routesolar.report.open_road import first_said
 from routesolar.report.page_parts import asset, key_rows, page_templates
 from routesolar.report.park_chart import park_png
 from routesolar.report.pieces import piece_watts, pieces_of
@@ -91,7 +92,10 @@ def _harvest_words(harvest: Harvest) -> Words:
     least = totals.energy_low_wh
     bound = "" if least is None else f", nine days in ten at least {energy(least)}"
     return Words(
-        answer=f"Expect {energy(totals.energy_wh)} on this drive{bound}, under {harvest.sky} sky.",
+        answer=first_said(
+            f"Expect {energy(totals.energy_wh)} on this drive{bound}, under {harvest.sky} sky.",
+            () if harvest.drive is None else (harvest.drive,),
+        ),
         remarks=(f"{distance(totals.distance_km, METRIC)}, local times of {zone}.",),
         header=("leg", "start", "Wh", "mean W", "shade loss %"),
         cells=tuple(

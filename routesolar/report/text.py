@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from routesolar.report.clock_words import clock, clock_after, clock_of, day, offset
+from routesolar.report.open_road import on_open_road
 from routesolar.report.units import Units, distance, duration, energy, percent, power, readable
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
@@ -31,8 +32,8 @@ def headline_parts(report: HarvestReport) -> tuple[str, str, str]:
     totals = report.harvest.totals
     rated_w = report.rig.rated_w
     subject = f"A {rated_w:g} W panel" if len(report.rig.panels) == 1 else f"Panels of {rated_w:g} W in total"
-    if report.canopy.is_open:
-        subject = f"On an open road, {subject[0].lower()}{subject[1:]}"
+    if report.canopy.is_open and report.shade is None:
+        subject = on_open_road(subject)
     least = totals.energy_low_wh
     causes = ", clouds and trees together" if _moved_by_trees(report) else ""
     bound = "" if least is None else f" (nine days in ten at least {energy(least)}{causes})"

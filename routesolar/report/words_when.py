@@ -8,6 +8,7 @@ from routesolar.decisions.starts import clock as clock_of_day
 from routesolar.decisions.transit import Shortage, TransitDay, hour_wh
 from routesolar.report.clock_words import LocalClock, clock, clock_after
 from routesolar.report.decision_text import AT_LEAST, Words, share, when
+from routesolar.report.open_road import first_said
 from routesolar.report.units import duration, energy, percent, power, readable
 
 MONTHS = ("January February March April May June July August September October November December").split()
@@ -24,7 +25,7 @@ def departures_words(result: Departures) -> Words:
     remarks = (_alike(result), _spread(result), _parked(best), _charge(best), _other_skies(result))
     energies = [row.energy_wh for row in result.ranked]
     return Words(
-        answer=answer,
+        answer=first_said(answer, result.drives),
         remarks=tuple(remark for remark in remarks if remark),
         header=(
             "leave",
@@ -145,7 +146,7 @@ def calendar_words(result: YearCalendar) -> Words:
         for m, top in tops.items()
     )
     return Words(
-        answer=answer,
+        answer=first_said(answer, result.drives),
         remarks=remarks,
         header=("month", "best hour", "Wh", "shade loss %", "mean Wh"),
         cells=cells,

@@ -9,6 +9,7 @@ from routesolar.decisions.size import CARRIED_FRAC, KNEE_FRAC, PanelSize, Sizing
 from routesolar.model.engine import EngineNeed
 from routesolar.report.clock_words import clock, clock_after, day
 from routesolar.report.decision_text import AT_LEAST, Words, chance, listed, share
+from routesolar.report.open_road import all_open, first_said
 from routesolar.report.units import Units, distance, duration, energy, percent, power, readable
 
 _NO_WAIT_S = 60.0  # a shorter wait is not told
@@ -32,9 +33,12 @@ def compare_words(result: Comparison, units: Units) -> Words:
         _hours(best, second),
         _days(result),
     )
-    differ = f"The routes differ in {listed(list(result.differ))}. " if result.differ else ""
+    where = "On open roads, " if all_open(result.drives) else ""
+    differ = (
+        f"{'the' if where else 'The'} routes differ in {listed(list(result.differ))}. " if result.differ else ""
+    )
     return Words(
-        answer=f"{differ}{_most(result, best, second)}, under {result.sky} sky.",
+        answer=f"{where}{differ}{_most(result, best, second)}, under {result.sky} sky.",
         remarks=tuple(remark for remark in remarks if remark),
         header=(
             *("route", "leave", units.distance, "time", "Wh", *AT_LEAST, "Wh waiting"),
@@ -154,7 +158,7 @@ def size_words(result: Sizing) -> Words:
     """Return what a list of panel sizes says."""
     largest = result.sizes[-1]
     return Words(
-        answer=_knee(result),
+        answer=first_said(_knee(result), result.drives),
         remarks=tuple(remark for remark in (_loads(result), _engine(result), _own_engine(result)) if remark),
         header=(
             *("watts", "Wh", "usable Wh", "Wh per added W", "loads the sun covers"),

@@ -89,7 +89,7 @@ def test_departures_that_differ_are_told_in_the_first_line(tmp_path: Path) -> No
     early = road_to_town(tmp_path, "early", length_km=20, heading=0)
     late = road_to_town(tmp_path, "late", length_km=20, heading=0, depart="2026-11-20 13:00")
     out = run("compare", early, late).out
-    assert out.replace("\n  ", " ").startswith("late leaving at 13:00 gathers the most: ")
+    assert out.replace("\n  ", " ").startswith("On open roads, late leaving at 13:00 gathers the most: ")
     assert "on early leaving at 10:00, under broken sky." in out.replace("\n  ", " ")
 
 
@@ -97,7 +97,8 @@ def test_rigs_that_differ_are_told_in_the_first_line(tmp_path: Path) -> None:
     small = road_to_town(tmp_path, "small", length_km=20, heading=0)
     large = road_to_town(tmp_path, "large", length_km=20, heading=0)
     large.write_text(large.read_text(encoding="utf-8").replace("200W", "400W"), encoding="utf-8")
-    assert run("compare", small, large).out.startswith("The routes differ in panels. large gathers the most")
+    out = run("compare", small, large).out
+    assert out.startswith("On open roads, the routes differ in panels. large gathers the most")
     assert run("compare", small, large, "--json").json["differ"] == ["panels"]
     assert run("compare", small, large, "--panel", "200W").out.startswith("small and large gather the same")
 

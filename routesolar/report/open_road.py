@@ -1,0 +1,21 @@
+"""The first words where nothing is said of trees: the numbers are those of an open road."""
+
+from collections.abc import Sequence
+
+from routesolar.trip.drawable import Drawable
+
+
+def first_said(sentence: str, drives: Sequence[Drawable]) -> str:
+    """Return a sentence, with "On an open road" before it where nothing is said of trees on any drive."""
+    return on_open_road(sentence) if all_open(drives) else sentence
+
+
+def on_open_road(sentence: str) -> str:
+    """Return a sentence of an open road."""
+    return f"On an open road, {sentence[0].lower()}{sentence[1:]}"
+
+
+def all_open(drives: Sequence[Drawable]) -> bool:
+    """Return whether no drive has trees or a shade of its own; False where no drive is known."""
+    around = [drive.around for drive in drives]
+    return bool(around) and all(one.canopy.is_open and one.shade is None for one in around)
