@@ -11,6 +11,7 @@ from routesolar.physics.columns import Columns, columns_of
 from routesolar.physics.opening import PixelRoad, open_share, stand_cover
 from routesolar.physics.raymarch import Grid
 from routesolar.physics.stand import block_means, block_side, grid_of, no_grid
+from routesolar.trip.fitting import check_canopy_fits
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Placement, TiledGrid, shifted_cover
 
@@ -27,7 +28,12 @@ class Stand(NamedTuple):
 
 
 def stand_along(segments: Segments, canopy: Canopy) -> Stand | None:
-    """Return the stand of the canopy's rasters; None where they tell no cover."""
+    """Return the stand of the canopy's rasters; None where they tell no cover.
+
+    Raises:
+        UsageError: the canopy is of other segments.
+    """
+    check_canopy_fits(segments, canopy)
     cover, height, place = canopy.cover_frac, canopy.height_m, canopy.placement
     if cover is None or place is None:
         return None
