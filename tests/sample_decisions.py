@@ -77,6 +77,13 @@ def ranked(watts):
     return Departures(ranked=rows, time_zone=ZONE, sky="broken", best_by_sky=(), warnings=("A straight line.",))
 
 
+RESTS_ON = (
+    "Trees and hills along the road are not known here and were left out. Fri 20 Nov 2026, leaving 05:00 to "
+    "20:00 (Australia/Hobart); 200 W panel, flat; broken sky (5-6 okta, sun and cloud in turn), as sure as a "
+    "forecast for tomorrow; routesolar 0.1.0."
+)
+
+
 class Presented(NamedTuple):
     """A decision's title, words, rows, content and chart."""
 
@@ -103,6 +110,8 @@ def presented(command, parts, warnings):
         chart_words=words.chart_words,
         warnings=warnings,
         software="routesolar 0.1.0",
+        rests_on=RESTS_ON,
+        assumptions=(("Sky", "broken (5-6 okta, sun and cloud in turn)."), ("Trees", "none.")),
     )
 
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from routesolar.physics.hillshade import FLAT_FRAC
+from routesolar.report.basis_words import rests_on
 from routesolar.trip.ground import Ground, MapPicture
 from routesolar.trip.harvest import Charge, Harvest, HourResult, LegResult, SkyResult
 from routesolar.trip.harvest_report import HarvestReport
@@ -139,7 +140,7 @@ def winding_harvest(count: int = 240, **where: float) -> Harvest:
 
 def winding_report(count: int = 240, *, picture: bool = True, **where: float) -> HarvestReport:
     """The same with what was assumed around it."""
-    return HarvestReport(
+    report = HarvestReport(
         harvest=winding_harvest(count, **where),
         route_name="Survey of the upper river",
         files=(SourceFile(name="river.gpx", sha256="ab" * 32),),
@@ -158,6 +159,7 @@ def winding_report(count: int = 240, *, picture: bool = True, **where: float) ->
         software="routesolar 0.1.0",
         ground=sample_ground(where.get("west_deg", 147.0)) if picture else Ground(),
     )
+    return replace(report, rests_on=rests_on(report.basis, report.software))
 
 
 def full_report(count: int = 240, **where: float) -> HarvestReport:

@@ -30,6 +30,7 @@ def deliver_decision(result: Decision, out: OutputOptions, units: str = "metric"
         tell(f"written: {printable(str(out.output))}")
     report = decision_report(result, shown)
     words = decision_words(result, shown)
+    words = words._replace(remarks=(*words.remarks, *([report.rests_on] if report.rests_on else [])))
     sys.stdout.write(
         decision_json(report) if out.json else terminal_text(words, report.warnings, terminal_width())
     )

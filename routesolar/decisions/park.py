@@ -66,6 +66,7 @@ class Parking(Result):
     title: str = ""
     warnings: tuple[str, ...] = ()
     drives: tuple[Drawable, ...] = field(default=(), repr=False)
+    road: Segments | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         occupied = np.shape(self.occupied_latitude_deg)

@@ -46,6 +46,7 @@ def result(report: HarvestReport) -> dict[str, Any]:
     return {
         "schema": "routesolar.harvest/2",
         "software": report.software,
+        "rests_on": report.rests_on,
         "route": {
             "name": report.route_name,
             "files": _files(report.files),

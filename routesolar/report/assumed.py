@@ -1,4 +1,4 @@
-"""What a harvest rests on, said plainly."""
+"""What an answer rests on, said plainly."""
 
 import numpy as np
 
@@ -6,31 +6,32 @@ from routesolar.physics.bands import HAZE_SD
 from routesolar.physics.clouds import SCENARIOS
 from routesolar.report.units import Units, percent, power, speed, warmth
 from routesolar.report.words_trees import trees_words
-from routesolar.trip.harvest_report import HarvestReport
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.basis import Basis
 from routesolar.trip.names import printable
 from routesolar.trip.rig import Battery, Panel
 
 
-def assumptions(report: HarvestReport, units: Units) -> tuple[tuple[str, str], ...]:
+def assumptions(basis: Basis, units: Units) -> tuple[tuple[str, str], ...]:
     """Return what the answer rests on, as pairs of a subject and a sentence."""
     stated = (
-        ("Sky", _sky(report)),
-        ("Trees", trees_words(report, units)),
-        ("Terrain", _terrain(report)),
-        ("Pace", _pace(report, units)),
-        ("Air", _air(report, units)),
-        ("Panel", _panels(report)),
-        ("Battery", _battery(report, units)),
-        ("Engine", _engine(report)),
-        ("Loads", _loads(report)),
-        *(("Note", printable(note)) for note in report.harvest.notes),
+        ("Sky", _sky(basis)),
+        ("Trees", trees_words(basis, units)),
+        ("Terrain", _terrain(basis)),
+        ("Pace", _pace(basis, units)),
+        ("Air", _air(basis, units)),
+        ("Panel", _panels(basis)),
+        ("Battery", _battery(basis, units)),
+        ("Engine", _engine(basis)),
+        ("Loads", _loads(basis)),
+        *(("Note", printable(note)) for note in basis.notes),
     )
     return tuple((subject, sentence) for subject, sentence in stated if sentence)
 
 
-def _sky(report: HarvestReport) -> str:
-    name = report.harvest.sky
-    if report.sky.index is not None:
+def _sky(basis: Basis) -> str:
+    name = basis.sky.name
+    if basis.sky.index is not None:
         return f"{printable(name)}, given segment by segment as an index of the clear sky."
     if name not in SCENARIOS:
         return f"{printable(name)}."
@@ -40,36 +41,32 @@ def _sky(report: HarvestReport) -> str:
     return f"{printable(name)} ({SCENARIOS[name].seen}); {haze}."
 
 
-def _terrain(report: HarvestReport) -> str:
-    names = ", ".join(printable(file.name) for file in report.terrain.files)
-    if report.shade is not None:
+def _terrain(basis: Basis) -> str:
+    names = ", ".join(printable(file.name) for file in basis.terrain.files)
+    if basis.shade is not None:
         return ""
     if not names:
         return "a level horizon."
-    return f"{names}, known for {percent(report.terrain.data_frac)} of the route."
+    return f"{names}, known for {percent(basis.terrain.data_frac)} of the route."
 
 
-def _pace(report: HarvestReport, units: Units) -> str:
-    segments = report.harvest.segments
+def _pace(basis: Basis, units: Units) -> str:
+    segments = basis.segments
     driving_s = float(segments.duration_s[0][~segments.stopped].sum())
     if driving_s == 0:
         return "parked throughout."
     mean = speed(float(segments.length_m.sum()) / driving_s, units)
-    stated = printable(report.pace)
+    stated = printable(basis.pace)
     return f"{stated}; {mean} on average while driving." if stated else f"{mean} on average while driving."
 
 
-def _air(report: HarvestReport, units: Units) -> str:
-    sky, weather = report.sky, report.sky.weather
+def _air(basis: Basis, units: Units) -> str:
+    sky, weather = basis.sky, basis.sky.weather
     wind = speed(sky.wind_mps, units)
     if sky.air_c is not None:
         air = warmth(sky.air_c, units)
     else:
-        lowest, highest = (
-            warmth(float(end), units) for end in (report.harvest.air_c.min(), report.harvest.air_c.max())
-        )
-        span = lowest if lowest == highest else f"{lowest} to {highest}"
-        air = f"{span}, usual for the place, season and hour (set it with --air)"
+        air = f"{_span(basis.air_c, units)}usual for the place, season and hour (set it with --air)"
     if weather is not None and np.isfinite(weather.air_c).any():
         air = f"as in {printable(weather.name)}"
     if weather is not None and np.isfinite(weather.wind_mps).any():
@@ -77,8 +74,15 @@ def _air(report: HarvestReport, units: Units) -> str:
     return f"{air}; wind {wind}."
 
 
-def _panels(report: HarvestReport) -> str:
-    rig = report.rig
+def _span(air_c: FloatArray | None, units: Units) -> str:
+    if air_c is None:
+        return ""
+    lowest, highest = (warmth(float(end), units) for end in (air_c.min(), air_c.max()))
+    return f"{lowest}, " if lowest == highest else f"{lowest} to {highest}, "
+
+
+def _panels(basis: Basis) -> str:
+    rig = basis.rig
     return (
         f"{'; '.join(_panel(panel) for panel in rig.panels)}; soiling {percent(rig.soiling_frac)}, "
         f"wiring {percent(rig.wiring_frac)}, controller {percent(rig.controller.efficiency_frac)} efficient."
@@ -92,8 +96,8 @@ def _panel(panel: Panel) -> str:
     return f"{printable(panel.name)} {panel.rated_w:g} W, {lean}, {printable(panel.mounting)}{use}{aim}"
 
 
-def _battery(report: HarvestReport, units: Units) -> str:
-    battery = report.rig.battery
+def _battery(basis: Basis, units: Units) -> str:
+    battery = basis.rig.battery
     if battery is None:
         return ""
     return (
@@ -113,12 +117,12 @@ def _cold(battery: Battery, units: Units) -> str:
     return f"{where}, not charged below {warmth(battery.cold_limit_c, units)}"
 
 
-def _engine(report: HarvestReport) -> str:
-    alternator = report.rig.alternator
+def _engine(basis: Basis) -> str:
+    alternator = basis.rig.alternator
     return "" if alternator is None else f"charges {power(alternator.delivered_w)} while driving."
 
 
-def _loads(report: HarvestReport) -> str:
-    loads = (f"{printable(load.name)} {load.power_w:g} W {printable(load.when)}" for load in report.rig.loads)
+def _loads(basis: Basis) -> str:
+    loads = (f"{printable(load.name)} {load.power_w:g} W {printable(load.when)}" for load in basis.rig.loads)
     listed = ", ".join(loads)
     return f"{listed}." if listed else ""

@@ -1,7 +1,9 @@
 """One chart a decision, as a PNG: the same bytes for the same result."""
 
+import textwrap
 import warnings
 from collections.abc import Callable
+from typing import Any
 
 import matplotlib as mpl
 import numpy as np
@@ -30,11 +32,11 @@ _LINES = ("#a8442f", "#2f6d7e", "#8a6d1d", "#5a3474", "#4d7a3a", "#5b6472")
 _DASHES = ("-", (0, (6, 2)), (0, (1, 1.5)), (0, (8, 2, 2, 2)), (0, (3, 3)), (0, (2, 1, 1, 1)))
 
 
-def departures_png(result: Departures) -> bytes:
+def departures_png(result: Departures, foot: str = "") -> bytes:
     """Return energy against the time of leaving, with nine days in ten, and which departures are alike."""
 
-    def draw(figure: Figure) -> None:
-        axes = figure.add_axes((0.075, 0.13, 0.9, 0.72))
+    def draw(figure: Any) -> None:
+        axes: Axes = figure.add_axes((0.075, 0.13, 0.9, 0.72))
         rows = sorted(result.ranked, key=lambda row: row.depart_utc_s)
         at_s = np.array([row.depart_utc_s for row in rows])
         step_s = float(np.min(np.diff(at_s))) if len(at_s) > 1 else 3600.0
@@ -67,7 +69,7 @@ def departures_png(result: Departures) -> bytes:
         _plain(axes, "leaving at", "Wh")
         _legend(axes, handles, labels)
 
-    return chart_png(10.0, 4.4, f"Energy by departure, {result.sky} sky", draw)
+    return chart_png(10.0, 4.4, f"Energy by departure, {result.sky} sky", draw, foot)
 
 
 def _name_best(axes: Axes, result: Departures, span_s: tuple[float, float]) -> None:
@@ -80,13 +82,13 @@ def _name_best(axes: Axes, result: Departures, span_s: tuple[float, float]) -> N
     axes.annotate(label, place, (0, 6), textcoords="offset points", ha=side, fontsize=9, fontweight="bold")
 
 
-def calendar_png(result: YearCalendar) -> bytes:
+def calendar_png(result: YearCalendar, foot: str = "") -> bytes:
     """Return a map of heat: months down, hours of leaving across, energy as colour and in figures."""
     clock_s, grid = calendar_grid(result, result.energy_wh)
     scale = classes(float(np.nanmax(grid)), POWER)
 
-    def draw(figure: Figure) -> None:
-        axes = figure.add_axes((0.06, 0.09, 0.82, 0.8))
+    def draw(figure: Any) -> None:
+        axes: Axes = figure.add_axes((0.06, 0.09, 0.82, 0.8))
         index = scale.of(grid).astype(float)
         index[np.isnan(grid)] = np.nan
         colours = ListedColormap([NOTHING, *scale.colours])
@@ -115,14 +117,15 @@ def calendar_png(result: YearCalendar) -> bytes:
             frameon=False,
         )
 
-    return chart_png(10.0, 5.0, f"Energy by month and hour of leaving, {result.sky} sky", draw)
+    return chart_png(10.0, 5.0, f"Energy by month and hour of leaving, {result.sky} sky", draw, foot)
 
 
-def compare_png(result: Comparison, units: Units = METRIC) -> bytes:
+def compare_png(result: Comparison, units: Units = METRIC, foot: str = "") -> bytes:
     """Return the energy gathered along the way on each route, and beside it the sums with eight days in ten."""
 
-    def draw(figure: Figure) -> None:
-        way, sums = figure.add_axes((0.075, 0.13, 0.5, 0.72)), figure.add_axes((0.62, 0.13, 0.36, 0.72))
+    def draw(figure: Any) -> None:
+        way: Axes = figure.add_axes((0.075, 0.13, 0.5, 0.72))
+        sums: Axes = figure.add_axes((0.62, 0.13, 0.36, 0.72))
         zone = result.routes[result.best].time_zone
         start_s = result.routes[result.best].depart_utc_s
         for number, route in enumerate(result.routes):
@@ -144,14 +147,14 @@ def compare_png(result: Comparison, units: Units = METRIC) -> bytes:
         _legend(way, [Patch(color=SUN, alpha=0.25), _dot()], ["where the best gains most", "arrival"])
         _sums(sums, result.routes, units)
 
-    return chart_png(10.0, 4.4, f"Routes side by side, {result.sky} sky", draw)
+    return chart_png(10.0, 4.4, f"Routes side by side, {result.sky} sky", draw, foot)
 
 
-def size_png(result: Sizing) -> bytes:
+def size_png(result: Sizing, foot: str = "") -> bytes:
     """Return what each size brings, and what of its power controller and battery turn away."""
 
-    def draw(figure: Figure) -> None:
-        axes = figure.add_axes((0.075, 0.13, 0.84, 0.72))
+    def draw(figure: Any) -> None:
+        axes: Axes = figure.add_axes((0.075, 0.13, 0.84, 0.72))
         places = np.arange(len(result.sizes))
         stack = (
             ("into loads and battery", SUN, [size.used_wh for size in result.sizes]),
@@ -177,20 +180,25 @@ def size_png(result: Sizing) -> bytes:
             labels.append("loads the sun covers (right)")
         _legend(axes, handles, labels)
 
-    return chart_png(10.0, 4.4, f"Energy by panel size, {result.sky} sky", draw)
+    return chart_png(10.0, 4.4, f"Energy by panel size, {result.sky} sky", draw, foot)
 
 
-def chart_png(width: float, height: float, title: str, draw: Callable[[Figure], None]) -> bytes:
-    """Return a drawn sheet; our own look whatever style the machine has."""
+def chart_png(width: float, height: float, title: str, draw: Callable[[Any], None], foot: str) -> bytes:
+    """Return a drawn sheet with what it rests on beneath; our own look whatever style the machine has."""
+    lines = textwrap.wrap(printable(foot), int(width * 17))
+    below = 0.14 * len(lines) + (0.14 if lines else 0.0)
     with mpl.rc_context(), warnings.catch_warnings():
         mpl.rcdefaults()
         mpl.rcParams.update({"font.size": 9, "axes.linewidth": 0.7, "text.parse_math": False})
-        mpl.rcParams.update({"text.color": INK, "axes.edgecolor": INK, "axes.labelcolor": INK})
-        mpl.rcParams.update({"xtick.color": INK, "ytick.color": INK})
+        for name in ("text.color", "axes.edgecolor", "axes.labelcolor", "xtick.color", "ytick.color"):
+            mpl.rcParams[name] = INK
         warnings.filterwarnings("ignore", message="Glyph .* missing")
-        figure = Figure(figsize=(width, height), dpi=_DPI, facecolor=PAPER)
-        figure.text(0.06, 1 - 0.27 / height, title, fontsize=12, fontweight="bold", va="center")
-        draw(figure)
+        figure = Figure(figsize=(width, height + below), dpi=_DPI, facecolor=PAPER)
+        chart: Any = figure.add_subfigure(figure.add_gridspec(2, 1, height_ratios=(height, below or 1e-6))[0])
+        chart.set_facecolor(PAPER)
+        chart.text(0.06, 1 - 0.27 / height, title, fontsize=12, fontweight="bold", va="center")
+        draw(chart)
+        figure.text(0.06, 0.1 / (height + below), "\n".join(lines), fontsize=7.5, color=OPEN, va="bottom")
         return figure_png(figure)
 
 

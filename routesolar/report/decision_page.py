@@ -63,6 +63,8 @@ def decision_values(report: DecisionReport, styles: list[str], script: str) -> d
         "rows": [
             [printable(cell) for cell in row] for row in zip(*(cells for _, cells in columns), strict=True)
         ],
+        "rests_on": printable(report.rests_on),
+        "assumptions": [(subject, printable(sentence)) for subject, sentence in report.assumptions],
         "warnings": [printable(warning) for warning in report.warnings],
         "cautions": text.CAUTIONS,
         "software": printable(report.software),

@@ -34,7 +34,8 @@ def figure_png(figure: Figure, kept: Sequence[str] = ()) -> bytes:
     palette = np.concatenate([np.array(stated, dtype=np.int64).reshape(-1, 3), _split(most)])[:_COLOURS]
     nearest = cKDTree(palette).query(_split(codes))[1]
     index = nearest[where].reshape(pixels.shape[:2]).astype(np.uint8)
-    return palette_png(index, [(red, green, blue, 255) for red, green, blue in palette.tolist()])
+    shades = [(red, green, blue, 255) for red, green, blue in palette.tolist()]
+    return palette_png(index, shades, figure.dpi)
 
 
 def _split(codes: IntArray) -> IntArray:

@@ -1,6 +1,7 @@
 """map.png: the drive as a map sheet, with its watts along the day beneath."""
 
 import math
+import textwrap
 import warnings
 from dataclasses import dataclass
 
@@ -55,7 +56,7 @@ class Sheet:
     width: float = 10.5
     map_width: float = 6.9
     margin: float = 0.55
-    heading: float = 1.0
+    heading: float = 1.25
     strip: float = 1.7
 
     @property
@@ -109,6 +110,8 @@ def _heading(figure: Figure, sheet: Sheet, report: HarvestReport, units: Units) 
     size = min(14.0, 1000 / len(answer))
     figure.text(left, 1 - 0.38 / sheet.height, answer, fontsize=size, fontweight="bold")
     figure.text(left, 1 - 0.68 / sheet.height, _short(text.journey(report, units), 150), fontsize=8.5)
+    lines = textwrap.wrap(printable(report.rests_on), 190)
+    figure.text(left, 1 - 0.80 / sheet.height, "\n".join(lines), fontsize=7, color=OPEN, va="top")
 
 
 def _ground(axes: Axes, bounds: Bounds, ground: Ground) -> None:

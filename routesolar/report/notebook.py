@@ -1,6 +1,7 @@
 """A result as a piece of HTML for a notebook: the answer, a picture, a table."""
 
 from base64 import b64encode
+from collections.abc import Sequence
 from functools import singledispatch
 
 import numpy as np
@@ -11,6 +12,7 @@ from routesolar.decisions.compare import Comparison
 from routesolar.decisions.departures import Departures, ranked
 from routesolar.decisions.park import Parking
 from routesolar.decisions.size import Sizing
+from routesolar.report.basis_words import rests_on, stay_words, year_words
 from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import POWER, classes
 from routesolar.report.decision_charts import calendar_png, compare_png, departures_png, size_png
@@ -25,11 +27,14 @@ from routesolar.report.units import METRIC, distance, energy, readable
 from routesolar.report.words_when import calendar_words, departures_words
 from routesolar.report.words_where import park_words
 from routesolar.report.words_which import compare_words, size_words
+from routesolar.trip.basis import basis_of
 from routesolar.trip.departure_watts import DepartureWatts
+from routesolar.trip.drawable import Drawable
 from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.names import printable
 from routesolar.trip.sweep import Sweep
+from routesolar.version import VERSION
 
 MOST_PIECES = 2_000
 
@@ -51,9 +56,10 @@ def _(result: Harvest) -> str:
     scale = classes(float(result.power_w.max(initial=0)), POWER)
     brings = brought(result.segments, result.power_w)
     painted = Painted(result.segments, pieces, piece_watts(watts, pieces)[0].astype(float), scale, brings)
+    drives = () if result.drive is None else (result.drive,)
     key = [(colour, label) for colour, label in key_rows(scale) if label != "none"]
     return _rendered(
-        _harvest_words(result), Markup(painted_svg(painted, Ground(), METRIC)), result.warnings, key
+        _harvest_words(result), Markup(painted_svg(painted, Ground(), METRIC)), result.warnings, drives, key
     )
 
 
@@ -64,27 +70,41 @@ def _(result: Sweep) -> str:
 
 @notebook_html.register
 def _(result: Departures) -> str:
-    return _rendered(departures_words(result), _picture(departures_png(result)), result.warnings)
+    return _rendered(departures_words(result), _picture(departures_png(result)), result.warnings, result.drives)
 
 
 @notebook_html.register
 def _(result: YearCalendar) -> str:
-    return _rendered(calendar_words(result), _picture(calendar_png(result)), result.warnings)
+    return _rendered(
+        calendar_words(result),
+        _picture(calendar_png(result)),
+        result.warnings,
+        result.drives,
+        when=year_words(result),
+    )
 
 
 @notebook_html.register
 def _(result: Comparison) -> str:
-    return _rendered(compare_words(result, METRIC), _picture(compare_png(result)), result.warnings)
+    return _rendered(
+        compare_words(result, METRIC), _picture(compare_png(result)), result.warnings, result.drives
+    )
 
 
 @notebook_html.register
 def _(result: Sizing) -> str:
-    return _rendered(size_words(result), _picture(size_png(result)), result.warnings)
+    return _rendered(size_words(result), _picture(size_png(result)), result.warnings, result.drives)
 
 
 @notebook_html.register
 def _(result: Parking) -> str:
-    return _rendered(park_words(result, METRIC), _picture(park_png(result)), result.warnings)
+    return _rendered(
+        park_words(result, METRIC),
+        _picture(park_png(result)),
+        result.warnings,
+        result.drives,
+        when=stay_words(result),
+    )
 
 
 def _harvest_words(harvest: Harvest) -> Words:
@@ -117,14 +137,21 @@ def _picture(png: bytes) -> Markup:
 
 
 def _rendered(
-    words: Words, picture: Markup, warnings: tuple[str, ...], key: list[tuple[str, str]] | None = None
+    words: Words,
+    picture: Markup,
+    warnings: tuple[str, ...],
+    drives: Sequence[Drawable],
+    key: list[tuple[str, str]] | None = None,
+    when: str = "",
 ) -> str:
+    line = rests_on(basis_of(drives[0]), f"routesolar {VERSION}", when) if drives else ""
     return (
         page_templates()
         .get_template("notebook.html")
         .render(
             style=Markup(asset("notebook.css")),
             answer=printable(words.answer),
+            rests_on=line,
             remarks=[printable(remark) for remark in words.remarks],
             picture=picture,
             key=key or [],

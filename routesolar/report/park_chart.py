@@ -1,7 +1,8 @@
 """The spots around a stop as a picture: north up, colour is energy, grey is taken by trees."""
 
+from typing import Any
+
 import numpy as np
-from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
 from routesolar.decisions.park import Parking
@@ -16,7 +17,7 @@ _TREES = "#7d9a78"
 _NUMBERED = 6  # the best spots carry their rank
 
 
-def park_png(result: Parking, units: Units = METRIC) -> bytes:
+def park_png(result: Parking, units: Units = METRIC, foot: str = "") -> bytes:
     """Return the map of the spots with the best one's facing."""
     spots = result.spots
     east, north = from_stop_m(
@@ -25,7 +26,7 @@ def park_png(result: Parking, units: Units = METRIC) -> bytes:
     energy_wh = np.array([spot.energy_wh for spot in spots])
     scale = classes(float(energy_wh.max()), POWER)
 
-    def draw(figure: Figure) -> None:
+    def draw(figure: Any) -> None:
         axes = figure.add_axes((0.03, 0.03, 0.72, 0.88))
         taken = from_stop_m(result, result.occupied_latitude_deg, result.occupied_longitude_deg)
         reach_m = max(float(np.abs(np.concatenate([east, north, *taken])).max()), 5.0) * 1.06
@@ -58,10 +59,10 @@ def park_png(result: Parking, units: Units = METRIC) -> bytes:
         figure.text(0.775, 0.25, f"+  {printable(result.stay.name)[:26]}", fontsize=9)
 
     title = f"Energy by spot over the stay, {result.sky} sky"
-    return chart_png(8.6, 6.9, title, draw)
+    return chart_png(8.6, 6.9, title, draw, foot)
 
 
-def _key(figure: Figure, step: float, colours: tuple[str, ...], trees: bool) -> None:
+def _key(figure: Any, step: float, colours: tuple[str, ...], trees: bool) -> None:
     handles = [Patch(color=colour) for colour in reversed(colours)]
     names = [f"{step * i:g} - {step * (i + 1):g}" for i in reversed(range(len(colours)))]
     if trees:

@@ -19,9 +19,15 @@ UNKNOWN = (119, 124, 134, 110)  # red, green, blue, opacity of what is not known
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 
 
-def palette_png(index: NDArray[np.uint8], palette: Sequence[tuple[int, int, int, int]]) -> bytes:
-    """Return a PNG (ISO/IEC 15948) whose pixels are palette entries, each red, green, blue, opacity."""
+def palette_png(
+    index: NDArray[np.uint8], palette: Sequence[tuple[int, int, int, int]], dpi: float = 0.0
+) -> bytes:
+    """Return a PNG (ISO/IEC 15948) whose pixels are palette entries, each red, green, blue, opacity.
+
+    `dpi` gives its size on paper; 0 leaves that open.
+    """
     height, width = index.shape
+    per_m = round(dpi / 0.0254)
     colours = bytes(part for entry in palette for part in entry[:3])
     opacities = bytes(entry[3] for entry in palette)
     rows = np.zeros((height, width + 1), dtype=np.uint8)  # a leading 0: the row is not filtered
@@ -30,6 +36,7 @@ def palette_png(index: NDArray[np.uint8], palette: Sequence[tuple[int, int, int,
         struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
         for kind, body in (
             (b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 3, 0, 0, 0)),
+            *([(b"pHYs", struct.pack(">IIB", per_m, per_m, 1))] if per_m else []),
             (b"PLTE", colours),
             (b"tRNS", opacities),
             (b"IDAT", zlib.compress(rows.tobytes(), 9)),

@@ -37,7 +37,7 @@ def harvest_text(report: HarvestReport, units: Units, width: int) -> str:
     answer = [text.headline(report), text.journey(report, units), text.losses(report)]
     answer += [text.interval(report), text.other_skies(report), " ".join(text.battery(report))]
     answer += [" ".join(day_sentences(report))]
-    assumed = [f"{subject}: {sentence}" for subject, sentence in assumptions(report, units)]
+    assumed = [f"{subject}: {sentence}" for subject, sentence in assumptions(report.basis, units)]
     blocks = [
         *(_wrapped(sentence, width) for sentence in answer if sentence),
         "",

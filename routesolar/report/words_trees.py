@@ -7,7 +7,7 @@ import numpy as np
 
 from routesolar.report.units import Units, height, percent, readable
 from routesolar.trip.arrays import FloatArray
-from routesolar.trip.harvest_report import HarvestReport
+from routesolar.trip.basis import Basis
 from routesolar.trip.names import printable
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy
@@ -18,16 +18,16 @@ _FULL_FRAC, _BARE_FRAC = 0.95, 0.05  # of the leaves
 _Told = Callable[[Used, Callable[[float], str]], str]
 
 
-def trees_words(report: HarvestReport, units: Units) -> str:
+def trees_words(basis: Basis, units: Units) -> str:
     """Return what trees the answer rests on."""
-    canopy, segments = report.canopy, report.harvest.segments
-    if report.shade is not None:
+    canopy, segments = basis.canopy, basis.segments
+    if basis.shade is not None:
         return (
             "their shade, with that of hills, was given segment by segment; the interval takes it as certain."
         )
     if canopy.is_open:
         return "none: an open road was assumed. Real roads with trees give less."
-    used = report.trees or _untold(canopy)
+    used = basis.trees or _untold(canopy)
 
     def told(one: Used, words: Callable[[float], str]) -> str:
         values = ("" if np.isnan(value) else words(value) for value in one.value.tolist())

@@ -19,7 +19,7 @@ def departures_words(result: Departures) -> Words:
     """Return what a ranking of departures says."""
     best, zone = result.best, result.time_zone
     answer = (
-        f"Leave at {when(best.depart_utc_s, zone)}: expect {energy(best.energy_wh)}, nine days in ten at least "
+        f"{_leave(result)} expect {energy(best.energy_wh)}, nine days in ten at least "
         f"{energy(best.energy_low_wh)}, under {result.sky} sky."
     )
     remarks = (_alike(result), _spread(result), _parked(best), _charge(best), _other_skies(result))
@@ -43,6 +43,23 @@ def departures_words(result: Departures) -> Words:
             f"highest at {clock(best.depart_utc_s, zone)}."
         ),
     )
+
+
+def _leave(result: Departures) -> str:
+    """Return when to leave: any time of a span of equally good departures, else the best time."""
+    best, zone, alike = result.best, result.time_zone, result.alike
+    if len(alike) > 1 and _is_span(result, alike):
+        first, last = alike[0].depart_utc_s, alike[-1].depart_utc_s
+        span = f"{clock(first, zone)} to {when(last, zone)}"
+        return f"Leave any time from {span}: at {clock(best.depart_utc_s, zone)}"
+    return f"Leave at {when(best.depart_utc_s, zone)}:"
+
+
+def _is_span(result: Departures, alike: tuple[Departure, ...]) -> bool:
+    """Tell whether no other departure lies between these."""
+    tried = sorted(row.depart_utc_s for row in result.ranked)
+    first, last = alike[0].depart_utc_s, alike[-1].depart_utc_s
+    return tried.index(last) - tried.index(first) + 1 == len(alike)
 
 
 def _cells(row: Departure, zone: str) -> tuple[str, ...]:
@@ -75,9 +92,9 @@ def _alike(result: Departures) -> str:
 
 def _named(result: Departures, alike: tuple[Departure, ...]) -> str:
     """Return the alike departures as a span of times where nothing else lies between, else one by one."""
-    zone, tried = result.time_zone, sorted(row.depart_utc_s for row in result.ranked)
+    zone = result.time_zone
     first, last = alike[0].depart_utc_s, alike[-1].depart_utc_s
-    if tried.index(last) - tried.index(first) + 1 == len(alike):
+    if _is_span(result, alike):
         return f"all from {clock(first, zone)} to {clock(last, zone)}"
     others = [clock(row.depart_utc_s, zone) for row in alike if row is not result.best]
     more = f" and {len(others) - _MOST_NAMED} more" if len(others) > _MOST_NAMED else ""

@@ -3,7 +3,7 @@
 from math import isclose
 
 from routesolar.decisions.compare import ComparedRoute, Comparison
-from routesolar.decisions.departures import SURE_FRAC
+from routesolar.decisions.departures import SURE_FRAC, TRIFLE_FRAC
 from routesolar.decisions.roof import RoofFit
 from routesolar.decisions.size import CARRIED_FRAC, KNEE_FRAC, PanelSize, Sizing
 from routesolar.model.engine import EngineNeed
@@ -38,7 +38,8 @@ def compare_words(result: Comparison, units: Units) -> Words:
         f"{'the' if where else 'The'} routes differ in {listed(list(result.differ))}. " if result.differ else ""
     )
     return Words(
-        answer=f"{where}{differ}{_most(result, best, second)}, under {result.sky} sky.",
+        answer=f"{where}{differ}{_most(result, best, second, begins=not where or bool(differ))}, "
+        f"under {result.sky} sky.",
         remarks=tuple(remark for remark in remarks if remark),
         header=(
             *("route", "leave", units.distance, "time", "Wh", *AT_LEAST, "Wh waiting"),
@@ -82,11 +83,17 @@ def _named(result: Comparison, route: ComparedRoute) -> str:
     return route.name if _one_start(result) else f"{route.name} leaving at {_leaving(result, route)}"
 
 
-def _most(result: Comparison, best: ComparedRoute, second: ComparedRoute) -> str:
+def _most(result: Comparison, best: ComparedRoute, second: ComparedRoute, *, begins: bool) -> str:
+    """Return which gathers the most, and whether that counts; with a capital where a sentence begins."""
     most, names = energy(best.energy_wh), (_named(result, best), _named(result, second))
     if _alike(best, second):
         return f"{names[0]} and {names[1]} gather the same: {most}"
-    return f"{names[0]} gathers the most: {most}, against {energy(second.energy_wh)} on {names[1]}"
+    against = f"{most}, against {energy(second.energy_wh)} on {names[1]}"
+    if best.energy_wh - second.energy_wh < TRIFLE_FRAC * best.energy_wh:
+        return f"{'It' if begins else 'it'} makes no difference: {names[0]} gathers {against}"
+    if best.win_prob < SURE_FRAC:
+        return f"{'Too' if begins else 'too'} close to call: {names[0]} gathers {against}"
+    return f"{names[0]} gathers the most: {against}"
 
 
 def _counted(result: Comparison) -> str:
@@ -113,8 +120,6 @@ def _sure(best: ComparedRoute, second: ComparedRoute) -> str:
     if _alike(best, second):
         return ""
     sentence = f"Under the same sky it gathers the most on {chance(best.win_prob)} of such days"
-    if best.win_prob < SURE_FRAC:
-        return f"{sentence}: too close to call."
     return f"{sentence}."
 
 

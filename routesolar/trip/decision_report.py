@@ -11,7 +11,8 @@ class DecisionReport:
 
     `answer` is one sentence and `remarks` what belongs to it. `header` and `cells` are the table people see,
     `rows` the same as values, keyed as the command's CSV has them; `content` is result.json. `chart_words`
-    says in words what the chart shows.
+    says in words what the chart shows. `rests_on` says in one line what the answer rests on, `assumptions` in
+    pairs of a subject and a sentence.
     """
 
     command: str
@@ -26,3 +27,5 @@ class DecisionReport:
     chart_words: str
     warnings: tuple[str, ...]
     software: str
+    rests_on: str = ""
+    assumptions: tuple[tuple[str, str], ...] = ()

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from routesolar.trip.basis import Basis
 from routesolar.trip.drawable import Drawable
 from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest, SetOut
@@ -21,7 +22,7 @@ class HarvestReport(Noun):
     `pace` says in words where the speeds came from ("80 km/h", "as recorded"); `software` is the program's
     name and version. `trees` says where the trees came from, where that is known. `drives` is what a map of it
     needs. `set_out` is None where there is no stop or a loose panel is there already. `shade` is one's own
-    where that stands for trees and hills.
+    where that stands for trees and hills. `rests_on` says in one line what the answer rests on.
     """
 
     harvest: Harvest
@@ -38,3 +39,20 @@ class HarvestReport(Noun):
     drives: tuple[Drawable, ...] = ()
     set_out: SetOut | None = None
     shade: OwnShade | None = None
+    rests_on: str = ""
+
+    @property
+    def basis(self) -> Basis:
+        """What the harvest was computed from."""
+        return Basis(
+            segments=self.harvest.segments,
+            rig=self.rig,
+            sky=self.sky,
+            canopy=self.canopy,
+            terrain=self.terrain,
+            trees=self.trees,
+            shade=self.shade,
+            air_c=self.harvest.air_c,
+            pace=self.pace,
+            notes=self.harvest.notes,
+        )

@@ -40,8 +40,8 @@ def park(
     places = spots_around(there, metres(within, "within"))
     around = surroundings(_with_heights_alone(trip), places)
     found = find_parking(there, places, rig, around.canopy, around.terrain, trip.skies[0])
-    drawable = Drawable(segments=drive, rig=rig, around=around, sky=trip.skies[0])
-    return replace(found, title=f"{trip.route.name}: {there.name}", drives=(drawable,))
+    drawable = Drawable(segments=places, rig=rig, around=around, sky=trip.skies[0])
+    return replace(found, title=f"{trip.route.name}: {there.name}", drives=(drawable,), road=drive)
 
 
 def _stay(drive: Segments, at: str | float, for_s: float | None) -> Stay:

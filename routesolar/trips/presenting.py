@@ -11,11 +11,14 @@ from routesolar.decisions.park import Parking, park_dict
 from routesolar.decisions.roof import GAP_M
 from routesolar.decisions.size import Sizing, size_dict
 from routesolar.errors import UsageError
+from routesolar.report.assumed import assumptions
+from routesolar.report.basis_words import rests_on, stay_words, year_words
 from routesolar.report.decision_text import Words
 from routesolar.report.units import IMPERIAL, METRIC, Units
 from routesolar.report.words_when import calendar_words, departures_words
 from routesolar.report.words_where import park_words
 from routesolar.report.words_which import compare_words, roof_sentences, size_words
+from routesolar.trip.basis import basis_of
 from routesolar.trip.decision_report import DecisionReport
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.harvest_report import HarvestReport
@@ -33,6 +36,7 @@ class _Kind(NamedTuple):
     content: Callable[[Any], dict[str, Any]]
     words: Callable[[Any, Units], Words]
     drawn: Callable[[DecisionReport, Any, Units], Drawn]
+    when: Callable[[Any], str] = lambda result: ""  # where the drive's own departures do not tell
 
 
 def units_named(name: str) -> Units:
@@ -56,7 +60,7 @@ def harvest_report(harvest: Harvest) -> HarvestReport:
     drive, segments = harvest.drive, harvest.segments
     if drive is None:
         raise UsageError("this harvest does not know its rig and trees; make it with rs.harvest to present it")
-    return HarvestReport(
+    report = HarvestReport(
         harvest=harvest,
         route_name=segments.route_name,
         files=segments.files,
@@ -71,6 +75,7 @@ def harvest_report(harvest: Harvest) -> HarvestReport:
         set_out=harvest.set_out,
         shade=drive.around.shade,
     )
+    return replace(report, rests_on=rests_on(report.basis, SOFTWARE))
 
 
 def decision_words(result: Decision, units: Units) -> Words:
@@ -82,7 +87,9 @@ def decision_report(result: Decision, units: Units) -> DecisionReport:
     """Return a decision with all that presents it but its chart."""
     kind = _KINDS[type(result)]
     content, words = kind.content(result), kind.words(result, units)
-    head = {"schema": content["schema"], "software": SOFTWARE}
+    basis = basis_of(result.drives[0]) if result.drives else None
+    line = "" if basis is None else rests_on(basis, SOFTWARE, kind.when(result))
+    head = {"schema": content["schema"], "software": SOFTWARE, "rests_on": line}
     return DecisionReport(
         command=content["schema"].removeprefix("routesolar.").partition("/")[0],
         title=result.title,
@@ -96,6 +103,8 @@ def decision_report(result: Decision, units: Units) -> DecisionReport:
         chart_words=words.chart_words,
         warnings=tuple(content["warnings"]),
         software=SOFTWARE,
+        rests_on=line,
+        assumptions=() if basis is None else assumptions(basis, units),
     )
 
 
@@ -118,7 +127,7 @@ def _departures_drawn(report: DecisionReport, result: Departures, units: Units) 
     (drive,) = result.drives or (None,)
     if drive is None:
         raise UsageError("these departures do not know their drive; make them with rs.rank_departures")
-    report = replace(report, chart_png=departures_png(result))
+    report = replace(report, chart_png=departures_png(result, report.rests_on))
     return report, departures_html(report, result, watts_of(drive), ground_under(result.drives), units)
 
 
@@ -128,7 +137,7 @@ def _compare_drawn(report: DecisionReport, result: Comparison, units: Units) -> 
 
     if not result.drives:
         raise UsageError("this comparison does not know its drives; make it with rs.compare")
-    report = replace(report, chart_png=compare_png(result, units))
+    report = replace(report, chart_png=compare_png(result, units, report.rests_on))
     drives = [watts_of(drive) for drive in result.drives]
     return report, compare_html(report, result, drives, ground_under(result.drives), units)
 
@@ -137,7 +146,7 @@ def _calendar_drawn(report: DecisionReport, result: YearCalendar, units: Units) 
     from routesolar.report.calendar_page import calendar_html
     from routesolar.report.decision_charts import calendar_png
 
-    report = replace(report, chart_png=calendar_png(result))
+    report = replace(report, chart_png=calendar_png(result, report.rests_on))
     return report, calendar_html(report, result)
 
 
@@ -145,7 +154,7 @@ def _size_drawn(report: DecisionReport, result: Sizing, units: Units) -> Drawn:
     from routesolar.report.decision_charts import size_png
     from routesolar.report.size_page import size_html
 
-    report = replace(report, chart_png=size_png(result))
+    report = replace(report, chart_png=size_png(result, report.rests_on))
     return report, size_html(report, result)
 
 
@@ -153,14 +162,16 @@ def _park_drawn(report: DecisionReport, result: Parking, units: Units) -> Drawn:
     from routesolar.report.park_chart import park_png
     from routesolar.report.park_page import park_html
 
-    report = replace(report, chart_png=park_png(result, units))
+    report = replace(report, chart_png=park_png(result, units, report.rests_on))
     return report, park_html(report, result, units)
 
 
 _KINDS: Mapping[type, _Kind] = {
     Departures: _Kind(departures_dict, lambda result, units: departures_words(result), _departures_drawn),
-    YearCalendar: _Kind(calendar_dict, lambda result, units: calendar_words(result), _calendar_drawn),
+    YearCalendar: _Kind(
+        calendar_dict, lambda result, units: calendar_words(result), _calendar_drawn, year_words
+    ),
     Comparison: _Kind(compare_dict, compare_words, _compare_drawn),
     Sizing: _Kind(size_dict, _size_words, _size_drawn),
-    Parking: _Kind(park_dict, park_words, _park_drawn),
+    Parking: _Kind(park_dict, park_words, _park_drawn, stay_words),
 }

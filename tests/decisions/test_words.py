@@ -12,7 +12,7 @@ from matplotlib.image import imread
 
 from routesolar.decisions.calendar import year_calendar
 from routesolar.decisions.compare import Candidate, compare_routes
-from routesolar.decisions.departures import ranked
+from routesolar.decisions.departures import SURE_FRAC, ranked
 from routesolar.decisions.roof import GAP_M, Offer, fit_roof
 from routesolar.decisions.size import size_panels
 from routesolar.decisions.starts import year_starts_utc_s
@@ -75,12 +75,21 @@ def painted(png, colour):
 
 def test_departures_say_the_best_its_least_and_what_is_as_good(departures):
     words = departures_words(departures)
-    assert words.answer.startswith("Leave at 1") and "on 20 Nov 2026" in words.answer
+    assert words.answer.startswith("Leave any time from ") and "on 20 Nov 2026: at 1" in words.answer
     assert f"at least {departures.best.energy_low_wh:.0f} Wh, under broken sky" in words.answer
     said = " ".join(words.remarks)
     assert "Equally good: all from" in said and "Best under other skies: rain" in said
     assert "the battery ends at" in said and "standing" not in said
     assert len(words.cells) == 24 and all(len(row) == len(words.header) for row in words.cells)
+
+
+def test_an_advantage_that_is_none_is_not_told_as_one():
+    result = comparison()
+    best, second = result.routes[result.best], result.routes[result.second]
+    near = replace(second, energy_wh=0.994 * best.energy_wh)
+    routes = tuple(near if route is second else route for route in result.routes)
+    words = compare_words(replace(result, routes=routes), METRIC)
+    assert words.answer.startswith("It makes no difference: ")
 
 
 def test_a_single_departure_is_not_compared(departures):
@@ -116,7 +125,19 @@ def test_a_calendar_says_best_and_worst_month(calendar):
 def test_a_comparison_says_which_how_sure_and_where():
     result = comparison()
     words = compare_words(result, METRIC)
-    assert words.answer.startswith(f"{result.routes[result.best].name} gathers the most")
+    best = result.routes[result.best]
+    assert words.answer.startswith(f"It makes no difference: {best.name} gathers")
+    for win_prob, answer in (
+        (0.9, f"{best.name} gathers the most"),
+        (SURE_FRAC - 0.01, f"Too close to call: {best.name} gathers"),
+    ):
+        routes = tuple(
+            replace(route, win_prob=win_prob)
+            if route is best
+            else replace(route, energy_wh=0.9 * best.energy_wh, win_prob=1 - win_prob)
+            for route in result.routes
+        )
+        assert compare_words(replace(result, routes=routes), METRIC).answer.startswith(answer)
     assert "Under the same sky" in words.remarks[0]
     assert compare_words(result, IMPERIAL).header[2] == "mi"
 

@@ -128,14 +128,14 @@ def test_energies_read_naturally(wh, words):
 
 
 def test_what_was_assumed_is_said(report):
-    said = dict(assumptions(report, METRIC))
+    said = dict(assumptions(report.basis, METRIC))
     assert said["Trees"].startswith("cover beside the road 40 % (as in cover.tif); height 15 m; road ")
     assert said["Trees"].endswith(" Rasters known for 97 % of the route.")
     assert said["Sky"].startswith("broken (")
     assert said["Pace"].startswith("as recorded; ")
     assert said["Air"].startswith("15 °C, usual for the place, season and hour (set it with --air); wind")
     bare = replace(report, canopy=Canopy.open(report.harvest.segments.count))
-    assert dict(assumptions(bare, METRIC))["Trees"].startswith("none")
+    assert dict(assumptions(bare.basis, METRIC))["Trees"].startswith("none")
 
 
 def test_warnings_are_counted_in_the_report(report):
@@ -245,7 +245,7 @@ def test_nine_days_in_ten_and_the_battery_have_columns_where_known():
 
 
 def test_the_rig_is_said_with_its_battery_engine_and_loads():
-    said = dict(assumptions(full_report(), METRIC))
+    said = dict(assumptions(full_report().basis, METRIC))
     assert said["Battery"].startswith("1000 Wh lithium, 60 % full at the start")
     assert said["Engine"] == "charges 30 W while driving."
     assert said["Loads"] == "sample freezer 90 W always."

@@ -1,0 +1,102 @@
+"""One line that says what an answer rests on, so that a picture or a sheet sent on still tells it."""
+
+from routesolar.decisions.calendar import YearCalendar
+from routesolar.decisions.park import Parking
+from routesolar.physics.clouds import SCENARIOS
+from routesolar.report.clock_words import clock, clock_after, day, weekday
+from routesolar.trip.basis import Basis
+from routesolar.trip.names import printable
+from routesolar.trip.rig import Rig
+
+_SURE = {
+    "known": "taken as known",
+    "today": "as sure as a forecast for today",
+    "tomorrow": "as sure as a forecast for tomorrow",
+    "week": "as sure as a forecast for a week ahead",
+    "climate": "as usual there in that season",
+}
+
+
+def rests_on(basis: Basis, software: str, when: str = "") -> str:
+    """Return date, departure, panel, sky and how sure, trees and hills known or not, and the program.
+
+    What is not known of trees and hills comes first. `when` stands for the date and the departure.
+    """
+    parts = (
+        when or departure_words(basis),
+        rig_words(basis.rig),
+        sky_words(basis),
+        printable(software),
+    )
+    known = _surroundings(basis)
+    if _is_unknown(basis):
+        return f"{known} {'; '.join(parts)}."
+    return f"{'; '.join((*parts[:3], known, parts[3]))}."
+
+
+def departure_words(basis: Basis) -> str:
+    """Return the day, and the time of leaving or between which times."""
+    segments = basis.segments
+    first, last = float(segments.departure_utc_s.min()), float(segments.departure_utc_s.max())
+    zone = segments.time_zone
+    dated = f"{weekday(first, zone)} {day(first, zone)}"
+    if first == last:
+        return f"{dated}, leaving {clock(first, zone)} ({zone})"
+    if day(first, zone) == day(last, zone):
+        return f"{dated}, leaving {clock(first, zone)} to {clock(last, zone)} ({zone})"
+    return f"{dated} to {day(last, zone)} ({zone})"
+
+
+def year_words(result: YearCalendar) -> str:
+    """Return which days a calendar stands for."""
+    first = float(result.departure_utc_s.min())
+    year = day(first + 30 * 86_400, result.time_zone).rsplit(" ", 1)[1]
+    return f"the 15th of each month of {year}, leaving at every hour shown ({result.time_zone})"
+
+
+def stay_words(result: Parking) -> str:
+    """Return the day and the hours of a stay."""
+    stay = result.stay
+    start, end, zone = stay.start_utc_s, stay.end_utc_s, stay.time_zone
+    return (
+        f"{weekday(start, zone)} {day(start, zone)}, parked {clock(start, zone)} to "
+        f"{clock_after(start, end, zone)} ({zone})"
+    )
+
+
+def rig_words(rig: Rig) -> str:
+    """Return the panels' watts and how they lie."""
+    flat = all(panel.tilt_deg == 0 for panel in rig.panels)
+    if len(rig.panels) == 1:
+        words = f"{rig.rated_w:g} W panel"
+    else:
+        words = f"{len(rig.panels)} panels, {rig.rated_w:g} W in total"
+    name = "" if rig.name == "vehicle" else f"{printable(rig.name)}: "
+    return f"{name}{words}, {'flat' if flat else 'tilted'}"
+
+
+def sky_words(basis: Basis) -> str:
+    """Return the sky and how sure it is."""
+    sky = basis.sky
+    name = printable(sky.name)
+    seen = f" ({SCENARIOS[sky.name].seen})" if sky.name in SCENARIOS else ""
+    if sky.index is not None:
+        return f"sky {name}, given segment by segment"
+    return f"{name} sky{seen}, {_SURE[sky.forecast]}"
+
+
+def _is_unknown(basis: Basis) -> bool:
+    return basis.shade is None and basis.canopy.is_open
+
+
+def _surroundings(basis: Basis) -> str:
+    """Return what is known of trees and hills."""
+    hills = "hills not known" if basis.terrain.is_flat else "hills known"
+    if basis.shade is not None:
+        return "shade of trees and hills given"
+    if basis.canopy.is_open:
+        if basis.terrain.is_flat:
+            return "Trees and hills along the road are not known here and were left out."
+        return "Trees along the road are not known here and were left out; hills are known."
+    files = ", ".join(printable(file.name) for file in basis.canopy.files)
+    return f"trees {f'from {files}' if files else 'as stated'}, {hills}"
