@@ -89,7 +89,9 @@ def test_departures_that_differ_are_told_in_the_first_line(tmp_path: Path) -> No
     early = road_to_town(tmp_path, "early", length_km=20, heading=0)
     late = road_to_town(tmp_path, "late", length_km=20, heading=0, depart="2026-11-20 13:00")
     out = run("compare", early, late).out
-    assert out.replace("\n  ", " ").startswith("On open roads, too close to call: late leaving at 13:00 gathers ")
+    assert out.replace("\n  ", " ").startswith(
+        "On open roads, too close to call: late leaving at 13:00 gathers "
+    )
     assert "on early leaving at 10:00, under broken sky." in out.replace("\n  ", " ")
 
 
