@@ -1,0 +1,57 @@
+"""Let a coverage-guided fuzzer look for bytes that a reader of text does not refuse in words.
+
+    pip install atheris && python tests/fuzz/guided.py gpx -max_total_time=600 -rss_limit_mb=1500 -timeout=30
+
+The readers are gpx, trip, rig and table; further options are libFuzzer's own. It ends at the first finding and
+keeps its bytes beside it. Atheris has wheels for Linux on x86-64 and some Pythons only, so it is no part
+of the tests.
+"""
+
+import sys
+import tempfile
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+
+import atheris
+
+TESTS = Path(__file__).parents[1]
+sys.path[:0] = [str(TESTS), str(TESTS.parent)]
+
+with atheris.instrument_imports(include=["routesolar.files", "gpxpy", "tomllib"]):
+    from fuzz.cases import right_file
+
+    from routesolar.errors import RoutesolarError
+    from routesolar.files.gpx import read_route
+    from routesolar.files.rigfile import read_rig
+    from routesolar.files.tripfile import read_trip_file
+    from routesolar.files.weather import read_weather
+
+READERS: dict[str, Callable[[Path], object]] = {
+    "gpx": read_route,
+    "trip": read_trip_file,
+    "rig": read_rig,
+    "table": read_weather,
+}
+
+
+def main() -> None:
+    """Fuzz the reader that the first argument names."""
+    kind = sys.argv.pop(1)
+    read = READERS[kind]
+    folder = Path(tempfile.mkdtemp(prefix="fuzz-"))
+    (folder / "seeds").mkdir()
+    (folder / "seeds" / kind).write_bytes(right_file(kind))
+    path = folder / "file"
+
+    def one(content: bytes) -> None:
+        path.write_bytes(content)
+        with suppress(RoutesolarError):  # refused in words
+            read(path)
+
+    atheris.Setup([*sys.argv, str(folder / "seeds")], one)
+    atheris.Fuzz()
+
+
+if __name__ == "__main__":
+    main()
