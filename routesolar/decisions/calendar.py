@@ -9,7 +9,7 @@ from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, lock_fields
 from routesolar.trip.clock import iso_local, to_local
-from routesolar.trip.drawable import Drawable
+from routesolar.trip.drawable import NOT_SHOWN, Drawable, Shown
 from routesolar.trip.noun import Result
 from routesolar.trip.sweep import Sweep
 
@@ -43,7 +43,7 @@ class YearCalendar(Result):
         return int(self.energy_wh.argmax())
 
 
-def year_calendar(sweep: Sweep) -> YearCalendar:
+def year_calendar(sweep: Sweep, shown: Shown = NOT_SHOWN) -> YearCalendar:
     """Return a sweep over a year as a calendar of local clock times.
 
     Raises:
@@ -53,6 +53,7 @@ def year_calendar(sweep: Sweep) -> YearCalendar:
         raise UsageError("no departure of the year sees the sun; give hours of daylight with --from and --to")
     local = [to_local(float(utc_s), sweep.time_zone) for utc_s in sweep.departure_utc_s]
     return YearCalendar(
+        **shown._asdict(),
         departure_utc_s=sweep.departure_utc_s,
         month=np.array([moment.month for moment in local], dtype=np.float64),
         clock_s=np.array([moment.hour * 3600 + moment.minute * 60 + moment.second for moment in local], float),

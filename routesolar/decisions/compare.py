@@ -105,7 +105,9 @@ def at_best(name: str, sweep: Sweep) -> Candidate:
     return Candidate(name, sweep, int(sweep.energy_wh[0].argmax()))
 
 
-def compare_routes(candidates: list[Candidate], seed: int, differ: tuple[str, ...] = ()) -> Comparison:
+def compare_routes(
+    candidates: list[Candidate], seed: int, differ: tuple[str, ...] = (), drives: tuple[Drawable, ...] = ()
+) -> Comparison:
     """Return routes of one day side by side, counted for one and the same time from their departures.
 
     `differ` is what else than the road differs between them, in words.
@@ -117,10 +119,12 @@ def compare_routes(candidates: list[Candidate], seed: int, differ: tuple[str, ..
     if len(days) > 1:
         starts = "; ".join(f"{candidate.name} on {day}" for day, candidate in sorted(days.items()))
         raise UsageError(f"the routes start on different days ({starts}); give them all one day with --depart")
-    return compare_across_days(candidates, seed, differ)
+    return compare_across_days(candidates, seed, differ, drives)
 
 
-def compare_across_days(candidates: list[Candidate], seed: int, differ: tuple[str, ...] = ()) -> Comparison:
+def compare_across_days(
+    candidates: list[Candidate], seed: int, differ: tuple[str, ...] = (), drives: tuple[Drawable, ...] = ()
+) -> Comparison:
     """Return routes side by side, each on its own day; other days share little of their clouds.
 
     Raises:
@@ -144,6 +148,7 @@ def compare_across_days(candidates: list[Candidate], seed: int, differ: tuple[st
         same_day=len({_day(candidate) for candidate in candidates}) == 1,
         counted_s=max(route.progress.elapsed_s[-1] for route in routes),
         differ=differ,
+        drives=drives,
         warnings=tuple(dict.fromkeys(text for candidate in candidates for text in candidate.sweep.warnings)),
     )
 

@@ -10,7 +10,7 @@ from routesolar.decisions.same_sky import best_wins_frac
 from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
 from routesolar.trip.clock import iso_local, to_local
-from routesolar.trip.drawable import Drawable
+from routesolar.trip.drawable import NOT_SHOWN, Drawable, Shown
 from routesolar.trip.noun import Result
 from routesolar.trip.sweep import Sweep
 
@@ -69,7 +69,7 @@ class Departures(Result):
         return tuple(sorted(alike, key=lambda row: row.depart_utc_s))
 
 
-def ranked(sweep: Sweep) -> Departures:
+def ranked(sweep: Sweep, shown: Shown = NOT_SHOWN) -> Departures:
     """Return the departures of a sweep, best first.
 
     Raises:
@@ -97,6 +97,7 @@ def ranked(sweep: Sweep) -> Departures:
         for i in order
     )
     return Departures(
+        **shown._asdict(),
         ranked=ranked,
         time_zone=sweep.time_zone,
         sky=sweep.skies[0],

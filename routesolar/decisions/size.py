@@ -12,7 +12,7 @@ from routesolar.model.charge import POOR_FRAC, Days, battery_days, cold_warnings
 from routesolar.model.engine import EngineNeed, engine_need
 from routesolar.model.scene import Power, Scene, chain_of, run, set_scene, warnings_of
 from routesolar.model.sky import sky_states
-from routesolar.trip.drawable import Drawable
+from routesolar.trip.drawable import NOT_SHOWN, Drawable, Shown
 from routesolar.trip.noun import Result
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
@@ -86,7 +86,14 @@ class Sizing(Result):
 
 
 def size_panels(
-    segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, sky: Sky, rated_w: list[float]
+    segments: Segments,
+    rig: Rig,
+    canopy: Canopy,
+    terrain: Terrain,
+    sky: Sky,
+    rated_w: list[float],
+    fits: tuple[RoofFit, ...] = (),
+    shown: Shown = NOT_SHOWN,
 ) -> Sizing:
     """Return what the rig's panels would give at each rating, all its panels scaled together.
 
@@ -112,6 +119,8 @@ def size_panels(
         days = None if rig.battery is None else battery_days(scaled, power, states, sky)
         found.append(_size(scaled, states, watts, power, days, found[-1] if found else None))
     return Sizing(
+        **shown._asdict(),
+        fits=fits,
         sizes=tuple(found),
         knee=_knee(found),
         load_wh=None if days is None else days.total("load_wh"),

@@ -1,6 +1,7 @@
 """A drive with all that its map needs."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from routesolar.trip.departure_watts import DepartureWatts
 from routesolar.trip.noun import Noun
@@ -19,3 +20,13 @@ class Drawable(Noun):
     around: Surroundings
     sky: Sky
     watts: DepartureWatts | None = None
+
+
+class Shown(NamedTuple):
+    """What an answer is called, and the drives that its page draws."""
+
+    title: str = ""
+    drives: tuple[Drawable, ...] = ()
+
+
+NOT_SHOWN = Shown()

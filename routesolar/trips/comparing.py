@@ -59,8 +59,8 @@ def compare(
     found = _contenders(entries)
     judge = compare_across_days if any_day else compare_routes
     differ = rig_differences([entry.trip.fitted() for entry in entries])
-    result = judge([candidate for candidate, _ in found], seed, differ)
-    return replace(result, drives=tuple(drawable for _, drawable in found))
+    drives = tuple(drawable for _, drawable in found)
+    return judge([candidate for candidate, _ in found], seed, differ, drives)
 
 
 def _entry(trip: Trip, tried: tuple[Any, ...] | None) -> _Entry:

@@ -1,7 +1,6 @@
 """When to leave, in the day and in the year, and how large a panel: asked of a trip."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date
 
 from routesolar.decisions.calendar import YearCalendar, year_calendar
@@ -14,7 +13,7 @@ from routesolar.errors import UsageError
 from routesolar.model.sweeping import sweep
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.clock import to_local
-from routesolar.trip.drawable import Drawable
+from routesolar.trip.drawable import Drawable, Shown
 from routesolar.trip.segments import Segments
 from routesolar.trip.sweep import Sweep
 from routesolar.trips.around import surroundings
@@ -45,7 +44,7 @@ def rank_departures(
     if then_park:
         segments = parked_until_sunset(segments)
     found, drawable = swept(trip, segments)
-    return replace(ranked(found), title=trip.route.name, drives=(drawable,))
+    return ranked(found, Shown(trip.route.name, (drawable,)))
 
 
 def calendar(
@@ -68,7 +67,7 @@ def calendar(
     stated = around.canopy.certain()  # a calendar gives no percentiles
     found = sweep(segments, trip.fitted(), stated, around.terrain, trip.skies)
     drawable = Drawable(segments=segments, rig=trip.fitted(), around=around, sky=trip.skies[0])
-    return replace(year_calendar(found), title=trip.route.name, drives=(drawable,))
+    return year_calendar(found, Shown(trip.route.name, (drawable,)))
 
 
 def size(
@@ -93,9 +92,10 @@ def size(
     rig = trip.fitted()
     segments = trip.drive()
     around = surroundings(trip, segments)
-    found = size_panels(segments, rig, around.canopy, around.terrain, trip.skies[0], list(rated_w))
     drawable = Drawable(segments=segments, rig=rig, around=around, sky=trip.skies[0])
-    return replace(found, title=trip.route.name, fits=fits, drives=(drawable,))
+    trees = around.canopy, around.terrain
+    shown = Shown(trip.route.name, (drawable,))
+    return size_panels(segments, rig, *trees, trip.skies[0], list(rated_w), fits, shown)
 
 
 def departures_of_day(
