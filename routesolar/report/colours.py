@@ -13,7 +13,9 @@ from numpy.typing import NDArray
 
 from routesolar.trip.arrays import FloatArray, IntArray
 
-NOTHING = "#8a8f98"  # exactly nothing: night, or no value
+# Exactly nothing: night, or no value. Beyond the ramps' ends, so that it differs in grey too.
+NOTHING = "#101216"
+NO_LOSS = "#ffffff"
 _MOST_CLASSES = 7
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from routesolar.decisions.compare import ComparedRoute, Comparison
 from routesolar.report.clock_words import clock_after
-from routesolar.report.colours import NOTHING, POWER, Classes, classes
+from routesolar.report.colours import POWER, Classes, classes
 from routesolar.report.line_data import breaks, legs, line
 from routesolar.report.packing import TENTHS, layer, spans, steps, utc_offsets
 from routesolar.report.pieces import Pieces, piece_ends, piece_seconds, piece_watts, pieces_of
@@ -99,7 +99,6 @@ def compared_data(result: Comparison, drawn: Sequence[DrawnRoute], units: Units)
         "distance": units.distance,
         "distance_per_km": units.distance_per_km,
         "layers": {"power": layer(watt_classes(drawn), "W")},
-        "nothing": NOTHING,
         "parting_s": None if part is None else [part.from_s, part.to_s],
         "routes": [_route(one) for one in drawn],
     }

@@ -53,7 +53,6 @@ def departures_png(result: Departures, foot: str = "") -> bytes:
         axes.bar(at_s, driving, width=0.62 * step_s, color=DRIVE, label="driving")
         if np.any(middle > driving):
             axes.bar(at_s, middle - driving, 0.62 * step_s, bottom=driving, color=STOP, label="standing")
-        axes.vlines(at_s, low, high, color=PAPER, lw=2.6)
         axes.vlines(at_s, low, high, color=INK, lw=0.9, label="eight days in ten")
         _name_best(axes, result, (at_s[0], at_s[-1]))
         axes.set_xlim(at_s[0] - step_s, at_s[-1] + step_s)
@@ -155,7 +154,9 @@ def size_png(result: Sizing, foot: str = "") -> bytes:
 
     def draw(figure: Any) -> None:
         axes: Axes = figure.add_axes((0.075, 0.13, 0.84, 0.72))
-        places = np.arange(len(result.sizes))
+        places = np.array([size.rated_w for size in result.sizes])
+        step_w = float(np.min(np.diff(places), initial=0.4 * places[-1]))
+        wide = 0.62 * min(step_w, 0.12 * places[-1])
         stack = (
             ("into loads and battery", SUN, [size.used_wh for size in result.sizes]),
             ("battery too cold", POWER_LINE, [size.cold_wh for size in result.sizes]),
@@ -165,13 +166,17 @@ def size_png(result: Sizing, foot: str = "") -> bytes:
         bottom = np.zeros(len(places))
         for label, colour, values in stack:
             if np.max(values) > 0:
-                axes.bar(places, values, 0.62, bottom=bottom, color=colour, label=label)
+                axes.bar(places, values, wide, bottom=bottom, color=colour, label=label)
                 bottom += values
         if result.knee is not None:
-            knee = [size.rated_w for size in result.sizes].index(result.knee.rated_w) + 0.5
+            larger = places[places > result.knee.rated_w]
+            knee = (result.knee.rated_w + float(larger.min(initial=1.1 * places[-1]))) / 2
             axes.axvline(knee, color=INK, lw=1.0, ls=(0, (4, 3)))
             axes.text(knee, bottom.max() * 1.06, "  little more beyond", fontsize=8.5, va="center")
-        axes.set_xticks(places, [f"{size.rated_w:g} W\n{energy(size.used_wh)}" for size in result.sizes])
+        near = np.diff(places, prepend=-np.inf) < 0.05 * places[-1]
+        labels = ["" if hidden else f"{watts:g} W" for watts, hidden in zip(places, near, strict=True)]
+        axes.set_xticks(places, labels)
+        axes.set_xlim(0, 1.1 * places[-1])
         axes.set_ylim(0, max(float(bottom.max()), 1.0) * 1.12)
         _plain(axes, "", "Wh")
         handles, labels = axes.get_legend_handles_labels()
@@ -248,8 +253,7 @@ def _sums(axes: Axes, routes: tuple[ComparedRoute, ...], units: Units) -> None:
     for number, route in enumerate(routes):
         colour, _ = _style(number)
         axes.barh(number, route.energy_wh, 0.34, color=colour)
-        for ink, thick in ((PAPER, 3.0), (INK, 1.1)):
-            axes.hlines(number, route.energy_low_wh, route.energy_high_wh, color=ink, lw=thick)
+        axes.hlines(number, route.energy_low_wh, route.energy_high_wh, color=INK, lw=1.1)
         name = printable(route.name)
         short = name if len(name) <= 30 else name[:29] + "…"
         away = f"{route.distance_km * units.distance_per_km:.0f} {units.distance}"
@@ -268,7 +272,7 @@ def _load_share(axes: Axes, sizes: tuple[PanelSize, ...], colour: str) -> mpl.li
     """Draw the share of the loads that the sun carries on an axis of its own at the right."""
     right = axes.twinx()
     shares = [np.nan if size.load_share_frac is None else 100 * size.load_share_frac for size in sizes]
-    (line,) = right.plot(range(len(sizes)), shares, color=colour, marker="o", ms=5, lw=1.4)
+    (line,) = right.plot([size.rated_w for size in sizes], shares, color=colour, marker="o", ms=5, lw=1.4)
     right.set_ylim(0, 112)
     right.set_yticks(range(0, 101, 25), [f"{part} %" for part in range(0, 101, 25)])
     right.spines[["top", "left"]].set_visible(False)

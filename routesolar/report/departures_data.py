@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from routesolar.decisions.departures import Departure, Departures
 from routesolar.report.clock_words import clock, clock_after
-from routesolar.report.colours import NOTHING, POWER, Classes, classes
+from routesolar.report.colours import POWER, Classes, classes
 from routesolar.report.line_data import breaks, legs, line, names
 from routesolar.report.packing import TENTHS, layer, spans, steps, utc_offsets
 from routesolar.report.pieces import Pieces, piece_seconds, piece_watts, pieces_of
@@ -73,7 +73,6 @@ def swept_data(swept: Swept, result: Departures, ground: Ground, units: Units) -
         "legs": legs(segments, swept.pieces),
         "names": names(segments),
         "layers": {"power": layer(swept.scale, "W")},
-        "nothing": NOTHING,
         "ground": ground_bounds(ground, segments),
         "spans": _spans(segments, swept.pieces),
         "watts": _watts(swept.power_w, swept.scale),

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from routesolar.report.colours import Classes
+from routesolar.report.colours import NOTHING, Classes
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.clock import QUARTER_HOUR_S, utc_offset_s
 
@@ -28,9 +28,9 @@ def steps(values: FloatArray, scale: float) -> dict[str, Any]:
     return {"scale": scale, "steps": np.diff(whole, prepend=0).tolist()}
 
 
-def layer(scale: Classes, unit: str) -> dict[str, Any]:
-    """Return classes of colour as a script reads them."""
-    return {"step": scale.step, "colours": scale.colours, "unit": unit}
+def layer(scale: Classes, unit: str, nothing: str = NOTHING) -> dict[str, Any]:
+    """Return classes of colour as a script reads them, and the colour of exactly nothing."""
+    return {"step": scale.step, "colours": scale.colours, "unit": unit, "nothing": nothing}
 
 
 def spans(dark: Sequence[tuple[float, float]], first_utc_s: float) -> list[list[int]]:

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from routesolar.report.clock_words import clock_of
-from routesolar.report.colours import LOSS, NOTHING, POWER, Classes, classes
+from routesolar.report.colours import LOSS, NO_LOSS, POWER, Classes, classes
 from routesolar.report.line_data import names
 from routesolar.report.packing import PLACE_SCALE, TENTHS, layer, script_json, spans, steps, utc_offsets
 from routesolar.report.plane import ground_bounds, leg_middles, lines
@@ -39,7 +39,6 @@ def drive_data(report: HarvestReport, units: Units) -> dict[str, Any]:
         "legs": _legs(harvest),
         "names": names(harvest.segments),
         "layers": _layers(harvest),
-        "nothing": NOTHING,
         "ground": ground_bounds(report.ground, harvest.segments),
     }
 
@@ -102,6 +101,6 @@ def _legs(harvest: Harvest) -> list[dict[str, Any]]:
 def _layers(harvest: Harvest) -> dict[str, Any]:
     return {
         "power": layer(classes(float(harvest.power_w.max(initial=0)), POWER), "W"),
-        "loss": layer(Classes(step=20.0, colours=tuple(LOSS.colours(5))), "%"),
+        "loss": layer(Classes(step=20.0, colours=tuple(LOSS.colours(5))), "%", NO_LOSS),
         "open": layer(classes(float(harvest.open_sky_w.max(initial=0)), POWER), "W"),
     }

@@ -71,4 +71,4 @@ def opened(browser):
 
 
 def is_outside(request, address):
-    return request.url != address and not request.url.startswith("data:")
+    return request.url != address.partition("#")[0] and not request.url.startswith("data:")

@@ -87,7 +87,7 @@ def test_the_slider_moves_map_chart_values_and_table_at_once(opened, departures,
         leaves = watts.segments.departure_utc_s[number]
         row = next(row for row in result.ranked if row.depart_utc_s == leaves)
         clock = f"{5 + number // 4:02d}:{number % 4 * 15:02d}"
-        assert page.locator(".slide output").inner_text() == f"{clock} gives {row.energy_wh:.0f} Wh"
+        assert page.locator(".slide output").inner_text().startswith(f"{clock} gives {row.energy_wh:.0f} Wh")
         told = values(page, "chosen")
         assert told["9 days in 10 at least"] == f"{row.energy_low_wh:.0f} Wh"
         assert told["Rank"] == f"{result.ranked.index(row) + 1} of 61"
@@ -120,6 +120,33 @@ def test_choosing_a_row_or_a_bar_moves_the_slider(opened, departures, result):
     assert page.locator("input.departure").input_value() == "60"
     page.get_by_role("button", name="Best").click()
     assert page.locator("tr.chosen th").inner_text() == departures_report(result).cells[0][0]
+
+
+def test_two_departures_are_compared_and_a_link_opens_on_the_chosen_one(opened, departures, watts, result):
+    page = opened(f"{departures}#09:15")
+    assert page.locator("input.departure").input_value() == "17"
+    page.get_by_role("button", name="Pin to compare").click()
+    slide_to(page, 30)
+    assert page.url.endswith("#12:30")
+    energies = {row.depart_utc_s: row.energy_wh for row in result.ranked}
+    pinned, chosen = (energies[watts.segments.departure_utc_s[number]] for number in (17, 30))
+    less = "less" if chosen < pinned else "more"
+    shown = page.locator(".slide output").inner_text()
+    assert shown.endswith(f"Wh {less} than 09:15")
+    assert float(shown.split(", ")[1].split()[0]) == pytest.approx(abs(chosen - pinned), abs=1.0)
+    row = pointed_row(page)
+    there_w = float(values(page, "here")["Leaving at 09:15"].split()[0])
+    assert there_w == pytest.approx(watts.power_w[17, row], abs=0.5 * 25 / 36 + 0.5)
+
+
+def test_the_table_can_be_in_the_order_of_time(opened, departures):
+    page = opened(departures)
+    page.locator("input[value=time]").check(force=True)
+    leaves = page.locator(".rows tbody th").all_inner_texts()
+    assert leaves == sorted(leaves)
+    page.get_by_role("button", name="09:15").click()
+    assert page.locator("tr.chosen th").inner_text() == "09:15"
+    assert page.locator("input.departure").input_value() == "17"
 
 
 def test_the_keyboard_moves_the_slider(opened, departures):

@@ -30,6 +30,7 @@ function start() {
     sweep.choose(departure);
     slider.value = departure;
     tell.departure(departure, slider);
+    history.replaceState(null, "", `#${sweep.departures[departure].leave}`);
     bars.mark(departure);
     table.mark(departure);
     map.show("power");
@@ -42,6 +43,17 @@ function start() {
   bars.onPoint(chooseSoon);
   table.onChoose(choose);
   document.querySelector("button.best").addEventListener("click", () => choose(sweep.best));
+  document.querySelector("button.pin").addEventListener("click", () => {
+    sweep.pin(state.departure);
+    tell.pinned();
+    choose(state.departure);
+  });
+  const byTime = sweep.departures.map((_, number) => number);
+  document.querySelectorAll("input[name=order]").forEach((input) => input.addEventListener("change", () => {
+    table.sort(input.value === "time" ? byTime : sweep.order);
+    table.mark(state.departure);
+  }));
+  window.addEventListener("hashchange", () => choose(sweep.inAddress() ?? state.departure));
   map.onPoint(mark, range);
   chart.onPoint(mark);
   useKeys(chartBox, drive, state, { range, mark, choose: () => {} });
@@ -66,7 +78,7 @@ function start() {
   state.row = drive.rows.power_w.reduce((best, watts, row, all) => (watts > all[best] ? row : best), 0);
   map.fit(0, drive.count);
   bars.draw();
-  choose(sweep.best);
+  choose(sweep.inAddress() ?? sweep.best);
 }
 
 // The departures as the page's data has them; `choose` writes one of them over the drive's rows.
@@ -83,12 +95,22 @@ function readSweep() {
       watts[row] = level ? (level - 0.5) * data.watts.quantum_w : 0;
     }
   };
-  fill(rows.best_w, data.best);
+  fill(rows.best_w, data.best); // what the chosen one is compared with, until another is pinned
   const highest = bytes.reduce((a, b) => Math.max(a, b), 1);
   const drive = driveOf(data, rows, highest * data.watts.quantum_w);
   return {
     drive,
     best: data.best,
+    pinned: data.best,
+    pin(departure) {
+      this.pinned = departure;
+      fill(rows.best_w, departure);
+    },
+    // The departure that a link names: #09:15.
+    inAddress() {
+      const found = data.departures.findIndex((one) => one.leave === decodeURIComponent(location.hash.slice(1)));
+      return found < 0 ? null : found;
+    },
     departures: data.departures,
     order: data.order,
     departsS: times.departsS,
@@ -145,7 +167,8 @@ function onceAFrame(act) {
 }
 
 // What is told of the chosen departure, and of the place pointed at.
-function tellerOf({ drive, departures, best }) {
+function tellerOf(sweep) {
+  const { drive, departures, best } = sweep;
   const [chosenList, hereList] = [".chosen", ".here"].map((name) => document.querySelector(name));
   const hasCharge = departures.some((one) => one.charge !== null);
   const chosen = makeReading(chosenList, ["Arrive", "9 days in 10 at least", "Shade takes", ...(hasCharge ? ["Battery at the end"] : []), "Rank"]);
@@ -166,11 +189,19 @@ function tellerOf({ drive, departures, best }) {
   return {
     departure(number, slider) {
       const one = departures[number];
-      output.replaceChildren(element("strong", "", one.leave), " gives ", element("strong", "energy", one.energy));
+      const pinned = departures[sweep.pinned];
+      const lessWh = pinned.energy_wh - one.energy_wh;
+      const apart = number === sweep.pinned ? "" : `, ${readable(Math.abs(lessWh))} Wh ${lessWh < 0 ? "more" : "less"} than ${pinned.leave}`;
+      output.replaceChildren(element("strong", "", one.leave), " gives ", element("strong", "energy", one.energy), apart);
       slider.setAttribute("aria-valuetext", `${one.leave}, ${one.energy}`);
       chosen([one.arrive, one.least, one.shade, ...(hasCharge ? [one.charge ?? "–"] : []), `${one.rank} of ${departures.length}`]);
     },
     here: (row) => here(textsOf(row)),
+    pinned() {
+      const { leave } = departures[sweep.pinned];
+      hereList.querySelectorAll("dt")[4].textContent = `Leaving at ${leave}`;
+      document.querySelector(".best-departure").textContent = `leaving at ${leave}, at the same place`;
+    },
     keepHeight: () => keepHeight(hereList, here, longestNamed(drive).map(textsOf)),
   };
 }
@@ -202,6 +233,7 @@ function makeBars(box, sweep) {
       group.append(svg("path", { class: "spread", d: `M${x(number).toFixed(1)} ${y(one.low_wh).toFixed(1)}V${y(one.high_wh).toFixed(1)}` }));
       drawing.append(group);
     });
+    drawing.append(...drawing.querySelectorAll("text")); // figures over bars
     box.replaceChildren(drawing);
   };
 

@@ -42,7 +42,7 @@ function driveOf(data, rows, highestW) {
     middleS: (row) => (rows.start_s[row] + rows.start_s[row + 1]) / 2,
     rowAt: (seconds, first, after) => lastAtOrBelow(rows.start_s, seconds, first, after),
     classOf: (layer, row) => classOf(data.layers[layer], values[layer][row]),
-    colour: (layer, index) => (index < 0 ? data.nothing : data.layers[layer].colours[index]),
+    colour: (layer, index) => (index < 0 ? data.layers[layer].nothing : data.layers[layer].colours[index]),
     clock: (seconds) => clockText(localMinutes(data, seconds)),
     when: (seconds) => whenText(data, seconds, rows.start_s[count]),
     localS: (seconds) => data.departs_utc_s + seconds + 60 * offsetMin(data, seconds),

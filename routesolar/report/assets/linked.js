@@ -81,7 +81,7 @@ function useKeys(chartBox, drive, state, { range, mark, choose }) {
 function writeKey(drive, layer, title) {
   const { step, colours, unit } = drive.layers[layer];
   const rows = colours.map((colour, index) => [colour, `${Number((step * index).toFixed(6))} to ${Number((step * (index + 1)).toFixed(6))} ${unit}`]);
-  const items = [...rows.reverse(), [drive.nothing, "none"]].map(([colour, label]) => {
+  const items = [...rows.reverse(), [drive.layers[layer].nothing, "none"]].map(([colour, label]) => {
     const swatch = svg("svg", { viewBox: "0 0 24 12", "aria-hidden": "true" });
     swatch.append(svg("rect", { width: 24, height: 12, fill: colour }));
     const item = element("li");

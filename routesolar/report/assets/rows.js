@@ -29,6 +29,10 @@ function makeTable(order) {
       if (top - head < box.scrollTop) box.scrollTop = top - head;
       else if (top + high > box.scrollTop + box.clientHeight) box.scrollTop = top + high - box.clientHeight;
     },
+    // The things in another order; each keeps its row.
+    sort(things) {
+      rows[0].parentNode.append(...things.map((thing) => rows[rowOf[thing]]));
+    },
     onChoose(choose) {
       rows.forEach((row, number) => row.addEventListener("click", () => choose(order[number])));
     },
