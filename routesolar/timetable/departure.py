@@ -93,7 +93,7 @@ def departure_at(moment: datetime, time_zone: str) -> Departure:
         before = moment - _jump(first, second)
         raise UsageError(
             f"departure {moment:%Y-%m-%d %H:%M} does not exist in {time_zone}: the clocks skip it; "
-            f"depart at {before:%H:%M} or {shown:%H:%M}, or give an offset"
+            f"depart at {_as_beside(before, moment)} or {_as_beside(shown, moment)}, or give an offset"
         )
     if first.utcoffset() != second.utcoffset():
         note = f"the clock shows {moment:%H:%M} twice that day; the first ({first.isoformat()}) is used"
@@ -107,6 +107,11 @@ def _in_known_years(moment: datetime) -> datetime:
             f'the departure "{moment.isoformat(" ")}" is outside the years 1901 to 2099; {EXAMPLE}'
         )
     return moment
+
+
+def _as_beside(other: datetime, moment: datetime) -> str:
+    """Return a time as the clock shows it, with its date where a whole day was skipped."""
+    return f"{other:%H:%M}" if other.date() == moment.date() else f"{other:%Y-%m-%d %H:%M}"
 
 
 def _jump(first: datetime, second: datetime) -> timedelta:
