@@ -17,7 +17,7 @@ SLOW = """
     cli/test_demo.py cli/test_process.py cli/test_rasters.py cli/test_seasons.py cli/test_trip.py
     cli/test_weather.py
     decisions/test_same_trees.py decisions/test_transit.py
-    fuzz/test_slice.py
+    test_reproducible.py fuzz/test_slice.py
     files/test_demo_routes.py files/test_rasters_large.py files/test_rasters_remote.py
     laws/test_bends.py laws/test_bends_monte_carlo.py laws/test_shade_doubt.py laws/test_typical_year.py
     model/test_panels.py::test_a_box_between_panel_and_sun_costs_more_than_one_behind
