@@ -14,7 +14,7 @@ from routesolar.trip.harvest import Harvest
 INK, FAINT, PAPER = "#22262e", "#8b8f97", "#fbf9f4"
 NIGHT = "#283460"
 POWER_LINE = "#a8442f"
-SUN, OPEN, DRIVE, STOP = "#c8862b", "#5b6472", "#2b7a8c", "#8fbf6a"
+SUN, OPEN, DRIVE, STOP = "#c8862b", "#5b6472", "#1d5a6c", "#5d9838"
 
 
 def draw_power(axes: Axes, harvest: Harvest) -> None:

@@ -20,8 +20,9 @@ from routesolar.report.units import Units
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.ground import Ground, MapPicture
 
-WIDTH = 960
-_LOWEST, _TALLEST = 380, 760
+# So small that letters are large enough on paper and on a phone, where a script may not run.
+WIDTH = 450
+_LOWEST, _TALLEST = 178, 270
 _TREES = (110, 143, 104)
 
 
@@ -106,7 +107,7 @@ def signs_svg(signs: Signs, scale: Classes) -> Iterable[str]:
 
 def furniture_boxes(frame: Frame) -> list[tuple[float, float, float, float]]:
     """Return where scale and compass stand."""
-    return [(8, frame.height - 44, 300, frame.height), (WIDTH - 40, 10, WIDTH, 76)]
+    return [(8, frame.height - 40, 170, frame.height), (WIDTH - 40, 10, WIDTH, 76)]
 
 
 def path(ends: FloatArray) -> str:
@@ -165,11 +166,13 @@ def _graticule(frame: Frame) -> Iterable[str]:
     for place, label in degree_ticks(west, east, "EW"):
         x = frame.place(np.array([place, south]))[0]
         yield f'<path class="graticule" d="M{x:.1f} 0V{frame.height}"/>'
-        if x < WIDTH - 90:  # clear of the frame and the compass
+        if 44 < x < WIDTH - 80:  # clear of the other degrees and the compass
             yield f'<text x="{x + 3:.1f}" y="3" dominant-baseline="hanging">{label}</text>'
     for place, label in degree_ticks(latitude_of(south), latitude_of(north), "NS"):
         y = frame.place(np.array([west, float(mercator(np.array(place)))]))[1]
-        yield f'<path class="graticule" d="M0 {y:.1f}H{WIDTH}"/><text x="3" y="{y - 3:.1f}">{label}</text>'
+        yield f'<path class="graticule" d="M0 {y:.1f}H{WIDTH}"/>'
+        if 22 < y < frame.height - 44:  # and of the scale
+            yield f'<text x="3" y="{y - 3:.1f}">{label}</text>'
 
 
 def _furniture(frame: Frame, units: Units) -> Iterable[str]:

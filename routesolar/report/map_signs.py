@@ -15,7 +15,7 @@ from routesolar.trip.arrays import FloatArray
 from routesolar.trip.names import printable
 from routesolar.trip.segments import Segments
 
-_ARROW_EVERY, _TICK_EVERY = 130.0, 100.0  # units of the picture along the road
+_ARROW_EVERY, _TICK_EVERY = 95.0, 100.0  # units of the picture along the road
 _LETTER = 7.0  # mean width of a letter
 _MOST_LETTERS = 26
 

@@ -7,6 +7,7 @@ from routesolar.report.assumed import assumptions
 from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import POWER, classes
 from routesolar.report.day_words import day_sentences
+from routesolar.report.drive_chart import drive_svg
 from routesolar.report.hour_bars import hours_svg
 from routesolar.report.leaflet import MAP_ID, leaflet_css
 from routesolar.report.loss_bars import losses_svg
@@ -48,6 +49,7 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
         rests_on=report.rests_on,
         remarks=[remark for remark in _remarks(report) if remark],
         still_map=Markup(map_svg(report, units)),
+        still_chart=Markup(drive_svg(harvest)),
         key_rows=key_rows(classes(float(harvest.power_w.max(initial=0)), POWER)),
         hours=Markup(hours_svg(harvest)),
         losses=Markup(losses_svg(report)),

@@ -99,5 +99,5 @@ def test_colours_of_the_readers_own_leave_what_is_chosen_to_be_seen(browser, tmp
     signs = page.locator(".hours-key .driving").evaluate(
         "(one) => getComputedStyle(one, '::before').backgroundColor"
     )
-    assert signs == "rgb(43, 122, 140)"
+    assert signs == "rgb(29, 90, 108)"
     context.close()

@@ -218,7 +218,7 @@ def test_the_still_road_has_the_shape_of_the_route_in_web_mercator(report):
     # Drawn to a tenth of a unit, some 400 units high.
     assert drawn[0] / drawn[1] == pytest.approx(np.ptp(true_m[0]) / np.ptp(true_m[1]), rel=1e-3)
     # 6 % of the width lies left and right.
-    assert drawn[0] / 960 == pytest.approx(1 / 1.12, rel=1e-3)
+    assert drawn[0] / 450 == pytest.approx(1 / 1.12, rel=1e-3)
 
 
 def test_trees_are_as_opaque_as_they_are_dense():

@@ -149,7 +149,7 @@ function addWhole(map, fitWhole) {
   const control = L.control({ position: "topleft" });
   control.onAdd = () => {
     const box = element("div", "leaflet-bar");
-    const button = element("button", "whole");
+    const button = element("button", "whole-route");
     button.type = "button";
     button.title = "Whole route";
     button.setAttribute("aria-label", "Whole route");
