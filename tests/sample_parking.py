@@ -1,8 +1,10 @@
 """A plausible search for a parking spot made without the simulation, for tests of what is drawn of it."""
 
+from dataclasses import replace
+
 import numpy as np
 from sample_decisions import MIDNIGHT_UTC_S, Presented, presented
-from sample_harvest import ZONE
+from sample_harvest import ZONE, winding_segments
 
 from routesolar.decisions.park import Parking, Spot, park_dict, park_rows
 from routesolar.decisions.stay import Stay
@@ -52,8 +54,28 @@ def lattice_parking(side=9, *, apart_m=12.0, name="River mouth", west_deg=147.0)
         occupied_latitude_deg=latitude_deg[taken],
         occupied_longitude_deg=longitude_deg[taken],
         sky="broken",
+        road=_road_by(stay),
         warnings=("Some heights are not known.",),
     )
+
+
+def _road_by(stay):
+    """The winding line, moved so that it passes the stop."""
+    road = winding_segments(2000)
+    north, east = (
+        values[900] - place
+        for values, place in (
+            (road.latitude_deg, stay.latitude_deg),
+            (road.longitude_deg, stay.longitude_deg),
+        )
+    )
+    names = {"latitude_deg": north, "longitude_deg": east}
+    moved = {
+        f"{where}{name}": getattr(road, f"{where}{name}") - by
+        for where in ("", "middle_", "end_")
+        for name, by in names.items()
+    }
+    return replace(road, **moved)
 
 
 def parking_report(result, title="Survey of the upper river: River mouth"):

@@ -11,6 +11,7 @@ from routesolar.files.segment_rows import Cell, leg_slices, segment_columns, wit
 from routesolar.trip.clock import iso_utc
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
+from routesolar.trip.route import Waypoint
 
 VALUES_NAMESPACE = "urn:routesolar:harvest:1"
 # What a point of the track carries besides its place and time.
@@ -18,7 +19,7 @@ _CARRIED = "power_w energy_wh plane_wm2 sun_azimuth_deg sun_elevation_deg beam_t
 
 
 def route_gpx(report: HarvestReport) -> str:
-    """Return route.gpx (GPX 1.1): a waypoint a stop, one track with a point at every segment's start.
+    """Return route.gpx (GPX 1.1): waypoints at stops and named places, a point of the track at every start.
 
     The values of the segment that begins at a point stand in its extensions, under our own namespace.
     """
@@ -62,6 +63,11 @@ def route_kml(report: HarvestReport) -> str:
             *placemarks[rows],
             "</Folder>",
         ]
+    lines += [
+        f"<Placemark><name>{_text(one.name)}</name><Point><coordinates>"
+        f"{_kml_places([[one.longitude_deg, one.latitude_deg]])}</coordinates></Point></Placemark>"
+        for one in _named(report)
+    ]
     return "\n".join([*lines, "</Document>", "</kml>", ""])
 
 
@@ -70,6 +76,15 @@ def _gpx_stops(report: HarvestReport, columns: dict[str, list[Cell]]) -> Iterato
         if leg.kind == "stop":
             place = _gpx_place(columns["latitude_deg"][rows.start], columns["longitude_deg"][rows.start])
             yield f"<wpt {place}><name>{_text(leg.name)}</name></wpt>"
+    for waypoint in _named(report):
+        place = _gpx_place(waypoint.latitude_deg, waypoint.longitude_deg)
+        yield f"<wpt {place}><name>{_text(waypoint.name)}</name></wpt>"
+
+
+def _named(report: HarvestReport) -> list[Waypoint]:
+    """Return the route file's named places that are no stops."""
+    stops = {leg.name for leg in report.harvest.legs if leg.kind == "stop"}
+    return [one for one in report.harvest.segments.waypoints if one.name and one.name not in stops]
 
 
 def _gpx_point(columns: dict[str, list[Cell]], row: int) -> str:

@@ -1,13 +1,19 @@
 """The spots around a stop as a map in SVG: colour is energy, an arrow points where the nose should."""
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from routesolar.decisions.park import Parking
+from routesolar.physics.sun import sun_position
+from routesolar.report.clock_words import clock
 from routesolar.report.colours import NOTHING, POWER, Classes, classes, round_step
+from routesolar.report.label_room import Room, beside
+from routesolar.report.map_parts import path
 from routesolar.report.park_plane import apart_m, from_stop_m
+from routesolar.report.svg_parts import line
 from routesolar.report.units import Units
 from routesolar.trip.arrays import FloatArray
 
@@ -63,6 +69,8 @@ def park_svg(result: Parking, plane: ParkPlane, units: Units) -> str:
         *(_square("taken", place, plane.side) for place in plane.occupied),
         "</g>",
         *_spots(result, plane),
+        *_road(result, plane),
+        *_sun(result, plane),
         *_stop(plane),
         *_best(result, plane),
         *_furniture(plane, units),
@@ -82,6 +90,48 @@ def _spots(result: Parking, plane: ParkPlane) -> Iterable[str]:
     group = scale.of(np.array([spot.energy_wh for spot in result.spots]))
     for place, number in zip(plane.spots, group.tolist(), strict=True):
         yield _square("spot", place, plane.side, NOTHING if number < 0 else scale.colours[number])
+
+
+def _road(result: Parking, plane: ParkPlane) -> Iterable[str]:
+    """Yield the road that leads to the stop and on, as far as it is in the picture."""
+    if result.road is None:
+        return
+    road = result.road
+    starts = _placed(from_stop_m(result, road.latitude_deg, road.longitude_deg), plane.per_m)
+    ends = _placed(from_stop_m(result, road.end_latitude_deg, road.end_longitude_deg), plane.per_m)
+    near = np.minimum(np.abs(starts - _SIZE / 2), np.abs(ends - _SIZE / 2)).max(axis=1) < 2 * _SIZE
+    near &= ~road.stopped
+    pairs = np.stack([starts, ends], axis=1)[near]
+    if len(pairs):
+        drawn = path(pairs)
+        yield f'<path class="way-in bed" d="{drawn}"/><path class="way-in" d="{drawn}"/>'
+
+
+def _sun(result: Parking, plane: ParkPlane) -> Iterable[str]:
+    """Yield the sun's way over the stop: the horizon is the rim, straight above is the middle."""
+    stay = result.stay
+    whole = np.arange(math.ceil(stay.start_utc_s / 300), stay.end_utc_s / 300) * 300.0
+    moments = np.unique([stay.start_utc_s, *whole, stay.end_utc_s])
+    sun = sun_position(stay.latitude_deg, stay.longitude_deg, stay.elevation_m, moments)
+    up = sun.elevation_deg > 0
+    if not up.any():
+        return
+    radius = (_SIZE / 2 - 34) * (90 - sun.elevation_deg[up]) / 90
+    turn = np.radians(sun.azimuth_deg[up])
+    points = _SIZE / 2 + np.column_stack([radius * np.sin(turn), -radius * np.cos(turn)])
+    places = [(float(x), float(y)) for x, y in points]
+    yield line("sun-way bed", *places) + line("sun-way", *places)
+    room = Room(width=_SIZE, height=_SIZE, road=set())
+    room.taken = [(x - 14, y - 14, x + 14, y + 14) for x, y in plane.spots[:NUMBERED].tolist()]
+    room.taken += [(0, _SIZE - 60, 200, _SIZE), (_SIZE - 50, 0, _SIZE, 80)]
+    for utc_s, (x, y) in zip(moments[up], places, strict=True):
+        if utc_s % 3600 > 1 and utc_s not in (moments[up][0], moments[up][-1]):
+            continue
+        yield f'<circle class="sun-at" cx="{x:.1f}" cy="{y:.1f}" r="5"/>'
+        label = clock(float(utc_s), stay.time_zone)
+        place = room.put((x, y), (66, 24), beside(66, (10, 20)), shy=False)
+        if place is not None:
+            yield f'<text class="sun-label" x="{place[0]:.1f}" y="{place[1] + 5:.1f}">{label}</text>'
 
 
 def _stop(plane: ParkPlane) -> Iterable[str]:

@@ -30,6 +30,7 @@ def park_html(report: DecisionReport, result: Parking, units: Units = METRIC) ->
                 "map": Markup(park_svg(result, plane, units)),
                 "key_rows": key_rows(spot_classes(result), "Wh"),
                 "has_taken": len(result.occupied_latitude_deg) > 0,
+                "has_road": result.road is not None,
                 "stop": printable(result.stay.name),
                 "headings_deg": [spot.heading_deg for spot in result.spots],
                 "face": report.header.index("face"),

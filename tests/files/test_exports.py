@@ -20,6 +20,7 @@ from routesolar.files.geojson import line_geometry, route_geojson
 from routesolar.files.results import result_json
 from routesolar.files.route_xml import route_gpx, route_kml
 from routesolar.files.tables_csv import legs_csv, segments_csv
+from routesolar.trip.route import Waypoint
 
 DRAWN = {"page.html": b"<!doctype html>", "map.png": b"PNG"}
 # The contract for programs that read these files.
@@ -181,8 +182,8 @@ def test_the_result_has_the_promised_keys_in_order(report):
     assert (
         list(result)
         == (
-            "schema software route departure arrival time_zone sky skies air canopy totals legs hours notes "
-            "warnings"
+            "schema software rests_on route departure arrival time_zone sky skies air canopy totals legs "
+            "hours notes warnings"
         ).split()
     )
     assert result["schema"] == "routesolar.harvest/2"
@@ -321,3 +322,23 @@ def test_hostile_names_stay_text_in_every_file(report, name):
 
 def test_negative_numbers_in_csv_are_left_alone(report):
     assert float(rows_of(segments_csv(report))[0]["latitude_deg"]) < 0
+
+
+def test_named_places_of_the_route_file_go_into_gpx_and_kml(report):
+    places = (
+        Waypoint(name="Old mill", latitude_deg=-41.8, longitude_deg=147.5),
+        Waypoint(name="Dam", latitude_deg=-41.0, longitude_deg=149.0),
+    )
+    segments = replace(report.harvest.segments, waypoints=places)
+    named = replace(report, harvest=replace(report.harvest, segments=segments))
+    gpx = ElementTree.fromstring(route_gpx(named).encode())
+    names = [one.findtext("{*}name") for one in gpx.iterfind("{*}wpt")]
+    assert names.count("Old mill") == 1
+    assert names.count("Dam") == 1  # a stop, which has its own
+    kml = ElementTree.fromstring(route_kml(named).encode())
+    (mill,) = [
+        one
+        for one in kml.iter("{http://www.opengis.net/kml/2.2}Placemark")
+        if one.findtext("{*}name") == "Old mill"
+    ]
+    assert mill.findtext("{*}Point/{*}coordinates") == "147.500000000,-41.800000000"

@@ -121,3 +121,25 @@ def test_hostile_names_change_no_element(html, name):
     hostile = Page(park_html(parking_report(result, title=name), result))
     assert hostile.skeleton == Page(html).skeleton
     assert printable(name) in " ".join(html_text(hostile).split())
+
+
+def test_the_road_and_the_suns_way_are_on_the_map():
+    result = lattice_parking()
+    drawing = park_svg(result, park_plane(result), METRIC)
+    assert drawing.count('class="way-in"') == 1
+    # 10:00 to 15:00 in summer time: a mark an hour; the sun stands north of a place at 42 degrees south.
+    marks = [
+        (float(x), float(y)) for x, y in re.findall(r'class="sun-at" cx="([\d.]+)" cy="([\d.]+)"', drawing)
+    ]
+    assert len(marks) == 6
+    assert all(y < 320 for _, y in marks)
+    assert marks[0][0] > 320 > marks[-1][0]
+    # Solar noon is near 13:00 there (12:00 + 11 h - 147 / 15 h - 14 minutes of the equation of time); the sun's
+    # declination is then -19.6 degrees (almanac, from memory): 22.4 from straight above, of 90 at the rim.
+    highest = min(np.hypot(x - 320, y - 320) for x, y in marks)
+    assert highest / (320 - 34) * 90 == pytest.approx(22.4, abs=0.5)
+
+
+def test_without_a_road_none_is_drawn():
+    result = replace(lattice_parking(), road=None)
+    assert "way-in" not in park_svg(result, park_plane(result), METRIC)

@@ -94,10 +94,19 @@ function makeRoutesMap(map, data, routes) {
   const renderer = L.svg({ pane: pane("mark", 620) });
   const marks = routes.map((route) => L.circleMarker(route.place(0), { renderer, pane: "mark", radius: 8, weight: 3, fillOpacity: 1, opacity: 1, interactive: false }).addTo(map));
   const flat = routes.map((route) => flattened(map, route));
-  for (const route of routes) {
-    const icon = L.divIcon({ html: element("span", "badge", route.letter), className: "", iconSize: [0, 0] });
-    L.marker(route.place(route.middle), { icon, interactive: false, keyboard: false }).addTo(map);
-  }
+  routes.forEach((route, number) => (route.flat = flat[number]));
+  const letters = routes.map((route) => {
+    const html = element("span", "badge", route.letter);
+    const icon = L.divIcon({ html, className: "", iconSize: [0, 0] });
+    return { html, marker: L.marker(route.place(route.middle), { icon, interactive: false, keyboard: false }).addTo(map) };
+  });
+  map.on("moveend zoomend resize", () => {
+    const room = roomOn(map, routes);
+    for (const { html, marker } of letters) {
+      const [east, south] = room.put(map.latLngToContainerPoint(marker.getLatLng()), NUMBER, ring([21, 27, 36, 48, 64])) ?? [0, 0];
+      html.style.transform = `translate(${Math.round(east)}px, ${Math.round(south)}px)`;
+    }
+  });
   const line = (places, color, weight, dashArray = null) =>
     roads.addLayer(L.polyline(places, { color, weight, dashArray, opacity: 1, smoothFactor: 0.5, lineCap: dashArray ? "butt" : "round", interactive: false }));
   const lines = routes.map((route) => [...roadLines(route, "power").values()].flat());
