@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from routesolar.trip.basis import Basis
 from routesolar.trip.clock import iso_local
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.route import SourceFile
@@ -47,6 +48,7 @@ def result(report: HarvestReport) -> dict[str, Any]:
         "schema": "routesolar.harvest/2",
         "software": report.software,
         "rests_on": report.rests_on,
+        "inputs": input_rows((report.basis,)),
         "route": {
             "name": report.route_name,
             "files": _files(report.files),
@@ -150,6 +152,12 @@ def _given(keys: Iterable[str], rows: Iterable[object]) -> list[str]:
 
 def _values(row: object, keys: Iterable[str]) -> dict[str, float | None]:
     return {key: defined(getattr(row, key)) for key in keys}
+
+
+def input_rows(bases: Iterable[Basis]) -> list[dict[str, str]]:
+    """Return the files that answers were computed from, each once: what it told of, name and SHA-256."""
+    read = dict.fromkeys((what, file.name, file.sha256) for basis in bases for what, file in basis.inputs)
+    return [{"what": what, "name": name, "sha256": sha256} for what, name, sha256 in read]
 
 
 def _files(files: Iterable[SourceFile]) -> list[Mapping[str, str]]:

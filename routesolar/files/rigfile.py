@@ -8,8 +8,9 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from routesolar.errors import UsageError
-from routesolar.files.reading import PathText, printable
+from routesolar.files.reading import PathText, printable, read_whole, source_file
 from routesolar.files.toml_checked import Table, read_checked
+from routesolar.limits import limit_of
 from routesolar.trip.loads import Load, clock_windows_s
 from routesolar.trip.ranges import RANGES, complaint
 from routesolar.trip.rig import Alternator, Battery, Controller, Panel, Rig, RoofBox, check_curve
@@ -210,8 +211,10 @@ class _RigFile(Table):
 
 def read_rig(path: PathText) -> Rig:
     """Return the rig of a rig file; InputError that lists everything wrong with it."""
-    checked = read_checked(Path(path), _RigFile)
+    path = Path(path)
+    checked = read_checked(path, _RigFile)
     return Rig(
+        file=source_file(path, read_whole(path, limit_of("trip or rig file"))),
         panels=tuple(panel.noun() for panel in checked.panel),
         roof_boxes=tuple(RoofBox(**box.given()) for box in checked.roof_box),
         controller=checked.controller.noun(),

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from routesolar.errors import InputError
-from routesolar.files.reading import PathText, printable, read_whole
+from routesolar.files.reading import PathText, printable, read_whole, source_file
 from routesolar.files.weather_table import RANGES, misfit, read_table
 from routesolar.limits import limit_of
 from routesolar.trip.sky import WEATHER_VALUES, WeatherSeries
@@ -34,7 +34,7 @@ def read_weather(path: PathText) -> WeatherSeries:
     except UnicodeDecodeError:
         text = content.decode("latin-1")
     weather = _read(path, text.replace("\r\n", "\n").replace("\r", "\n").lstrip())
-    return replace(checked_weather(path, weather), path=str(path))
+    return replace(checked_weather(path, weather), path=str(path), sha256=source_file(path, content).sha256)
 
 
 def checked_weather(path: Path | str, weather: WeatherSeries) -> WeatherSeries:

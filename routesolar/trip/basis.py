@@ -7,6 +7,7 @@ from routesolar.trip.drawable import Drawable
 from routesolar.trip.noun import Noun
 from routesolar.trip.own_shade import OwnShade
 from routesolar.trip.rig import Rig
+from routesolar.trip.route import SourceFile
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
@@ -30,6 +31,18 @@ class Basis(Noun):
     air_c: FloatArray | None = None
     pace: str = ""
     notes: tuple[str, ...] = ()
+
+    @property
+    def inputs(self) -> tuple[tuple[str, SourceFile], ...]:
+        """The files it was computed from, each with what it told of."""
+        weather = self.sky.weather
+        read = [("route", file) for file in self.segments.files]
+        if self.rig.file is not None:
+            read.append(("rig", self.rig.file))
+        if weather is not None and weather.sha256:
+            read.append(("weather", SourceFile(name=weather.name, sha256=weather.sha256)))
+        read += [("trees", file) for file in self.canopy.files]
+        return (*read, *(("terrain", file) for file in self.terrain.files))
 
 
 def basis_of(drive: Drawable) -> Basis:

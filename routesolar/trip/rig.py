@@ -1,7 +1,7 @@
 """The equipment: panels, controller, battery, alternator and loads."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from math import inf, isnan, nan
 from types import MappingProxyType
@@ -10,6 +10,7 @@ from typing import NamedTuple
 from routesolar.errors import UsageError
 from routesolar.trip.loads import Load
 from routesolar.trip.ranges import check_ranges
+from routesolar.trip.route import SourceFile
 
 BY_KIND = nan  # "as usual for the battery's kind"
 CHARGING_V = 13.6  # a 12 V system while it charges; common practice
@@ -226,6 +227,7 @@ class Rig:
     battery: Battery | None = None
     alternator: Alternator | None = None
     loads: tuple[Load, ...] = ()
+    file: SourceFile | None = field(default=None, compare=False)  # that it was read from
 
     def __post_init__(self) -> None:
         check_ranges(self, ("soiling_frac", "wiring_frac", "roof_height_m", "albedo_frac"))

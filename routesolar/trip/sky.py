@@ -52,8 +52,9 @@ class WeatherSeries(Noun):
     `time_utc_s` (t,) is the middle of each step; irradiance is the mean over `averaged_s` around it (0: of
     that moment). `elevation_m` (k,) is NaN where the file does not give it. In a typical year times count
     from the start of an ordinary year of 365 days, UTC, whatever year is asked for. `warnings` says what
-    its reader should know of it. `path` is the file it came from. A forecast along a route is of one place
-    that is `moving`: its values are (t, 1), its latitude, longitude and elevation those of each step, (t,).
+    its reader should know of it. `path` is the file it came from, `sha256` its digest. A forecast along a
+    route is of one place that is `moving`: its values are (t, 1), its latitude, longitude and elevation those
+    of each step, (t,).
     """
 
     name: str
@@ -74,6 +75,7 @@ class WeatherSeries(Noun):
     moving: bool = False
     warnings: tuple[str, ...] = ()
     path: str = field(default="", compare=False)
+    sha256: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:
         steps = length_of(self.time_utc_s, "time_utc_s")

@@ -11,6 +11,7 @@ from routesolar.decisions.park import Parking, park_dict
 from routesolar.decisions.roof import GAP_M
 from routesolar.decisions.size import Sizing, size_dict
 from routesolar.errors import UsageError
+from routesolar.files.results import input_rows
 from routesolar.report.assumed import assumptions
 from routesolar.report.basis_words import rests_on, stay_words, year_words
 from routesolar.report.decision_text import Words
@@ -89,7 +90,8 @@ def decision_report(result: Decision, units: Units) -> DecisionReport:
     content, words = kind.content(result), kind.words(result, units)
     basis = basis_of(result.drives[0]) if result.drives else None
     line = "" if basis is None else rests_on(basis, SOFTWARE, kind.when(result))
-    head = {"schema": content["schema"], "software": SOFTWARE, "rests_on": line}
+    head: dict[str, Any] = {"schema": content["schema"], "software": SOFTWARE, "rests_on": line}
+    head["inputs"] = input_rows(map(basis_of, result.drives))
     return DecisionReport(
         command=content["schema"].removeprefix("routesolar.").partition("/")[0],
         title=result.title,

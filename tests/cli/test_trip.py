@@ -1,5 +1,6 @@
 """A trip file says what the command line says, to the same effect; the command line wins."""
 
+import hashlib
 from pathlib import Path
 
 import pytest
@@ -315,3 +316,21 @@ def test_crowns_wider_than_umbrellas_are_warned_of(tmp_path: Path, slenderness: 
     said = f"canopy_cover_pct = 60\n[trees]\ncrown_slenderness = {slenderness}"
     warnings = run("harvest", trip(tmp_path, said), "--json").json["warnings"]
     assert any("times as wide as tall" in text for text in warnings) == warned
+
+
+def test_a_result_names_every_file_it_was_computed_from_with_its_digest(tmp_path: Path) -> None:
+    road(tmp_path)
+    (tmp_path / "van.toml").write_text("[[panel]]\nrated_w = 200\n", encoding="utf-8")
+    hours = [f"2026-11-20T{hour:02d}:00+11:00,-42,147,0.4" for hour in range(6, 22)]
+    table = "\n".join(["time,latitude_deg,longitude_deg,cloud_frac", *hours])
+    (tmp_path / "day.csv").write_text(table, encoding="utf-8")
+    trip = 'route = "road.gpx"\nrig = "van.toml"\nweather = "day.csv"\nspeed = "60km/h"\n'
+    (tmp_path / "trip.toml").write_text(trip + 'depart = "2026-11-20 12:00"\n', encoding="utf-8")
+    due = [
+        {"what": what, "name": name, "sha256": hashlib.sha256((tmp_path / name).read_bytes()).hexdigest()}
+        for what, name in (("route", "road.gpx"), ("rig", "van.toml"), ("weather", "day.csv"))
+    ]
+    for command in (["harvest"], ["departures", "--from", "9:00", "--to", "15:00", "--every", "6h"]):
+        found = run(*command, tmp_path / "trip.toml", "--json").json
+        assert found["inputs"] == due
+        assert found["software"].startswith("routesolar ")
