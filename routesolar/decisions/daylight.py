@@ -4,11 +4,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from routesolar.decisions.waiting import with_stay
-from routesolar.physics.sun import sun_position
+from routesolar.physics.sun import UPPER_LIMB_DEG, sun_position
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments
 
-UPPER_LIMB_DEG = -0.8333  # the centre's height when the upper limb touches the horizon: refraction, radius
 STEP_S = 60.0  # between looks at the sun, straight between: good to a second outside the polar circles
 _HALF_DAY_S = 43_200.0
 _DAY_S = 86_400.0

@@ -9,7 +9,7 @@ from routesolar.files.geojson import route_geojson
 from routesolar.files.reading import PathText
 from routesolar.files.results import result_json
 from routesolar.files.route_xml import route_gpx, route_kml
-from routesolar.files.tables_csv import legs_csv, segments_csv
+from routesolar.files.tables_csv import days_csv, legs_csv, segments_csv
 from routesolar.trip.harvest_report import HarvestReport
 
 ALSO = {"kml": route_kml, "gpx": route_gpx}
@@ -38,6 +38,7 @@ def write_harvest(
     texts = {
         "result.json": result_json(report),
         "legs.csv": legs_csv(report),
+        **({"days.csv": days_csv(report)} if report.harvest.days else {}),
         "segments.csv": segments_csv(report),
         "route.geojson": route_geojson(report),
     } | {f"route.{name}": write(report) for name, write in ALSO.items() if name in also}

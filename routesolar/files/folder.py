@@ -17,6 +17,7 @@ OUR_NAMES = frozenset(
         "page.html",
         "map.png",
         "legs.csv",
+        "days.csv",
         "segments.csv",
         "route.geojson",
         "route.kml",

@@ -9,6 +9,7 @@ import numpy as np
 
 from routesolar.trip.basis import Basis
 from routesolar.trip.clock import iso_local
+from routesolar.trip.harvest import Harvest
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.route import SourceFile
 
@@ -24,6 +25,13 @@ _OPTIONAL = (
     "energy_shade_low_wh energy_shade_high_wh "
     "alternator_wh load_wh shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh "
     "soc_start_frac soc_end_frac"
+).split()
+
+_DAY_MOMENTS = "start end dawn dusk lowest".split()
+_DAY_SUN = "energy_wh energy_low_wh energy_high_wh driving_wh stopped_wh".split()
+_DAY_BATTERY = (
+    "alternator_wh load_wh used_wh shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh "
+    "soc_start_frac soc_dawn_frac soc_dusk_frac soc_end_frac lowest_soc_frac lowest_soc_poor_frac"
 ).split()
 
 _BATTERY = (
@@ -67,6 +75,7 @@ def result(report: HarvestReport) -> dict[str, Any]:
         },
         "totals": _totals(report),
         "legs": leg_rows(report),
+        "days": day_rows(harvest),
         "hours": _hours(report),
         "notes": list(harvest.notes),
         "warnings": list(harvest.warnings),
@@ -89,6 +98,23 @@ def leg_rows(report: HarvestReport) -> list[dict[str, Any]]:
         | _values(leg, keys)
         for leg in rows
     ]
+
+
+def day_rows(harvest: Harvest) -> list[dict[str, Any]]:
+    """Return one mapping a local calendar day, keyed and ordered as result.json and days.csv have them."""
+    zone, battery = harvest.segments.time_zone, harvest.charge is not None
+    moments = _DAY_MOMENTS if battery else _DAY_MOMENTS[:-1]
+    keys = [*_DAY_SUN, *_DAY_BATTERY] if battery else _DAY_SUN
+    return [
+        {"date": row.date, "weekday": row.weekday}
+        | {name: _local(getattr(row, f"{name}_utc_s"), zone) for name in moments}
+        | _values(row, keys)
+        for row in harvest.days
+    ]
+
+
+def _local(utc_s: float | None, zone: str) -> str | None:
+    return None if utc_s is None else iso_local(utc_s, zone)
 
 
 def defined(value: float | None) -> float | None:
@@ -116,10 +142,7 @@ def _battery(report: HarvestReport) -> dict[str, Any]:
     if charge is None:
         return {}
     times = {name: getattr(charge, f"{name}_utc_s") for name in _MOMENTS}
-    return {
-        "battery": {name: None if at is None else iso_local(at, zone) for name, at in times.items()}
-        | _values(charge, _BATTERY)
-    }
+    return {"battery": {name: _local(at, zone) for name, at in times.items()} | _values(charge, _BATTERY)}
 
 
 def _skies(report: HarvestReport) -> list[dict[str, Any]]:

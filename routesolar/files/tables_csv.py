@@ -1,11 +1,11 @@
-"""legs.csv and segments.csv."""
+"""legs.csv, days.csv and segments.csv."""
 
 import csv
 import io
 import math
 from collections.abc import Iterable
 
-from routesolar.files.results import leg_rows
+from routesolar.files.results import day_rows, leg_rows
 from routesolar.files.segment_rows import segment_columns
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
@@ -16,6 +16,12 @@ _FORMULA_STARTS = tuple("=+-@＝＋－＠")
 def legs_csv(report: HarvestReport) -> str:
     """Return legs.csv: the same keys as result.json's legs, nine significant digits, empty if undefined."""
     rows = leg_rows(report)
+    return csv_text(list(rows[0]), (row.values() for row in rows))
+
+
+def days_csv(report: HarvestReport) -> str:
+    """Return days.csv: the same keys as result.json's days, nine significant digits, empty if undefined."""
+    rows = day_rows(report.harvest)
     return csv_text(list(rows[0]), (row.values() for row in rows))
 
 

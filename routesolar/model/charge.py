@@ -27,7 +27,7 @@ _TERMS = (
     "alternator_wh load_wh idle_wh stored_wh drawn_wh charge_loss_wh cold_wh full_wh shortfall_wh "
     "sun_to_load_wh short_s soc_frac"
 ).split()
-_OF_LEGS = {  # as LegResult names them
+LEG_TERMS = {  # as LegResult names them
     "alternator_wh": "alternator_wh",
     "load_wh": "load_wh",
     "shortfall_wh": "shortfall_wh",
@@ -48,6 +48,7 @@ class Days:
     """
 
     draw: Draw
+    start_soc_frac: float
     solar_w: FloatArray
     chance: FloatArray
     mean: dict[str, FloatArray]
@@ -127,6 +128,7 @@ def days_of(draw: Draw, paths: SkyPaths, rig: Rig) -> Days:
         shortfall_wh[some] = ledger.shortfall_wh.sum(axis=1)
     return Days(
         draw=draw,
+        start_soc_frac=0.0 if rig.battery is None else rig.battery.start_soc_frac,
         solar_w=solar_w,
         chance=paths.chance,
         mean=mean,
@@ -151,13 +153,13 @@ def leg_terms(segments: Segments, days: Days, rig: Rig) -> list[dict[str, float]
     mean = days.mean
     start = 0.0 if rig.battery is None else rig.battery.start_soc_frac
     ends = [start, *mean["soc_frac"][np.append(np.flatnonzero(np.diff(segments.leg)), -1)]]
-    sums = {term: leg_sums(segments, mean[term]) for term in _OF_LEGS}
+    sums = {term: leg_sums(segments, mean[term]) for term in LEG_TERMS}
     spans = [*pairwise(ends), (start, ends[-1])]
     return [
         {
             **{
                 name: float(mean[term].sum() if place == len(ends) - 1 else sums[term][place])
-                for term, name in _OF_LEGS.items()
+                for term, name in LEG_TERMS.items()
             },
             "soc_start_frac": float(first),
             "soc_end_frac": float(last),

@@ -14,6 +14,7 @@ from routesolar.model.charge import (
     cold_warnings,
     leg_terms,
 )
+from routesolar.model.dates import bands_of, dates_of, day_results
 from routesolar.model.losses import loss_ledger
 from routesolar.model.percentiles import tree_spreads
 from routesolar.model.scene import (
@@ -60,13 +61,16 @@ def simulate_scene(scene: Scene, skies: Sequence[Sky]) -> Harvest:
     segments, around = scene.segments, scene.around
     states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
     power = run(scene, states)
-    parts = trip_parts(segments.leg, segments.stopped)
+    dates, parts = dates_of(segments), trip_parts(segments.leg, segments.stopped)
+    first_day = int(parts.max()) + 1
+    parts = np.vstack([parts, first_day + dates.part_of()])
     spreads = [spread_over(trees) for trees in tree_spreads(scene, power, states, skies, parts)]
     powers_w = _powers(scene, states[0], power)
     energy_wh = powers_w.power_w * (segments.duration_s[0] / 3600)
     days = None if scene.rig.battery is None else battery_days(scene, power, states[0], skies[0])
     *legs, trip = _more(scene, spreads[0], days)
     totals = trip_result(segments, powers_w, trip)
+    by_day = bands_of(spreads[0].everything, first_day, dates.days)
     return Harvest(
         segments=segments,
         sky=skies[0].name,
@@ -83,6 +87,7 @@ def simulate_scene(scene: Scene, skies: Sequence[Sky]) -> Harvest:
         driving_wh=float(energy_wh[~segments.stopped].sum()),
         stopped_wh=float(energy_wh[segments.stopped].sum()),
         skies=_sky_results(segments, skies, power, spreads),
+        days=day_results(segments, dates, scene.sun, energy_wh, by_day, days),
         hours=hour_results(segments, energy_wh, None if days is None else days.mean["load_wh"]),
         **_losses(scene, states[0], days),
         charge=None if days is None else charge_of(segments, days, scene.rig),

@@ -30,6 +30,8 @@ _PARALLAX_AT_1_AU_DEG = 8.794 / 3600
 _SPA_YEARS_UTC_S = (-125_281_123_200.0, 127_174_492_800.0)  # from the year -2000 to 6000
 _HOUR_S = 3600.0
 
+UPPER_LIMB_DEG = -0.8333  # the centre's height when the upper limb touches the horizon: refraction, radius
+
 
 class SunPosition(NamedTuple):
     """The sun's azimuth from true north, its elevation above the horizon and its distance."""

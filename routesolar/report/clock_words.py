@@ -25,6 +25,11 @@ def clock_or_date(utc_s: float, time_zone: str) -> str:
     shown = clock(utc_s, time_zone)
     if shown != "00:00":
         return shown
+    return date_words(utc_s, time_zone)
+
+
+def date_words(utc_s: float, time_zone: str) -> str:
+    """Return "Sat 21 Nov" in the zone, of the minute that is shown."""
     return f"{weekday(utc_s, time_zone)} {_date(utc_s, time_zone)}"
 
 
@@ -48,9 +53,9 @@ class LocalClock(NamedTuple):
     time_zone: str
 
     def at(self, utc_s: float) -> str:
-        """Return "12:42", or "21 Nov 12:42" where several dates are spanned."""
-        shown, dates = clock(utc_s, self.time_zone), self._dates()
-        return f"{_date(utc_s, self.time_zone)} {shown}" if dates[0] != dates[1] else shown
+        """Return "12:42", or "Sat 21 Nov 12:42" where several dates are spanned."""
+        shown = clock(utc_s, self.time_zone)
+        return f"{date_words(utc_s, self.time_zone)} {shown}" if self.over_midnight else shown
 
     def between(self, first_utc_s: float, last_utc_s: float) -> str:
         """Return "10:00 to 14:00", with the date before it, or before each, where several dates are spanned."""
@@ -59,8 +64,18 @@ class LocalClock(NamedTuple):
             last = clock(last_utc_s, self.time_zone)
         return f"{first} to {last}"
 
-    def _dates(self) -> tuple[str, str]:
-        return _date(self.start_utc_s, self.time_zone), _date(self.end_utc_s, self.time_zone)
+    @property
+    def over_midnight(self) -> bool:
+        """Whether it spans more than one date."""
+        first, last = (
+            day(round(utc_s / 60) * 60, self.time_zone) for utc_s in (self.start_utc_s, self.end_utc_s)
+        )
+        return first != last
+
+    @property
+    def case(self) -> str:
+        """What a chance is counted in: "day", or "trip" where several dates are spanned."""
+        return "trip" if self.over_midnight else "day"
 
 
 def clock_of(harvest: Harvest) -> LocalClock:

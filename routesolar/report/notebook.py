@@ -110,7 +110,7 @@ def _(result: Parking) -> str:
 def _harvest_words(harvest: Harvest) -> Words:
     totals, zone = harvest.totals, harvest.segments.time_zone
     least = totals.energy_low_wh
-    bound = "" if least is None else f", nine days in ten at least {energy(least)}"
+    bound = "" if least is None else f", nine {clock_of(harvest).case}s in ten at least {energy(least)}"
     return Words(
         answer=first_said(
             f"Expect {energy(totals.energy_wh)} on this drive{bound}, under {harvest.sky} sky.",

@@ -6,6 +6,7 @@ from routesolar.report import text
 from routesolar.report.assumed import assumptions
 from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import POWER, classes
+from routesolar.report.day_table import table_of_days
 from routesolar.report.day_words import day_sentences
 from routesolar.report.drive_chart import drive_svg
 from routesolar.report.hour_bars import hours_svg
@@ -61,6 +62,8 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
         has_percentile=harvest.totals.energy_low_wh is not None,
         has_battery=harvest.charge is not None,
         distance=units.distance,
+        case=clock_of(harvest).case,
+        days=table_of_days(harvest),
         legs=[_leg(report, leg, units) for leg in harvest.legs],
         totals=_leg(report, harvest.totals, units),
         assumptions=assumptions(report.basis, units),

@@ -4,8 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.decisions.daylight import UPPER_LIMB_DEG
-from routesolar.physics.sun import sun_position
+from routesolar.physics.sun import UPPER_LIMB_DEG, sun_position
 from routesolar.report.clock_words import clock, weekday
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments

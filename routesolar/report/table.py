@@ -11,7 +11,9 @@ from rich.text import Text
 from routesolar.report import text
 from routesolar.report.assumed import assumptions
 from routesolar.report.clock_words import clock_of
+from routesolar.report.day_table import table_of_days
 from routesolar.report.day_words import day_sentences
+from routesolar.report.decision_text import table_text
 from routesolar.report.units import Units, percent, readable
 from routesolar.trip.harvest import LegResult
 from routesolar.trip.harvest_report import HarvestReport
@@ -28,7 +30,7 @@ _WANTED_WIDTH = {
     "distance": 63,
     "start": 55,
     "shade loss Wh": 49,
-    "9 days in 10": 38,
+    "least": 38,
 }
 
 
@@ -42,6 +44,7 @@ def harvest_text(report: HarvestReport, units: Units, width: int) -> str:
         *(_wrapped(sentence, width) for sentence in answer if sentence),
         "",
         leg_table(report, units, width),
+        *_days(report, width),
         *(_wrapped(line, width) + "\n" for line in [text.loss_ledger(report)] if line),
         "Assumed",
         *(_wrapped(line, width, indent="  ") for line in assumed),
@@ -50,18 +53,26 @@ def harvest_text(report: HarvestReport, units: Units, width: int) -> str:
     return "\n".join(blocks) + "\n"
 
 
+def _days(report: HarvestReport, width: int) -> tuple[str, ...]:
+    table = table_of_days(report.harvest)
+    if table is None:
+        return ()
+    return (table_text(table.header, table.cells, width), _wrapped(table.note, width) + "\n")
+
+
 def leg_table(report: HarvestReport, units: Units, width: int) -> str:
     """Return the legs as a table of plain text; columns give way when `width` is small."""
     harvest = report.harvest
     table = Table(box=_RULES, show_edge=False, pad_edge=False, padding=(0, 1))
-    shown = [name for name, *_ in _cells(harvest.totals, "", units) if width >= _WANTED_WIDTH.get(name, 0)]
+    local = clock_of(harvest)
+    room = width - len(local.at(local.start_utc_s)) + len("12:42")
+    shown = [name for name, *_ in _cells(harvest.totals, "", units) if room >= _WANTED_WIDTH.get(name, 0)]
     for name in shown:
-        title = {"distance": units.distance}.get(name, name)
+        title = {"distance": units.distance, "least": f"9 {local.case}s in 10"}.get(name, name)
         words = name in ("leg", "start")
         table.add_column(title, justify="left" if words else "right", overflow="fold", no_wrap=name != "leg")
     for leg in harvest.legs:
-        start = clock_of(harvest).at(leg.start_utc_s)
-        _add(table, shown, _cells(leg, start, units))
+        _add(table, shown, _cells(leg, local.at(leg.start_utc_s), units))
     table.add_section()
     _add(table, shown, _cells(harvest.totals, "", units))
     return _plain(table, width)
@@ -78,7 +89,7 @@ def _cells(row: LegResult, start: str, units: Units) -> list[tuple[str, str]]:
         ("mean W", readable(row.mean_w)),
         ("peak W", readable(row.peak_w)),
         ("Wh", readable(row.energy_wh)),
-        *([] if row.energy_low_wh is None else [("9 days in 10", readable(row.energy_low_wh))]),
+        *([] if row.energy_low_wh is None else [("least", readable(row.energy_low_wh))]),
         ("shade loss Wh", readable(row.open_sky_wh - row.energy_wh)),
         *([] if row.soc_end_frac is None else [("battery", percent(row.soc_end_frac))]),
     ]

@@ -1,8 +1,6 @@
 """What a harvest says, in sentences."""
 
-from collections.abc import Callable
-
-from routesolar.report.clock_words import clock, clock_after, clock_of, day, offset
+from routesolar.report.clock_words import LocalClock, clock, clock_after, clock_of, day, offset, weekday
 from routesolar.report.open_road import on_open_road
 from routesolar.report.units import Units, distance, duration, energy, percent, power, readable
 from routesolar.trip.harvest_report import HarvestReport
@@ -36,7 +34,11 @@ def headline_parts(report: HarvestReport) -> tuple[str, str, str]:
         subject = on_open_road(subject)
     least = totals.energy_low_wh
     causes = ", clouds and trees together" if _moved_by_trees(report) else ""
-    bound = "" if least is None else f" (nine days in ten at least {energy(least)}{causes})"
+    bound = (
+        ""
+        if least is None
+        else f" (nine {clock_of(report.harvest).case}s in ten at least {energy(least)}{causes})"
+    )
     return f"{subject} should deliver ", energy(totals.energy_wh), f" on this drive{bound}{_taken(report)}."
 
 
@@ -60,10 +62,15 @@ def span(report: HarvestReport, units: Units) -> str:
     harvest = report.harvest
     segments = harvest.segments
     start_utc_s, end_utc_s = float(segments.departure_utc_s[0]), float(segments.arrival_utc_s[0])
+    start = f"{day(start_utc_s, segments.time_zone)} {clock(start_utc_s, segments.time_zone)}"
+    end = clock_after(start_utc_s, end_utc_s, segments.time_zone)
+    if clock_of(harvest).over_midnight:
+        start, end = (
+            f"{weekday(at, segments.time_zone)} {said}" for at, said in ((start_utc_s, start), (end_utc_s, end))
+        )
     return (
         f"{distance(harvest.totals.distance_km, units)} in {duration(end_utc_s - start_utc_s)}, "
-        f"{day(start_utc_s, segments.time_zone)} {clock(start_utc_s, segments.time_zone)} to "
-        f"{clock_after(start_utc_s, end_utc_s, segments.time_zone)} "
+        f"{start} to {end} "
         f"({segments.time_zone}, {offset(start_utc_s, segments.time_zone)})."
     )
 
@@ -163,17 +170,20 @@ def battery(report: HarvestReport) -> tuple[str, ...]:
     charge, own = report.harvest.charge, report.rig.battery
     if charge is None or own is None:
         return ()
-    at = clock_of(report.harvest).at
+    local = clock_of(report.harvest)
+    at = local.at
     course = f"On average the battery goes from {percent(own.start_soc_frac)} to"
     lowest = f"lowest {percent(charge.lowest_soc_frac)} at {at(charge.lowest_utc_s)}"
-    poor = f"On the worst day in ten its lowest is {percent(charge.lowest_soc_poor_frac)}"
+    poor = f"On the worst {local.case} in ten its lowest is {percent(charge.lowest_soc_poor_frac)}"
     if charge.shortfall_poor_wh >= _TRIFLE_WH:
         poor += f" and the loads fall {energy(charge.shortfall_poor_wh)} short"
     sentences = [f"{course} {percent(float(charge.soc_frac[-1]))}, {lowest}.", f"{poor}."]
     if charge.first_full_utc_s is not None:
-        sentences.append(f"It is full (99 % or more) by {at(charge.first_full_utc_s)} on half of such days.")
+        sentences.append(
+            f"It is full (99 % or more) by {at(charge.first_full_utc_s)} on half of such {local.case}s."
+        )
     elif charge.full_prob >= 0.05:
-        sentences.append(f"It fills on {percent(charge.full_prob)} of such days.")
+        sentences.append(f"It fills on {percent(charge.full_prob)} of such {local.case}s.")
     losses_wh = report.harvest.losses_wh
     cold_wh, full_wh = losses_wh.get("battery_cold", 0.0), losses_wh.get("battery_full", 0.0)
     if cold_wh >= _TRIFLE_WH:
@@ -189,33 +199,37 @@ def battery(report: HarvestReport) -> tuple[str, ...]:
             f"The sun covers {percent(charge.load_share_frac)} of what the loads use, directly or through "
             "the battery."
         )
-    return (*sentences, *_cut_off(report, at))
+    return (*sentences, *_cut_off(report, local))
 
 
-def _cut_off(report: HarvestReport, at: Callable[[float], str]) -> tuple[str, ...]:
+def _cut_off(report: HarvestReport, local: LocalClock) -> tuple[str, ...]:
     """Return how likely, when and for how long loads are cut off, and what the engine would have to do."""
     charge, missed_wh = report.harvest.charge, report.harvest.totals.shortfall_wh
     if charge is None or missed_wh is None or missed_wh < _TRIFLE_WH:
         return ()
-    days = "every day" if charge.short_prob > 0.995 else f"{percent(charge.short_prob)} of such days"
+    share = percent(charge.short_prob)
+    often = f"every such {local.case}" if charge.short_prob > 0.995 else f"{share} of such {local.case}s"
     moments = [
-        f"by {at(utc_s)} on {which}"
+        f"by {local.at(utc_s)} on {which}"
         for utc_s, which in ((charge.first_short_poor_utc_s, "one in ten"), (charge.first_short_utc_s, "half"))
         if utc_s is not None
     ]
     when = f" ({', '.join(moments)})" if moments else ""
     cut_off = (
-        f"Loads are cut off at the reserve on {days}{when}: on average they fall {energy(missed_wh)} short "
+        f"Loads are cut off at the reserve on {often}{when}: on average they fall {energy(missed_wh)} short "
         f"over {duration(charge.short_s)}."
     )
     if report.rig.alternator is None or charge.first_short_poor_utc_s is None:
         return (cut_off,)
     if charge.alternator_needed_w is None or charge.alternator_needed_wh is None:
-        return (cut_off, "No charging while driving alone would keep them running on nine days in ten.")
+        return (
+            cut_off,
+            f"No charging while driving alone would keep them running on nine {local.case}s in ten.",
+        )
     return (
         cut_off,
         f"Charging at {power(charge.alternator_needed_w)} while driving, "
-        f"{energy(charge.alternator_needed_wh)} in all, would keep them running on nine days in ten.",
+        f"{energy(charge.alternator_needed_wh)} in all, would keep them running on nine {local.case}s in ten.",
     )
 
 

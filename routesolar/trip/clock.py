@@ -1,6 +1,6 @@
 """Seconds since 1970 UTC as dates and times, and as seconds on local clocks."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -46,6 +46,19 @@ def utc_offset_s(utc_s: FloatArray, time_zone: str) -> FloatArray:
     offset_s = np.array([_utc_offset_s(step * QUARTER_HOUR_S, zone) for step in steps])
     offsets: FloatArray = offset_s[place].reshape(np.shape(utc_s))
     return offsets
+
+
+def midnights_utc_s(first_utc_s: float, last_utc_s: float, time_zone: str) -> list[float]:
+    """Return when every local calendar day between two moments begins, each strictly between them.
+
+    Where clocks skip midnight the day begins with the first time that they show; where they show it twice,
+    with the first. A date that a zone leaves out altogether has no beginning of its own.
+    """
+    zone = ZoneInfo(time_zone)
+    first, last = (to_local(utc_s, time_zone).date().toordinal() for utc_s in (first_utc_s, last_utc_s))
+    days = (date.fromordinal(day) for day in range(first, last + 2))
+    starts = {datetime.combine(day, time(), zone).timestamp() for day in days}
+    return sorted(start for start in starts if first_utc_s < start < last_utc_s)
 
 
 def _utc_offset_s(utc_s: float, zone: ZoneInfo) -> float:

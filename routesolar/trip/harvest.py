@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from importlib import import_module
 from typing import Any
 
@@ -10,6 +11,8 @@ from routesolar.trip.clock import iso_local
 from routesolar.trip.drawable import Drawable
 from routesolar.trip.noun import Noun, Result
 from routesolar.trip.segments import Segments
+
+WEEKDAYS = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday".split()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +79,53 @@ class HourResult:
     driving_wh: float
     stopped_wh: float
     load_wh: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayResult:
+    """What one local calendar day of a trip brings and uses; None: no battery, or it does not happen that day.
+
+    The days' expected energies add up to the trip's exactly; `energy_low_wh` and `energy_high_wh` are the 10th
+    and 90th percentile of this day alone, which do not. Times are UTC seconds within the trip: dawn and dusk
+    are when the sun's upper limb rises first and sets last that day. The battery's terms are means over the
+    possible skies; nine times in ten the day's lowest charge lies above `lowest_soc_poor_frac`. A segment over
+    midnight is shared by time.
+    """
+
+    date: str
+    start_utc_s: float
+    end_utc_s: float
+    dawn_utc_s: float | None
+    dusk_utc_s: float | None
+    energy_wh: float
+    energy_low_wh: float
+    energy_high_wh: float
+    driving_wh: float
+    stopped_wh: float
+    alternator_wh: float | None = None
+    load_wh: float | None = None
+    shortfall_wh: float | None = None
+    idle_wh: float | None = None
+    charge_loss_wh: float | None = None
+    battery_cold_wh: float | None = None
+    battery_full_wh: float | None = None
+    soc_start_frac: float | None = None
+    soc_dawn_frac: float | None = None
+    soc_dusk_frac: float | None = None
+    soc_end_frac: float | None = None
+    lowest_soc_frac: float | None = None
+    lowest_utc_s: float | None = None
+    lowest_soc_poor_frac: float | None = None
+
+    @property
+    def weekday(self) -> str:
+        """The day's name in English, "Tuesday"."""
+        return WEEKDAYS[date.fromisoformat(self.date).weekday()]
+
+    @property
+    def used_wh(self) -> float | None:
+        """What the loads really get; None without a battery."""
+        return None if self.load_wh is None or self.shortfall_wh is None else self.load_wh - self.shortfall_wh
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -165,6 +215,7 @@ class Harvest(Result):
     stopped_wh: float
     skies: tuple[SkyResult, ...] = ()
     hours: tuple[HourResult, ...] = ()
+    days: tuple[DayResult, ...] = ()
     rated_clear_wh: float | None = None
     losses_wh: Mapping[str, float] = field(default_factory=dict)
     battery_wh: float | None = None
@@ -185,6 +236,10 @@ class Harvest(Result):
     def legs_frame(self) -> Any:
         """Return the legs as a pandas table with the columns of legs.csv; times bear their zone."""
         return import_module("routesolar.trips.frames").legs_frame(self)
+
+    def days_frame(self) -> Any:
+        """Return a row a local calendar day, as a pandas table with the columns of days.csv."""
+        return import_module("routesolar.trips.frames").days_frame(self)
 
     def __post_init__(self) -> None:
         n = self.segments.count

@@ -5,12 +5,12 @@ from typing import Any
 
 from routesolar.decisions.calendar import YearCalendar
 from routesolar.decisions.departures import Departures
-from routesolar.files.results import leg_rows
+from routesolar.files.results import day_rows, leg_rows
 from routesolar.files.segment_rows import segment_columns
 from routesolar.trip.harvest import Harvest
 from routesolar.trips.presenting import Decision, decision_report, harvest_report, units_named
 
-_TIMES = ("start", "end", "depart", "arrive", "first_shade", "last_shade")
+_TIMES = ("start", "end", "depart", "arrive", "first_shade", "last_shade", "dawn", "dusk", "lowest")
 
 
 def frame_of(result: Harvest | Decision) -> Any:
@@ -29,6 +29,11 @@ def frame_of(result: Harvest | Decision) -> Any:
 def legs_frame(harvest: Harvest) -> Any:
     """Return a harvest's legs, with the columns of legs.csv."""
     return _table(leg_rows(harvest_report(harvest)), harvest.segments.time_zone)
+
+
+def days_frame(harvest: Harvest) -> Any:
+    """Return a harvest's local calendar days, with the columns of days.csv."""
+    return _table(day_rows(harvest), harvest.segments.time_zone)
 
 
 def _zone_of(result: Decision) -> str:

@@ -183,7 +183,7 @@ def test_the_result_has_the_promised_keys_in_order(report):
         list(result)
         == (
             "schema software rests_on inputs route departure arrival time_zone sky skies air canopy totals "
-            "legs hours notes warnings"
+            "legs days hours notes warnings"
         ).split()
     )
     assert result["schema"] == "routesolar.harvest/2"

@@ -28,14 +28,16 @@ def test_one_day_has_clock_times_alone():
 @pytest.mark.parametrize("start", ["2026-11-20T23:59", "2026-11-19T08:00", "2025-11-20T08:00"])
 def test_past_a_midnight_every_time_has_its_date(start):
     days = LocalClock(at(start), at("2026-11-21T00:00"), ZONE)
-    assert days.at(at("2026-11-20T12:42")) == "20 Nov 12:42"
-    assert days.between(at("2026-11-20T10:00"), at("2026-11-20T14:00")) == "20 Nov 10:00 to 14:00"
-    assert days.between(at("2026-11-20T22:00"), at("2026-11-21T00:00")) == "20 Nov 22:00 to 21 Nov 00:00"
+    assert days.at(at("2026-11-20T12:42")) == "Fri 20 Nov 12:42"
+    assert days.between(at("2026-11-20T10:00"), at("2026-11-20T14:00")) == "Fri 20 Nov 10:00 to 14:00"
+    assert (
+        days.between(at("2026-11-20T22:00"), at("2026-11-21T00:00")) == "Fri 20 Nov 22:00 to Sat 21 Nov 00:00"
+    )
 
 
 def test_the_date_is_that_of_the_minute_that_is_shown():
     days = LocalClock(at("2026-11-20T08:00"), at("2026-11-22T08:00"), ZONE)
-    assert days.at(at("2026-11-21T00:00") - 20) == "21 Nov 00:00"
+    assert days.at(at("2026-11-21T00:00") - 20) == "Sat 21 Nov 00:00"
 
 
 def test_a_drive_past_midnight_has_no_time_without_a_date():

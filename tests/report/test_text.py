@@ -80,7 +80,7 @@ def test_the_journey_has_its_local_times_zone_and_offset(report):
 
 def test_an_arrival_on_another_day_says_which():
     overnight = winding_report(depart_utc_s=datetime.fromisoformat("2026-12-31T20:00:00+11:00").timestamp())
-    assert "31 Dec 2026 20:00 to 1 Jan 2027 10:00" in text.journey(overnight, METRIC)
+    assert "Thu 31 Dec 2026 20:00 to Fri 1 Jan 2027 10:00" in text.journey(overnight, METRIC)
 
 
 def test_the_leg_table_adds_up_to_its_last_row(report):
