@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from fuzz import kills
 from fuzz.campaign import complaints, prepared, tried
 from fuzz.cases import KINDS, ROAD, case
 from hypothesis import HealthCheck, given, settings
@@ -160,3 +161,7 @@ def test_any_table_of_weather_is_refused_or_gives_numbers_that_can_be(folder: Pa
         folder / "any.csv",
     ]
     assert not complaints(run("harvest", folder / ROAD, *words, "--json"))
+
+
+def test_a_folder_is_old_or_new_after_ten_kills(tmp_path: Path) -> None:
+    assert not kills.campaign(10, tmp_path / "there" / "out", seed=2)
