@@ -127,7 +127,7 @@ def test_two_departures_are_compared_and_a_link_opens_on_the_chosen_one(opened, 
     assert page.locator("input.departure").input_value() == "17"
     page.get_by_role("button", name="Pin to compare").click()
     slide_to(page, 30)
-    assert page.url.endswith("#12:30")
+    page.wait_for_function("location.hash === '#12:30'")
     energies = {row.depart_utc_s: row.energy_wh for row in result.ranked}
     pinned, chosen = (energies[watts.segments.departure_utc_s[number]] for number in (17, 30))
     less = "less" if chosen < pinned else "more"

@@ -18,7 +18,7 @@ ANSWERS: dict[str, tuple[Callable[[rs.Trip], object], Callable[..., object], str
     "departures": (
         lambda trip: rs.rank_departures(trip, **HOURS),
         departures_words,
-        "On an open road, leave at 1",
+        "On an open road, leave any time from 1",
     ),
     "calendar": (
         lambda trip: rs.calendar(trip, 2026, **HOURS),

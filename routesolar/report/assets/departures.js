@@ -30,7 +30,7 @@ function start() {
     sweep.choose(departure);
     slider.value = departure;
     tell.departure(departure, slider);
-    history.replaceState(null, "", `#${sweep.departures[departure].leave}`);
+    sayInAddress(sweep.departures[departure].leave);
     bars.mark(departure);
     table.mark(departure);
     map.show("power");
@@ -151,6 +151,15 @@ function timesOf({ spans, legs }) {
   };
   return { departsS, write };
 }
+
+// The address follows once the slider rests: browsers take long to change it.
+const sayInAddress = (() => {
+  let waiting = null;
+  return (leave) => {
+    clearTimeout(waiting);
+    waiting = setTimeout(() => history.replaceState(null, "", `#${leave}`), 200);
+  };
+})();
 
 function onceAFrame(act) {
   let waiting = null;
