@@ -69,7 +69,7 @@ def test_clock_ticks_stand_on_round_local_times():
 
 def test_midnight_is_labelled_with_its_date():
     labels = [label for _, label in clock_ticks(1795120200.0, 1795120200.0 + 40 * 3600, "Australia/Hobart")]
-    assert "21 Nov" in labels
+    assert "Sat 21 Nov" in labels
     assert "00:00" not in labels
 
 
@@ -81,8 +81,9 @@ def test_midnights_after_a_change_of_the_clock_keep_their_dates(start, change):
     first_s = datetime.fromisoformat(start).timestamp()
     labels = [label for _, label in clock_ticks(first_s, first_s + 84 * 3600, "Australia/Hobart")]
     month = change.split()[1]
-    assert [label for label in labels if month in label] == [f"{day} {month}" for day in (3, 4, 5)]
-    assert set(labels) - {f"{day} {month}" for day in (3, 4, 5)} == {"12:00"}
+    dated = [f"{day} {month}" for day in ("Sat 3", "Sun 4", "Mon 5")]  # a weekend in either year
+    assert [label for label in labels if month in label] == dated
+    assert set(labels) - set(dated) == {"12:00"}
 
 
 @pytest.mark.parametrize("span_s", [60, 1800, 7200, 86400, 6 * 86400, 60 * 86400])
