@@ -7,11 +7,9 @@ mean (cover over 100 %, trees over 120 m) becomes NaN as well, never 0.
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from routesolar.arrays import Tiles
 from routesolar.errors import InputError
-
-FloatTile = NDArray[np.float32]
 
 MAX_CODES = 20  # more different values over 100 than this are not codes for "no data"
 METRES = {
@@ -56,7 +54,7 @@ class Coding:
     possible: str = ""
     bearable_frac: float = 0.5
 
-    def decode(self, tile: FloatTile) -> int:
+    def decode(self, tile: Tiles) -> int:
         """Decode raw values in place, NaN where outside the possible range; return how many are left."""
         tile *= np.float32(self.factor)
         tile += np.float32(self.offset)
@@ -75,7 +73,7 @@ class Seen:
         self.to_1, self.over_1 = 0, 0
         self.over_100: set[float] = set()
 
-    def add(self, raw: FloatTile, band: Band) -> None:
+    def add(self, raw: Tiles, band: Band) -> None:
         """Count the known values of a tile."""
         values = raw[np.isfinite(raw)]
         self.known += values.size

@@ -12,8 +12,9 @@ from rasterio.crs import CRS
 from rasterio.enums import MaskFlags, Resampling
 from rasterio.vrt import WarpedVRT
 
+from routesolar.arrays import Tiles
 from routesolar.errors import InputError
-from routesolar.files.raster_coding import Band, Coding, FloatTile, Seen, judge_range
+from routesolar.files.raster_coding import Band, Coding, Seen, judge_range
 from routesolar.files.raster_ranges import check_ranges
 from routesolar.files.raster_source import display_name, is_remote, opened
 from routesolar.files.raster_tiles import Box, Lattice, apply, extent, read_tile
@@ -52,14 +53,14 @@ class Layers:
         number = self.number[index]
         return bool(number >= 0 and not np.isnan(self.tiles[number]).any())
 
-    def put_first(self, index: int, tile: FloatTile) -> FloatTile:
+    def put_first(self, index: int, tile: Tiles) -> Tiles:
         """Keep a tile of which nothing was known; return it where it is kept, to be changed there."""
         self.number[index] = self.number.max() + 1
-        kept: FloatTile = self.tiles[self.number[index]]
+        kept: Tiles = self.tiles[self.number[index]]
         kept[:] = tile
         return kept
 
-    def put_under(self, index: int, tile: FloatTile) -> None:
+    def put_under(self, index: int, tile: Tiles) -> None:
         """Fill what is unknown in a tile."""
         above = self.tiles[self.number[index]]
         np.copyto(above, tile, where=np.isnan(above))
@@ -127,8 +128,8 @@ def add_sheet(
 ) -> tuple[str, ...]:
     """Read, decode and put one source under what is already there; return its warnings."""
     seen = Seen()
-    first: dict[int, FloatTile] = {}
-    under: dict[int, FloatTile] = {}
+    first: dict[int, Tiles] = {}
+    under: dict[int, Tiles] = {}
     with opened(sheet.source) as dataset, _on_lattice(dataset, lattice, resampling) as (view, row0, col0):
         for index, row, col in lattice.tile_places():
             tile = None if layers.is_full(index) else read_tile(view, row + row0, col + col0)

@@ -18,9 +18,9 @@ from rasterio.errors import RasterioError
 from rasterio.warp import transform
 from rasterio.windows import Window
 
+from routesolar.arrays import Tiles
 from routesolar.errors import InputError
 from routesolar.files.own_proj import use_own_database
-from routesolar.files.raster_coding import FloatTile
 from routesolar.physics.geodesy import wrap_longitude_deg
 from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.surroundings import TILE
@@ -159,7 +159,7 @@ def extent(dataset: Any, crs: CRS, grid: Affine) -> Box:
     return Box(col.min(), row.min(), col.max(), row.max())
 
 
-def read_tile(dataset: Any, row: int, col: int) -> FloatTile:
+def read_tile(dataset: Any, row: int, col: int) -> Tiles:
     """Return TILE x TILE raw values from the cell (row, col) on; NaN where masked or outside the dataset."""
     tile = np.full((TILE, TILE), np.nan, dtype=np.float32)
     top, left = max(row, 0), max(col, 0)

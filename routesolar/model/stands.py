@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from routesolar.arrays import Slots, Tiles
 from routesolar.model.road import metres_from_middle, road_pieces
 from routesolar.physics.columns import Columns, columns_of
 from routesolar.physics.opening import PixelRoad, open_share, stand_cover
@@ -14,9 +15,6 @@ from routesolar.physics.stand import block_means, block_side, grid_of, no_grid
 from routesolar.trip.fitting import check_canopy_fits
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Placement, TiledGrid, shifted_cover
-
-Tiles = NDArray[np.float32]
-Slots = NDArray[np.int32]
 
 
 class Stand(NamedTuple):

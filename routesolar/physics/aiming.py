@@ -5,9 +5,8 @@ from math import cos, radians, sin
 import numpy as np
 from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
-
-FloatArray = NDArray[np.float64]
 
 
 @compiled

@@ -1,11 +1,10 @@
 """The air that is usual at a place, on a day of the year, at an hour: where nobody says how warm it is."""
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.world_maps import between_nodes, usual_air, usual_swing
-
-FloatArray = NDArray[np.float64]
 
 LAPSE_C_PER_M = 0.0065  # ISO 2533 standard atmosphere
 _DAY_S, _YEAR_DAYS = 86_400.0, 365.2425

@@ -7,9 +7,9 @@ roll, then pitch, then heading.
 """
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-FloatArray = NDArray[np.float64]
+from routesolar.arrays import FloatArray
 
 
 def panel_normal(

@@ -10,15 +10,13 @@ brightest possible sum carries them. Percentiles are never added: every part has
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import betaincinv
 
+from routesolar.arrays import FloatArray, IntArray
 from routesolar.errors import UsageError
 from routesolar.physics.compiled import compiled
 from routesolar.physics.day_course import DAY_MIN, told_root
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 # Share of the sun's variance that lies between days of the same statement, by what is said of the day: measured
 # afterwards; stated with an error of 0.12, 0.20 or 0.30 (standard deviation of the day's sunshine share).

@@ -5,10 +5,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.charging import BatteryLimits, charged_soc_frac
 from routesolar.physics.compiled import compiled
-
-FloatArray = NDArray[np.float64]
 
 
 class Flows(NamedTuple):

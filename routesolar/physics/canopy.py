@@ -10,8 +10,8 @@ transmittance .0003, one in a hundred over .003, the worst of 10,000 rays .015.
 from math import cos, exp, pi, radians, sin, tan
 
 import numpy as np
-from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
 from routesolar.physics.corridor import Road, turn_pieces
 from routesolar.physics.crowns import Crowns, Habit, crowns_of
@@ -29,15 +29,18 @@ from routesolar.physics.shadows import (
     ray_at,
 )
 
-Array = NDArray[np.float64]
-
 LEVELS = 2  # times a jump between two lines is looked at more closely, 25-fold each
 TOLERANCE = 0.004  # of transmittance, that a jump may cost unseen
 
 
 def beam_overlap(
-    views: Views, road: Road, grid: Grid, habit: Habit, sun_azimuth_deg: Array, sun_elevation_deg: Array
-) -> Array:
+    views: Views,
+    road: Road,
+    grid: Grid,
+    habit: Habit,
+    sun_azimuth_deg: FloatArray,
+    sun_elevation_deg: FloatArray,
+) -> FloatArray:
     """Return the crowns met on average on the way to the sun, (d, n) as the suns.
 
     Multiply by 1 - crown transmittance for an optical depth. Trees beyond 800 m are not seen. Infinite where
@@ -48,8 +51,13 @@ def beam_overlap(
 
 @compiled
 def _beam_overlap(
-    views: Views, road: Road, grid: Grid, crowns: Crowns, sun_azimuth_deg: Array, sun_elevation_deg: Array
-) -> Array:
+    views: Views,
+    road: Road,
+    grid: Grid,
+    crowns: Crowns,
+    sun_azimuth_deg: FloatArray,
+    sun_elevation_deg: FloatArray,
+) -> FloatArray:
     departures, count = sun_azimuth_deg.shape
     overlap = np.empty((departures, count))
     classes = len(crowns.steps)
@@ -106,7 +114,7 @@ def bundle_of(views: Views, road: Road, grid: Grid, crowns: Crowns, i: int, ray:
 
 
 @compiled
-def inside_one(pieces: Array, count: int, band: Band) -> bool:
+def inside_one(pieces: FloatArray, count: int, band: Band) -> bool:
     """Return whether the whole band lies in the corridor around one piece of road."""
     for k in range(count):
         inside = True
@@ -119,7 +127,7 @@ def inside_one(pieces: Array, count: int, band: Band) -> bool:
 
 
 @compiled
-def _near_piece(piece: Array, s: float, y: float) -> bool:
+def _near_piece(piece: FloatArray, s: float, y: float) -> bool:
     along, across = piece[2] - piece[0], piece[3] - piece[1]
     share = ((s - piece[0]) * along + (y - piece[1]) * across) / (along * along + across * across)
     share = min(1.0, max(0.0, share))

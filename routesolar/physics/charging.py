@@ -3,12 +3,8 @@
 from math import exp
 from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
+from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
-
-FloatArray = NDArray[np.float64]
 
 
 @compiled

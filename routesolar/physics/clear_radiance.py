@@ -14,12 +14,9 @@ from functools import cache
 from typing import NamedTuple, Self
 
 import numpy as np
-from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray, IntArray
 from routesolar.physics.dome import AZIMUTHS, DRAWN, ELEVATIONS, azimuth_deg
-
-Array = NDArray[np.float64]
-Whole = NDArray[np.int64]
 
 GRADATION = (-1.0, -0.32)  # towards the horizon: a, b
 INDICATRIX = (10.0, -3.0, 0.45)  # around the sun: c, d, e
@@ -27,19 +24,19 @@ _WITHIN = 5  # places in each direction, of which a direction of the table is th
 _AT_A_TIME = 4096  # skies laid under the sun at once: bounds memory
 
 
-def relative_radiance(cos_zenith: Array, from_sun_rad: Array) -> Array:
+def relative_radiance(cos_zenith: FloatArray, from_sun_rad: FloatArray) -> FloatArray:
     """Return the sky's radiance, without unit, at zenith angles and at angles from the sun."""
     a, b = GRADATION
     c, d, e = INDICATRIX
     gradation = 1.0 + a * np.exp(b / np.maximum(cos_zenith, 1e-3))
     around_sun = 1.0 + c * (np.exp(d * from_sun_rad) - np.exp(d * np.pi / 2)) + e * np.cos(from_sun_rad) ** 2
-    radiance: Array = gradation * around_sun
+    radiance: FloatArray = gradation * around_sun
     return radiance
 
 
 def clear_view_frac(
-    sky_frac: Array, weight: Array, sun_from_heading_deg: Array, sun_elevation_deg: Array
-) -> Array:
+    sky_frac: FloatArray, weight: FloatArray, sun_from_heading_deg: FloatArray, sun_elevation_deg: FloatArray
+) -> FloatArray:
     """Return the share of a cloudless sky's diffuse light left to panels, (d, n).
 
     `sky_frac` (n, 20, 12) is what is left of each direction, `weight` (n, 20, 12) how much it counts for the
@@ -63,17 +60,17 @@ def clear_view_frac(
 class _Suns(NamedTuple):
     """Where suns lie among the table's azimuths and edges of elevations: the one before, and how far on."""
 
-    column: Whole
-    across: Array
-    row: Whole
-    up: Array
+    column: IntArray
+    across: FloatArray
+    row: IntArray
+    up: FloatArray
 
     def at(self, part: tuple[slice, slice]) -> Self:
         """Return some of them."""
         return type(self)(self.column[part], self.across[part], self.row[part], self.up[part])
 
 
-def _places(sun_from_heading_deg: Array, sun_elevation_deg: Array) -> _Suns:
+def _places(sun_from_heading_deg: FloatArray, sun_elevation_deg: FloatArray) -> _Suns:
     known = np.where(np.isfinite(sun_elevation_deg), sun_elevation_deg, 0.0)
     up = np.clip(known, 0.0, 90.0) * ELEVATIONS / 90.0
     row = np.minimum(up.astype(np.int64), ELEVATIONS - 1)
@@ -84,17 +81,17 @@ def _places(sun_from_heading_deg: Array, sun_elevation_deg: Array) -> _Suns:
     return _Suns(column, across, row, up - row)
 
 
-def _between(left: Array, suns: _Suns, low: int) -> Array:
+def _between(left: FloatArray, suns: _Suns, low: int) -> FloatArray:
     """Return values (n, rows, 20), whose first row is `low`, between suns at (d, n)."""
     sky, after, row = np.arange(len(left)), (suns.column + 1) % AZIMUTHS, suns.row - low
     lower = (1.0 - suns.across) * left[sky, row, suns.column] + suns.across * left[sky, row, after]
     upper = (1.0 - suns.across) * left[sky, row + 1, suns.column] + suns.across * left[sky, row + 1, after]
-    mean: Array = (1.0 - suns.up) * lower + suns.up * upper
+    mean: FloatArray = (1.0 - suns.up) * lower + suns.up * upper
     return mean
 
 
 @cache
-def _light_table() -> Array:
+def _light_table() -> FloatArray:
     """Return mean radiances in the table's directions, (240, 13, 20), by the sun's elevation and azimuth."""
     sun_up = np.radians(np.linspace(0.0, 90.0, ELEVATIONS + 1))[:, None]
     sun_azimuth = np.radians(azimuth_deg())

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from routesolar.arrays import FloatArray
 from routesolar.errors import UsageError
 from routesolar.physics.bands import (
     HIDDEN_LEAST,
@@ -22,8 +23,6 @@ from routesolar.physics.bands import (
     energy_bands_wh,
 )
 from routesolar.physics.day_course import DAY_MIN, light_course
-
-FloatArray = NDArray[np.float64]
 
 LEAST_PROB, MOST_PROB = 0.01, 0.99
 OUT_LEAST, OUT_RISE = 0.96, 0.04  # a cloudless sky is the clear sky itself

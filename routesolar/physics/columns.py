@@ -11,8 +11,8 @@ from math import ceil, cos, floor, inf, isnan, nan, radians, sin, sqrt, tan
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray, Slots, Tiles
 from routesolar.physics.compiled import compiled
 from routesolar.physics.corridor import REACH_M
 from routesolar.physics.crowns import Habit
@@ -26,9 +26,6 @@ from routesolar.physics.crowns_from_above import (
 from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, azimuth_deg, elevation_deg
 from routesolar.physics.raymarch import Spot, Views, per_cell, rise_of, spot_of
 from routesolar.physics.shadows import NEAR_M
-
-Array = NDArray[np.float64]
-Tiles = NDArray[np.float32]
 
 AROUND_M, PLACES = 60.0, 21  # the cover around a point is looked at on so many rows of places as far as this
 BLOCK_BITS = 3  # blocks of 8 x 8 cells are skipped where the ray is above them
@@ -46,7 +43,7 @@ class Columns(NamedTuple):
     height_m: Tiles
     block_m: Tiles
     top_m: Tiles
-    slot: NDArray[np.int32]
+    slot: Slots
     bits: int
     height: int
     width: int
@@ -64,7 +61,7 @@ class Sight(NamedTuple):
     base_frac: float
 
 
-def columns_of(height_m: Tiles, slot: NDArray[np.int32], size: tuple[int, int], cell_m: float) -> Columns:
+def columns_of(height_m: Tiles, slot: Slots, size: tuple[int, int], cell_m: float) -> Columns:
     """Return the columns of a raster on cells of some metres, as tiles of any power of two from 8 cells."""
     count, tile = height_m.shape[:2]
     side = 1 << BLOCK_BITS
@@ -74,8 +71,8 @@ def columns_of(height_m: Tiles, slot: NDArray[np.int32], size: tuple[int, int], 
 
 
 def beam_crossings(
-    views: Views, columns: Columns, habit: Habit, sun_azimuth_deg: Array, sun_elevation_deg: Array
-) -> Array:
+    views: Views, columns: Columns, habit: Habit, sun_azimuth_deg: FloatArray, sun_elevation_deg: FloatArray
+) -> FloatArray:
     """Return how many crowns' mean chords the way to the sun runs through columns, (d, n) as the suns.
 
     0 at points that know their cover without the raster. Infinite where the ground ahead rises above the
@@ -84,14 +81,14 @@ def beam_crossings(
     return _beam_crossings(views, columns, habit, sun_azimuth_deg, sun_elevation_deg)
 
 
-def sky_crossings(views: Views, columns: Columns, habit: Habit, heading_deg: Array) -> Array:
+def sky_crossings(views: Views, columns: Columns, habit: Habit, heading_deg: FloatArray) -> FloatArray:
     """Return the crowns' mean chords crossed in each direction of the sky, (n, 20, 12), one line an azimuth."""
     azimuth = np.radians(heading_deg[:, None] + azimuth_deg())
     return _sky_crossings(views, columns, habit, azimuth, np.tan(np.radians(elevation_deg())))
 
 
 @compiled
-def tallest_columns_m(views: Views, columns: Columns) -> Array:
+def tallest_columns_m(views: Views, columns: Columns) -> FloatArray:
     """Return upper bounds of the columns' height in metres within 120 m of each point, and anywhere: (n, 2)."""
     tallest = np.empty((len(views.col), 2))
     everywhere = 0.0
@@ -109,13 +106,13 @@ def tallest_columns_m(views: Views, columns: Columns) -> Array:
     return tallest
 
 
-def crowns_per_column(views: Views, columns: Columns) -> Array:
+def crowns_per_column(views: Views, columns: Columns) -> FloatArray:
     """Return how many crowns a column's chord stands for around each point, (n,): more the denser the wood."""
     return crowns_per_topmost(_cover_around(views, columns))
 
 
 @compiled
-def _cover_around(views: Views, columns: Columns) -> Array:
+def _cover_around(views: Views, columns: Columns) -> FloatArray:
     """Return the share of the ground under trees around each point, (n,); 0 where nothing is known."""
     cover_frac = np.zeros(len(views.col))
     for i in range(len(cover_frac)):
@@ -186,7 +183,7 @@ def _mirrored(index: int, size: int) -> int:
 
 
 @compiled
-def columns_ahead(columns: Columns, spot: Spot, sight: Sight, crossed: Array) -> int:
+def columns_ahead(columns: Columns, spot: Spot, sight: Sight, crossed: FloatArray) -> int:
     """Write the columns as tall as the ray is high where it enters them; return how many.
 
     Rows of `crossed` are where the ray enters and leaves the cell, metres ahead, the column's height and that
@@ -242,7 +239,7 @@ def _between(index: int, one: int, other: int) -> int:
 
 
 @compiled
-def sight_of(tallest_m: Array, rise: float, panel_height_m: float, habit: Habit) -> Sight:
+def sight_of(tallest_m: FloatArray, rise: float, panel_height_m: float, habit: Habit) -> Sight:
     """Return a ray that ends where no tree can reach it: bounds of their height near a point, and anywhere."""
     high = (tallest_m[0] - panel_height_m) / rise
     if high > NEAR_M:
@@ -260,7 +257,7 @@ def chords_per_way(habit: Habit, slope: float) -> float:
 
 
 @compiled
-def _room(views: Views) -> Array:
+def _room(views: Views) -> FloatArray:
     """Return room for the longest way through cells."""
     finest = 0.0
     for i in range(len(views.col)):
@@ -270,8 +267,8 @@ def _room(views: Views) -> Array:
 
 @compiled
 def _beam_crossings(
-    views: Views, columns: Columns, habit: Habit, sun_azimuth_deg: Array, sun_elevation_deg: Array
-) -> Array:
+    views: Views, columns: Columns, habit: Habit, sun_azimuth_deg: FloatArray, sun_elevation_deg: FloatArray
+) -> FloatArray:
     departures, count = sun_azimuth_deg.shape
     crossings = np.zeros((departures, count))
     crossed = _room(views)
@@ -296,7 +293,7 @@ def _beam_crossings(
 
 
 @compiled
-def _way(crossed: Array, count: int, sight: Sight) -> float:
+def _way(crossed: FloatArray, count: int, sight: Sight) -> float:
     """Return the metres ahead within solid columns, each over the height of its crown's top."""
     way = 0.0
     for k in range(count):
@@ -311,7 +308,9 @@ def _way(crossed: Array, count: int, sight: Sight) -> float:
 
 
 @compiled
-def _sky_crossings(views: Views, columns: Columns, habit: Habit, azimuth: Array, slope: Array) -> Array:
+def _sky_crossings(
+    views: Views, columns: Columns, habit: Habit, azimuth: FloatArray, slope: FloatArray
+) -> FloatArray:
     crossings = np.zeros((len(azimuth), AZIMUTHS, ELEVATIONS))
     per_rise = np.empty(ELEVATIONS)
     crossed = _room(views)
@@ -336,7 +335,9 @@ def _sky_crossings(views: Views, columns: Columns, habit: Habit, azimuth: Array,
 
 
 @compiled
-def _add_ways(crossed: Array, count: int, sight: Sight, lowest: int, per_rise: Array, ways: Array) -> None:
+def _add_ways(
+    crossed: FloatArray, count: int, sight: Sight, lowest: int, per_rise: FloatArray, ways: FloatArray
+) -> None:
     """Add what each column takes of the rays at all elevations: metres ahead over its crown's height."""
     for k in range(count):
         height_m = crossed[k, 2]

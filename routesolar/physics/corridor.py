@@ -9,32 +9,31 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.physics.raymarch import Band
 
 REACH_M = 800.0  # pieces of road farther from the vehicle do not matter to its shade
 
-Array = NDArray[np.float64]
-
 
 class Line(NamedTuple):
     """n straight pieces of road, from start to end in degrees, and the trunks' distance from it in metres."""
 
-    start_latitude_deg: Array
-    start_longitude_deg: Array
-    end_latitude_deg: Array
-    end_longitude_deg: Array
-    trunk_line_m: Array
+    start_latitude_deg: FloatArray
+    start_longitude_deg: FloatArray
+    end_latitude_deg: FloatArray
+    end_longitude_deg: FloatArray
+    trunk_line_m: FloatArray
 
 
 class Vehicle(NamedTuple):
     """Where the n vehicles are: on the road's centreline in degrees, and metres right of it."""
 
-    latitude_deg: Array
-    longitude_deg: Array
-    heading_deg: Array
-    offset_m: Array
+    latitude_deg: FloatArray
+    longitude_deg: FloatArray
+    heading_deg: FloatArray
+    offset_m: FloatArray
 
 
 class Road(NamedTuple):
@@ -45,8 +44,8 @@ class Road(NamedTuple):
     """
 
     first: NDArray[np.int64]
-    piece: Array
-    distance_m: Array
+    piece: FloatArray
+    distance_m: FloatArray
 
 
 @compiled
@@ -79,7 +78,7 @@ def distance_to_piece(east_0: float, north_0: float, east_1: float, north_1: flo
 
 
 @compiled
-def turn_pieces(road: Road, i: int, east: float, north: float, band: Band, pieces: Array) -> int:
+def turn_pieces(road: Road, i: int, east: float, north: float, band: Band, pieces: FloatArray) -> int:
     """Write the pieces of road that touch a band, in its frame along (east, north); return how many."""
     count = 0
     reach = max(band.high, -band.low) + band.widest
@@ -101,7 +100,7 @@ def turn_pieces(road: Road, i: int, east: float, north: float, band: Band, piece
 
 
 @compiled
-def cut_lines(piece: Array, y: Array, low: Array, high: Array) -> None:
+def cut_lines(piece: FloatArray, y: FloatArray, low: FloatArray, high: FloatArray) -> None:
     """Write where lines at offsets `y` enter and leave a capsule around a piece; (inf, -inf): nowhere.
 
     The chord of a convex shape ends on an end disc or on one of the two long sides.
@@ -131,7 +130,7 @@ def cut_lines(piece: Array, y: Array, low: Array, high: Array) -> None:
 
 
 @compiled
-def block_lines(pieces: Array, count: int, y: Array, spans: Array) -> int:
+def block_lines(pieces: FloatArray, count: int, y: FloatArray, spans: FloatArray) -> int:
     """Write the stretches of lines at offsets `y` in the corridor as rows of `spans` (k, 2, lanes); return k.
 
     The stretches of one line are disjoint; rows that a line does not fill hold (inf, -inf).
@@ -149,7 +148,7 @@ def block_lines(pieces: Array, count: int, y: Array, spans: Array) -> int:
 
 
 @compiled
-def _merge_into(spans: Array, rows: int, low: Array, high: Array) -> bool:
+def _merge_into(spans: FloatArray, rows: int, low: FloatArray, high: FloatArray) -> bool:
     """Widen the first row that touches [low, high] on every line where both exist; False if there is none."""
     for k in range(rows):
         apart = 0
@@ -165,7 +164,7 @@ def _merge_into(spans: Array, rows: int, low: Array, high: Array) -> bool:
 
 
 @compiled
-def _make_disjoint(spans: Array, rows: int, j: int) -> None:
+def _make_disjoint(spans: FloatArray, rows: int, j: int) -> None:
     """Merge the overlapping stretches of line j; the rows left over are emptied."""
     for k in range(1, rows):
         low, high = spans[k, 0, j], spans[k, 1, j]
@@ -200,7 +199,7 @@ def pieces_near(line: Line, vehicle: Vehicle) -> Road:
 
 
 @compiled
-def _gather(ends: Array, vehicle: Vehicle) -> tuple[NDArray[np.int64], Array, Array]:
+def _gather(ends: FloatArray, vehicle: Vehicle) -> tuple[NDArray[np.int64], FloatArray, FloatArray]:
     longest_m = 0.0
     for k in range(len(ends)):
         east, north = local_m(ends[k, 2], ends[k, 3], ends[k, 0], ends[k, 1])
@@ -221,7 +220,7 @@ def _gather(ends: Array, vehicle: Vehicle) -> tuple[NDArray[np.int64], Array, Ar
 
 
 @compiled
-def _pieces_of(ends: Array, vehicle: Vehicle, i: int, longest_m: float) -> Array:
+def _pieces_of(ends: FloatArray, vehicle: Vehicle, i: int, longest_m: float) -> FloatArray:
     """Return the pieces (p, 6) within reach of vehicle i, sorted by distance, the last column."""
     latitude, longitude = vehicle.latitude_deg[i], vehicle.longitude_deg[i]
     heading = np.radians(vehicle.heading_deg[i])

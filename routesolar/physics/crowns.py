@@ -14,18 +14,17 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
-
-Array = NDArray[np.float64]
 
 COVER_CAP = 0.98  # beyond, satellite cover tells nothing more about the number of crowns
 _SPREAD_STEP = 1.22  # three equal classes at H (1 - 1.22 sd), H, H (1 + 1.22 sd) keep mean and spread
 EDGE_COVER = np.array([0.0, 0.2, 0.4, 0.6, 0.75, 0.9, 0.95])
 # What a road's width was measured between -> how far the trunks stand behind that edge, in crown radii,
 # by EDGE_COVER outside. The opening is seen from above: edges of equal covered area, from random stands.
-OVERHANG: Mapping[str, Array] = MappingProxyType(
+OVERHANG: Mapping[str, FloatArray] = MappingProxyType(
     {
         "opening": np.array([0.0, 0.03, 0.07, 0.13, 0.19, 0.31, 0.38]),
         "trunks": np.zeros(len(EDGE_COVER)),
@@ -49,7 +48,7 @@ class Crowns(NamedTuple):
     centre: float
     radius: float
     ratio: float
-    steps: Array
+    steps: FloatArray
 
 
 class Stand(NamedTuple):
@@ -115,16 +114,16 @@ def straight_overlap(stand: Stand, habit: Habit, from_heading_deg: float, elevat
     return layers(stand.cover_frac) * stretch * (right + left)
 
 
-def crown_transmittance(crowns_met: ArrayLike, crown_transmittance_frac: ArrayLike) -> Array:
+def crown_transmittance(crowns_met: ArrayLike, crown_transmittance_frac: ArrayLike) -> FloatArray:
     """Return the share of beam left after so many crowns, met at random; the arguments broadcast."""
-    left: Array = np.exp(-(1.0 - np.asarray(crown_transmittance_frac)) * np.asarray(crowns_met))
+    left: FloatArray = np.exp(-(1.0 - np.asarray(crown_transmittance_frac)) * np.asarray(crowns_met))
     return left
 
 
-def column_transmittance(crowns_met: ArrayLike, crown_transmittance_frac: ArrayLike) -> Array:
+def column_transmittance(crowns_met: ArrayLike, crown_transmittance_frac: ArrayLike) -> FloatArray:
     """Return the share of beam left after so many crowns, each met along its mean chord: tau^met; broadcasts.
 
     Opaque crowns count as tau 1e-9.
     """
-    left: Array = np.power(np.maximum(crown_transmittance_frac, 1e-9), crowns_met)
+    left: FloatArray = np.power(np.maximum(crown_transmittance_frac, 1e-9), crowns_met)
     return left

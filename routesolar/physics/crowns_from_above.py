@@ -9,10 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import dawsn
 
+from routesolar.arrays import FloatArray, Slots, Tiles
 from routesolar.physics.compiled import compiled
-
-Array = NDArray[np.float64]
-Tiles = NDArray[np.float32]
 
 TREE_M = 2.0  # a column so tall is a tree's
 CROWN_M = 6.0  # farther from its edge no crown has its top
@@ -20,7 +18,7 @@ MOST_COVER_FRAC = 0.95  # cover above it says nothing of overlap
 _STAY = 4  # no neighbour is higher
 
 
-def crowns_per_topmost(cover_frac: Array) -> Array:
+def crowns_per_topmost(cover_frac: FloatArray) -> FloatArray:
     """Return how many topmost crowns' chords all crowns together are worth, (n,), where so much is covered.
 
     Where crowns stand at random m = -ln(1 - C) of them lie over each square metre (Boolean model). A crown is
@@ -30,7 +28,7 @@ def crowns_per_topmost(cover_frac: Array) -> Array:
     """
     crowns = np.maximum(-np.log1p(-np.minimum(cover_frac, MOST_COVER_FRAC)), 1e-6)
     root = np.sqrt(crowns)
-    per_topmost: Array = 2 / 3 * crowns / (1 - dawsn(root) / root)
+    per_topmost: FloatArray = 2 / 3 * crowns / (1 - dawsn(root) / root)
     return per_topmost
 
 
@@ -48,7 +46,7 @@ def solid_between_m(height_m: float, top_m: float, base_frac: float) -> tuple[fl
 
 
 @compiled
-def crown_tops_m(height_m: Tiles, slot: NDArray[np.int32], most_steps: int) -> Tiles:
+def crown_tops_m(height_m: Tiles, slot: Slots, most_steps: int) -> Tiles:
     """Return the height reached from each cell of tiles (k, t, t) by going on to the highest neighbour.
 
     At most so many steps; t is a power of two. NaN, and what is no tree, stays as it is.
@@ -74,7 +72,7 @@ def crown_tops_m(height_m: Tiles, slot: NDArray[np.int32], most_steps: int) -> T
 
 
 @compiled
-def _ways_up(height_m: Tiles, slot: NDArray[np.int32]) -> NDArray[np.int8]:
+def _ways_up(height_m: Tiles, slot: Slots) -> NDArray[np.int8]:
     """Return where the highest neighbour of each cell is, (k, t, t): 3 (row + 1) + column + 1."""
     way = np.full(height_m.shape, _STAY, np.int8)
     side = height_m.shape[1]
@@ -97,9 +95,7 @@ def _ways_up(height_m: Tiles, slot: NDArray[np.int32]) -> NDArray[np.int8]:
 
 
 @compiled
-def _height_m(
-    height_m: Tiles, slot: NDArray[np.int32], tile_row: int, tile_col: int, row: int, col: int
-) -> float:
+def _height_m(height_m: Tiles, slot: Slots, tile_row: int, tile_col: int, row: int, col: int) -> float:
     """Return the height of a cell in a tile or just beside it; NaN where none is in memory."""
     side = height_m.shape[1]
     tile_row, tile_col = tile_row + _beyond(row, side), tile_col + _beyond(col, side)

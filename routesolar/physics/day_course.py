@@ -8,9 +8,9 @@ by the light of the day is told less of than an even one. All functions take arr
 """
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-FloatArray = NDArray[np.float64]
+from routesolar.arrays import FloatArray
 
 LOWEST_SUN_DEG = 5.0  # where the day begins and ends, as the shares of sunshine were measured
 SHORTEST_DAY_MIN = 60.0

@@ -6,36 +6,35 @@ share of sky seen is within .001 on average of a fine table's (even azimuths: .0
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from routesolar.arrays import FloatArray
 
 AZIMUTHS = 20
 ELEVATIONS = 12
 DRAWN = 0.5  # how far azimuths are drawn towards the road's direction: 20 serve as well as 48 even ones
 
 
-def azimuth_deg() -> Array:
+def azimuth_deg() -> FloatArray:
     """Return the table's azimuths in degrees clockwise from the heading, (20,); densest ahead and behind."""
     even = (np.arange(AZIMUTHS) + 0.5) * 2.0 * np.pi / AZIMUTHS
-    azimuths: Array = np.degrees(even - 0.5 * DRAWN * np.sin(2.0 * even))
+    azimuths: FloatArray = np.degrees(even - 0.5 * DRAWN * np.sin(2.0 * even))
     return azimuths
 
 
-def azimuth_weight() -> Array:
+def azimuth_weight() -> FloatArray:
     """Return the width of the table's azimuths over their mean width, (20,)."""
     even = (np.arange(AZIMUTHS) + 0.5) * 2.0 * np.pi / AZIMUTHS
-    weights: Array = 1.0 - DRAWN * np.cos(2.0 * even)
+    weights: FloatArray = 1.0 - DRAWN * np.cos(2.0 * even)
     return weights
 
 
-def elevation_deg() -> Array:
+def elevation_deg() -> FloatArray:
     """Return the table's elevations in degrees above the horizon, (12,)."""
-    elevations: Array = (np.arange(ELEVATIONS) + 0.5) * 90.0 / ELEVATIONS
+    elevations: FloatArray = (np.arange(ELEVATIONS) + 0.5) * 90.0 / ELEVATIONS
     return elevations
 
 
-def above_horizon_frac(horizon_deg: Array) -> Array:
+def above_horizon_frac(horizon_deg: FloatArray) -> FloatArray:
     """Return the share of each direction's band above horizons (..., 20), as (..., 20, 12).
 
     Shares are those of the light on a level panel, so that an even horizon leaves cos^2 of it. Horizons below
@@ -43,11 +42,11 @@ def above_horizon_frac(horizon_deg: Array) -> Array:
     """
     edge = np.sin(np.linspace(0.0, np.pi / 2, ELEVATIONS + 1)) ** 2
     hidden = np.sin(np.radians(np.clip(horizon_deg, 0.0, 90.0)))[..., None] ** 2
-    share: Array = np.clip((edge[1:] - hidden) / np.diff(edge), 0.0, 1.0)
+    share: FloatArray = np.clip((edge[1:] - hidden) / np.diff(edge), 0.0, 1.0)
     return share
 
 
-def direction_weight(normal: Array, heading_deg: Array) -> Array:
+def direction_weight(normal: FloatArray, heading_deg: FloatArray) -> FloatArray:
     """Return how much each direction counts for panels with these normals (..., 3), as (..., 20, 12).
 
     The cosine of incidence integrated over each elevation band at its middle azimuth; the weights of a
@@ -59,5 +58,5 @@ def direction_weight(normal: Array, heading_deg: Array) -> Array:
     up = np.diff(np.sin(edge) ** 2) / 2
     across = normal[..., 0, None] * np.sin(azimuth) + normal[..., 1, None] * np.cos(azimuth)
     seen = np.maximum(0.0, across[..., None] * level + normal[..., 2, None, None] * up)
-    weight: Array = seen * azimuth_weight()[:, None]
+    weight: FloatArray = seen * azimuth_weight()[:, None]
     return weight

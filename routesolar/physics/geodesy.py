@@ -8,12 +8,12 @@ any array shapes that broadcast together are accepted. NaN in gives NaN out.
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from pyproj import Geod
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
 
-FloatArray = NDArray[np.float64]
 Number = TypeVar("Number", float, FloatArray)
 
 _WGS84 = Geod(ellps="WGS84")

@@ -8,8 +8,8 @@ from math import cos, pi, sin, sqrt
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
 from routesolar.physics.corridor import REACH_M, Road, block_lines, turn_pieces
 from routesolar.physics.crowns import Crowns, Habit, crowns_of
@@ -29,8 +29,6 @@ from routesolar.physics.raymarch import (
 )
 from routesolar.physics.shadows import Lean, Room, band_of, lean_of, line_norm, make_room, ray_at
 
-Array = NDArray[np.float64]
-
 LINES = 5  # per azimuth
 
 
@@ -48,13 +46,13 @@ class Fan(NamedTuple):
 class Table(NamedTuple):
     """Working arrays by elevation: its slope and the fan's rays; and the lines' norm."""
 
-    slope: Array
-    per_rise: Array
-    half_chord: Array
-    norm: Array
+    slope: FloatArray
+    per_rise: FloatArray
+    half_chord: FloatArray
+    norm: FloatArray
 
 
-def sky_overlap(views: Views, road: Road, grid: Grid, habit: Habit, heading_deg: Array) -> Array:
+def sky_overlap(views: Views, road: Road, grid: Grid, habit: Habit, heading_deg: FloatArray) -> FloatArray:
     """Return the crowns met on average in each direction of the sky, (n, 20, 12).
 
     As `beam_overlap`, with coarser lines. Infinite where the ground rises above the direction.
@@ -66,8 +64,14 @@ def sky_overlap(views: Views, road: Road, grid: Grid, habit: Habit, heading_deg:
 
 @compiled
 def _sky_overlap(
-    views: Views, road: Road, grid: Grid, crowns: Crowns, azimuth: Array, slope: Array, norm: Array
-) -> Array:
+    views: Views,
+    road: Road,
+    grid: Grid,
+    crowns: Crowns,
+    azimuth: FloatArray,
+    slope: FloatArray,
+    norm: FloatArray,
+) -> FloatArray:
     count, classes = len(azimuth), len(crowns.steps)
     overlap = np.zeros((count, AZIMUTHS, ELEVATIONS))
     room = make_room(16, 256, classes, LINES)
@@ -121,7 +125,7 @@ def _sum_fan(
     counts: tuple[float, int, int],
     table: Table,
     room: Room,
-    overlap: Array,
+    overlap: FloatArray,
 ) -> None:
     """Add the crowns met towards one azimuth, by elevation, from the room's cells and pieces of road."""
     widest, cells, pieces = counts
@@ -166,7 +170,7 @@ def _sum_fan(
 @compiled
 def _add_stretch(
     table: Table,
-    overlap: Array,
+    overlap: FloatArray,
     shadow: tuple[float, float],
     first: float,
     last: float,

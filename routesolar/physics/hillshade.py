@@ -3,9 +3,8 @@
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from routesolar.arrays import FloatArray
 
 LIGHT_AZIMUTH_DEG, LIGHT_ELEVATION_DEG = 315.0, 45.0  # cartographers' custom
 FLAT_FRAC = math.sin(math.radians(LIGHT_ELEVATION_DEG))  # what level ground receives

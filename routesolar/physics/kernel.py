@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.cells import (
     DRIVING_TIME_CONSTANT_S,
     PARKED_TIME_CONSTANT_S,
@@ -22,7 +23,7 @@ from routesolar.physics.cells import (
 )
 from routesolar.physics.charging import controller_output_w
 from routesolar.physics.compiled import compiled
-from routesolar.physics.kernel_arrays import Array, Chain, Drive, Faces, OpenSky, Shade, States, Watts
+from routesolar.physics.kernel_arrays import Chain, Drive, Faces, OpenSky, Shade, States, Watts
 from routesolar.physics.partial_shade import even_frac
 from routesolar.physics.sky import (
     LOWEST_COS_ZENITH,
@@ -161,7 +162,7 @@ def _light(view: View, dni_wm2: float, diffuse: Diffuse, chain: Chain) -> tuple[
 
 
 @compiled
-def _both_states(view: View, ghi_wm2: float, dni_wm2: float, cloud: Array, chain: Chain) -> Lit:
+def _both_states(view: View, ghi_wm2: float, dni_wm2: float, cloud: FloatArray, chain: Chain) -> Lit:
     """Return what a face gets of the two sky states, from clear ghi and dni; diffuse closes the global.
 
     With the sun out as much diffuse light as a cloudless sky gives comes as from it, though no larger a share
@@ -196,8 +197,8 @@ def controlled_w(panels_w: float, chain: Chain) -> float:
 @compiled
 def _cell_c(
     lit: Lit,
-    air: Array,
-    cooling: Array,
+    air: FloatArray,
+    cooling: FloatArray,
     vehicle: tuple[float, float],
     to_go: tuple[float, float],
     before_c: float,
@@ -215,7 +216,11 @@ def _cell_c(
 
 @compiled
 def clear_sky_along(
-    azimuth_deg: Array, elevation_deg: Array, height_m: Array, turbidity: Array, earth_sun_au: Array
+    azimuth_deg: FloatArray,
+    elevation_deg: FloatArray,
+    height_m: FloatArray,
+    turbidity: FloatArray,
+    earth_sun_au: FloatArray,
 ) -> OpenSky:
     """Return the truly clear sky over the drive; all arrays (d, n), the height (n,)."""
     shape = elevation_deg.shape
@@ -237,7 +242,7 @@ def _departure(
     faces: Faces,
     states: States,
     chain: Chain,
-    cell: Array,
+    cell: FloatArray,
     watts: Watts,
 ) -> None:
     """Fill one departure of `watts` for every sky; `cell` (s, f) carries the cells' temperatures along.

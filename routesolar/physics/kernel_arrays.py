@@ -5,26 +5,26 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from routesolar.arrays import FloatArray
 
 
 class Drive(NamedTuple):
     """Where the vehicle is and when: (n,) heading, speed; (d, n) duration."""
 
-    heading_deg: Array
-    speed_mps: Array
-    duration_s: Array
+    heading_deg: FloatArray
+    speed_mps: FloatArray
+    duration_s: FloatArray
 
 
 class OpenSky(NamedTuple):
     """Sun and clear sky without anything in the way, all (d, n)."""
 
-    azimuth_deg: Array
-    elevation_deg: Array
-    extra_wm2: Array
-    ghi_wm2: Array
-    dni_wm2: Array
-    dhi_wm2: Array
+    azimuth_deg: FloatArray
+    elevation_deg: FloatArray
+    extra_wm2: FloatArray
+    ghi_wm2: FloatArray
+    dni_wm2: FloatArray
+    dhi_wm2: FloatArray
 
 
 class Shade(NamedTuple):
@@ -36,11 +36,11 @@ class Shade(NamedTuple):
     (f, d or 1, n).
     """
 
-    beam_frac: Array
-    lit_frac: Array
-    sky_view_frac: Array
-    around_sun_frac: Array
-    clear_view_frac: Array
+    beam_frac: FloatArray
+    lit_frac: FloatArray
+    sky_view_frac: FloatArray
+    around_sun_frac: FloatArray
+    clear_view_frac: FloatArray
 
 
 class Faces(NamedTuple):
@@ -52,15 +52,15 @@ class Faces(NamedTuple):
     beam's and the dome's power.
     """
 
-    normal: Array
-    rated_w: Array
-    sky_modifier: Array
-    ground_modifier: Array
-    coefficient_pct_per_c: Array
-    cooling: Array
+    normal: FloatArray
+    rated_w: FloatArray
+    sky_modifier: FloatArray
+    ground_modifier: FloatArray
+    coefficient_pct_per_c: FloatArray
+    cooling: FloatArray
     bypass_blocks: NDArray[np.int64]
-    box_beam_frac: Array
-    box_dome_frac: Array
+    box_beam_frac: FloatArray
+    box_dome_frac: FloatArray
 
 
 class States(NamedTuple):
@@ -70,8 +70,8 @@ class States(NamedTuple):
     share with it hidden; air holds temperature, wind speed and where the wind is from (NaN: unknown).
     """
 
-    cloud: Array
-    air: Array
+    cloud: FloatArray
+    air: FloatArray
 
 
 class Chain(NamedTuple):
@@ -91,8 +91,8 @@ class Chain(NamedTuple):
     max_input_w: float
     start_up_w: float
     full_load_w: float
-    curve_load_frac: Array
-    curve_efficiency_frac: Array
+    curve_load_frac: FloatArray
+    curve_efficiency_frac: FloatArray
 
 
 class Watts(NamedTuple):
@@ -102,7 +102,7 @@ class Watts(NamedTuple):
     weighted over its states.
     """
 
-    out_w: Array
-    hidden_w: Array
-    plane_wm2: Array
-    cell_c: Array
+    out_w: FloatArray
+    hidden_w: FloatArray
+    plane_wm2: FloatArray
+    cell_c: FloatArray

@@ -9,12 +9,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray, Slots, Tiles
 from routesolar.physics.compiled import compiled
 from routesolar.physics.crowns import COVER_CAP, EDGE_COVER, Habit
 from routesolar.physics.raymarch import Grid, Views, spot_of, trees_at
-
-Array = NDArray[np.float64]
-Tiles = NDArray[np.float32]
 
 SMALL_SHARE = 0.15  # of a pixel in the opening, up to which the pixel alone is corrected
 WINDOW_M = 50.0  # pixels crossed by more are pooled over a window this wide: 5 x 5 of 10 m, 3 x 3 of 20 or 30 m
@@ -29,15 +27,15 @@ class PixelRoad(NamedTuple):
     `cells_per_m` (n, 2, 2) is the placement's Jacobian, `half_width_m` half the opening.
     """
 
-    col: Array
-    row: Array
-    half_east_m: Array
-    half_north_m: Array
-    cells_per_m: Array
-    half_width_m: Array
+    col: FloatArray
+    row: FloatArray
+    half_east_m: FloatArray
+    half_north_m: FloatArray
+    cells_per_m: FloatArray
+    half_width_m: FloatArray
 
 
-def open_share(road: PixelRoad, slot: NDArray[np.int32], shape: tuple[int, ...]) -> Tiles:
+def open_share(road: PixelRoad, slot: Slots, shape: tuple[int, ...]) -> Tiles:
     """Return the share of each pixel that lies in the road's opening, as tiles of `shape` (k, t, t).
 
     64 points a pixel; each piece of road marks those within its half-width, once whatever crosses.
@@ -45,7 +43,7 @@ def open_share(road: PixelRoad, slot: NDArray[np.int32], shape: tuple[int, ...])
     return _open_share(road, slot, shape[0], shape[1])
 
 
-def stand_cover(cover: Tiles, share: Tiles, slot: NDArray[np.int32], cell_m: float) -> Tiles:
+def stand_cover(cover: Tiles, share: Tiles, slot: Slots, cell_m: float) -> Tiles:
     """Return the cover of the stand beside the road in each pixel, as tiles; NaN where a pixel is not known.
 
     No road: as it is. Up to 15 % of the pixel: C / (1 - f). More: the cover of a window of pixels over
@@ -56,7 +54,7 @@ def stand_cover(cover: Tiles, share: Tiles, slot: NDArray[np.int32], cell_m: flo
 
 
 @compiled
-def _open_share(road: PixelRoad, slot: NDArray[np.int32], count: int, tile: int) -> Tiles:
+def _open_share(road: PixelRoad, slot: Slots, count: int, tile: int) -> Tiles:
     marks = np.zeros((count, tile, tile), np.uint64)
     for i in range(len(road.col)):
         _mark_piece(road, i, slot, tile, marks)
@@ -105,7 +103,7 @@ def _cells_around(road: PixelRoad, i: int, wide_m: float) -> tuple[int, int, int
 
 
 @compiled
-def _slot_of(slot: NDArray[np.int32], tile: int, row: int, col: int) -> int:
+def _slot_of(slot: Slots, tile: int, row: int, col: int) -> int:
     """Return the tile of a cell; -1 where it is not in memory."""
     if row < 0 or col < 0 or row // tile >= slot.shape[0] or col // tile >= slot.shape[1]:
         return -1
@@ -113,7 +111,7 @@ def _slot_of(slot: NDArray[np.int32], tile: int, row: int, col: int) -> int:
 
 
 @compiled
-def _mark_piece(road: PixelRoad, i: int, slot: NDArray[np.int32], tile: int, marks: NDArray[np.uint64]) -> None:
+def _mark_piece(road: PixelRoad, i: int, slot: Slots, tile: int, marks: NDArray[np.uint64]) -> None:
     row_0, row_1, col_0, col_1 = _cells_around(road, i, road.half_width_m[i])
     for row in range(row_0, row_1):
         for col in range(col_0, col_1):
@@ -129,7 +127,7 @@ def _mark_piece(road: PixelRoad, i: int, slot: NDArray[np.int32], tile: int, mar
 
 
 @compiled
-def tile_value(tiles: Tiles, slot: NDArray[np.int32], row: int, col: int) -> float:
+def tile_value(tiles: Tiles, slot: Slots, row: int, col: int) -> float:
     """Return the value of a cell of a tiled raster, NaN where it is not in memory."""
     tile = tiles.shape[1]
     k = _slot_of(slot, tile, row, col)
@@ -137,7 +135,7 @@ def tile_value(tiles: Tiles, slot: NDArray[np.int32], row: int, col: int) -> flo
 
 
 @compiled
-def _stand_cover(cover: Tiles, share: Tiles, slot: NDArray[np.int32], half: int) -> Tiles:
+def _stand_cover(cover: Tiles, share: Tiles, slot: Slots, half: int) -> Tiles:
     corrected = cover.copy()
     tile = cover.shape[1]
     for down in range(slot.shape[0]):
@@ -158,7 +156,7 @@ def _stand_cover(cover: Tiles, share: Tiles, slot: NDArray[np.int32], half: int)
 
 
 @compiled
-def _pooled(cover: Tiles, share: Tiles, slot: NDArray[np.int32], row: int, col: int, half: int) -> float:
+def _pooled(cover: Tiles, share: Tiles, slot: Slots, row: int, col: int, half: int) -> float:
     covered = outside = 0.0
     for r in range(row - half, row + half + 1):
         for c in range(col - half, col + half + 1):
@@ -170,7 +168,9 @@ def _pooled(cover: Tiles, share: Tiles, slot: NDArray[np.int32], row: int, col: 
 
 
 @compiled
-def trunk_lines_m(views: Views, grid: Grid, road_width_m: Array, habit: Habit, overhang_radii: Array) -> Array:
+def trunk_lines_m(
+    views: Views, grid: Grid, road_width_m: FloatArray, habit: Habit, overhang_radii: FloatArray
+) -> FloatArray:
     """Return the trunks' distance in metres from the road's centreline at each view, (n,).
 
     Half the width plus the overhang of the trees within 60 m, weighted by their cover, since those with
@@ -198,7 +198,7 @@ def trunk_lines_m(views: Views, grid: Grid, road_width_m: Array, habit: Habit, o
 
 
 @compiled
-def overhang_at(cover_frac: float, radii: Array) -> float:
+def overhang_at(cover_frac: float, radii: FloatArray) -> float:
     """Return how far trunks stand behind the measured edge, in crown radii, linear in a row of OVERHANG."""
     for k in range(1, len(EDGE_COVER)):
         if cover_frac <= EDGE_COVER[k]:

@@ -7,11 +7,9 @@ lines runs along the ray at several `y`. Cells are cut exactly, border to border
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray, Slots, Tiles
 from routesolar.physics.compiled import compiled
-
-Array = NDArray[np.float64]
 
 # Columns of a cell in a ray's way: its borders in metres ahead at y = 0, its crown layers and height.
 COL_IN, COL_OUT, ROW_IN, ROW_OUT, LAYERS, HEIGHT = range(6)
@@ -28,8 +26,8 @@ class Grid(NamedTuple):
     `beyond_height_m` stand.
     """
 
-    cells: NDArray[np.float32]
-    slot: NDArray[np.int32]
+    cells: Tiles
+    slot: Slots
     bits: int
     height: int
     width: int
@@ -45,16 +43,16 @@ class Views(NamedTuple):
     bounds the trees within 120 m, and everywhere.
     """
 
-    col: Array
-    row: Array
-    cells_per_m: Array
+    col: FloatArray
+    row: FloatArray
+    cells_per_m: FloatArray
     panel_height_m: float
-    slope_east: Array
-    slope_north: Array
-    layers: Array
-    height_m: Array
-    default_height_m: Array
-    tallest_m: Array
+    slope_east: FloatArray
+    slope_north: FloatArray
+    layers: FloatArray
+    height_m: FloatArray
+    default_height_m: FloatArray
+    tallest_m: FloatArray
 
 
 class Spot(NamedTuple):
@@ -135,7 +133,7 @@ def per_cell(cells_ahead: float) -> float:
 
 
 @compiled
-def gather_cells(grid: Grid, spot: Spot, band: Band, cells: Array) -> int:
+def gather_cells(grid: Grid, spot: Spot, band: Band, cells: FloatArray) -> int:
     """Write the cells of a band that have trees; return how many there are, even if there is no room for all.
 
     A cell of unknown cover is written as NaN: it is never left out.
@@ -170,7 +168,7 @@ def cells_between(place: float, ahead: float, low: float, high: float, aside: fl
 
 @compiled
 def _add_cell(
-    cells: Array, count: int, borders: tuple[float, float, float, float], trees: tuple[float, float]
+    cells: FloatArray, count: int, borders: tuple[float, float, float, float], trees: tuple[float, float]
 ) -> int:
     """Write a cell with trees if there is room; return the new count."""
     if trees[0] == 0.0:

@@ -8,11 +8,9 @@ with the opening, and the opening is that for which it equals the observed one.
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.crowns import COVER_CAP, EDGE_COVER, OVERHANG, outer_share
-
-Array = NDArray[np.float64]
 
 NARROWEST_M, WIDEST_M = 2.0, 60.0
 BLOCKS = 10
@@ -28,20 +26,20 @@ class RoadPixels(NamedTuple):
     `aside_m` (p, k) is how far k points spread over each pixel lie from the centreline.
     """
 
-    observed_frac: Array
-    stand_frac: Array
-    radius_m: Array
-    aside_m: Array
+    observed_frac: FloatArray
+    stand_frac: FloatArray
+    radius_m: FloatArray
+    aside_m: FloatArray
 
 
-def expected_cover_frac(pixels: RoadPixels, width_m: float) -> Array:
+def expected_cover_frac(pixels: RoadPixels, width_m: float) -> FloatArray:
     """Return the cover of the pixels to expect with an opening of a width between random crowns, (p,)."""
     stand = np.minimum(pixels.stand_frac, COVER_CAP)
     overhang = np.interp(stand, EDGE_COVER, OVERHANG["opening"])
     trunks_m = (width_m / 2 + overhang * pixels.radius_m)[:, None]
     radius = pixels.radius_m[:, None]
     within = _outer((trunks_m - pixels.aside_m) / radius) + _outer((trunks_m + pixels.aside_m) / radius)
-    covered: Array = 1 - np.exp(np.log1p(-stand)[:, None] * within)
+    covered: FloatArray = 1 - np.exp(np.log1p(-stand)[:, None] * within)
     return covered.mean(axis=1)
 
 
@@ -77,14 +75,14 @@ def width_doubt_m(pixels: RoadPixels) -> float:
     return float(np.sqrt(chance + alike))
 
 
-def _denser(stand_frac: Array, sign: int) -> Array:
+def _denser(stand_frac: FloatArray, sign: int) -> FloatArray:
     """Return a stand's cover with more or fewer crowns over each other by the doubt."""
     layers = -np.log1p(-np.minimum(stand_frac, COVER_CAP))
-    denser: Array = -np.expm1(-layers * (1 + sign * LAYERS_DOUBT))
+    denser: FloatArray = -np.expm1(-layers * (1 + sign * LAYERS_DOUBT))
     return denser
 
 
-def _without_a_stretch(pixels: RoadPixels) -> Array:
+def _without_a_stretch(pixels: RoadPixels) -> FloatArray:
     """Return the fits with each of ten stretches left out in turn."""
     count = len(pixels.observed_frac)
     fits = []
@@ -94,8 +92,8 @@ def _without_a_stretch(pixels: RoadPixels) -> Array:
     return np.array(fits)
 
 
-def _outer(distance: Array) -> Array:
+def _outer(distance: FloatArray) -> FloatArray:
     """Return `outer_share` of an array, from a fine table."""
     table = np.array([outer_share(float(at)) for at in _SHARE_AT])
-    result: Array = np.interp(distance, _SHARE_AT, table)
+    result: FloatArray = np.interp(distance, _SHARE_AT, table)
     return result

@@ -10,11 +10,9 @@ from math import cos, radians, sin, sqrt
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
-
-FloatArray = NDArray[np.float64]
 
 LINES_PER_BLOCK = 12
 DOME_AZIMUTHS = 48

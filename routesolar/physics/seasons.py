@@ -17,9 +17,9 @@ Hopkins has 33) and fall 10 d earlier (EMEP).
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-FloatArray = NDArray[np.float64]
+from routesolar.arrays import FloatArray
 
 YEAR_D = 365.25
 TROPIC_DEG = 23.44  # within, leaves stay on; leaf fall in dry seasons is not modelled

@@ -9,8 +9,8 @@ from math import cos, pi, sqrt
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
 from routesolar.physics.corridor import REACH_M, block_lines
 from routesolar.physics.crowns import Crowns
@@ -29,8 +29,6 @@ from routesolar.physics.raymarch import (
     rise_of,
 )
 
-Array = NDArray[np.float64]
-
 # Columns of a patch, a cell's trees of one size: the borders that enter and leave it as of the cell, then
 # where the shadow starts to count, its centre and radius, and crowns per square metre of shadow.
 _FIRST, _CENTRE, _RADIUS, _DENSITY = range(4, 8)
@@ -39,7 +37,7 @@ NEAR_M = 120.0  # radius within which a nearer bound of the trees' height is kno
 LANES = 24  # lines in a bundle
 
 
-def line_norm(lines: int, bins: int) -> Array:
+def line_norm(lines: int, bins: int) -> FloatArray:
     """Return a disc's area over what `lines` lines make of it, by radius over the widest: (bins + 1,).
 
     Lines are spaced for the widest crown; a narrower one is cut by fewer, and its pieces are scaled by this.
@@ -49,7 +47,7 @@ def line_norm(lines: int, bins: int) -> Array:
     chord = 2 * np.sqrt(np.maximum(0.0, share**2 - np.cos(angle) ** 2))
     summed = np.pi / (lines + 1) * np.sum(np.sin(angle) * chord, axis=1)
     area = np.pi * share[:, 0] ** 2
-    norm: Array = np.divide(area, summed, out=np.ones(bins + 1), where=summed > 0)
+    norm: FloatArray = np.divide(area, summed, out=np.ones(bins + 1), where=summed > 0)
     return norm
 
 
@@ -90,15 +88,15 @@ class Bundle(NamedTuple):
 class Room(NamedTuple):
     """Working arrays, so that no ray asks for memory."""
 
-    pieces: Array
-    cells: Array
-    patches: Array
-    spans: Array
-    y: Array
-    met: Array
-    low: Array
-    high: Array
-    weight: Array
+    pieces: FloatArray
+    cells: FloatArray
+    patches: FloatArray
+    spans: FloatArray
+    y: FloatArray
+    met: FloatArray
+    low: FloatArray
+    high: FloatArray
+    weight: FloatArray
 
 
 @compiled
@@ -134,7 +132,7 @@ def lean_of(spot: Spot, centre: float) -> Lean:
 
 
 @compiled
-def band_of(tallest_m: Array, crowns: Crowns, ray: Ray) -> Band:
+def band_of(tallest_m: FloatArray, crowns: Crowns, ray: Ray) -> Band:
     """Return the ground whose trees can shade a point, from bounds of their height near it and anywhere."""
     band = _band(tallest_m[0], crowns, ray)
     if max(band.high, -band.low) + band.widest > NEAR_M:

@@ -9,9 +9,9 @@ A drive is cut into k stages: within one the clouds are as bands.py has them, be
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
+from routesolar.arrays import FloatArray, IntArray
 from routesolar.physics.bands import (
     CLOUD_DRIFT_MPS,
     FAST_MIN,
@@ -33,9 +33,6 @@ from routesolar.physics.bands import (
 )
 from routesolar.physics.compiled import compiled
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 FORGOTTEN = 12.0  # memory lengths after which nothing is shared: e^-12
 SAMPLES = 8192  # and as many mirrored: a chance is good to 0.4 points

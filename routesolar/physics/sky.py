@@ -19,11 +19,11 @@ import h5py
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
 from routesolar.physics.pvlib_parts import pvlib_folder
 from routesolar.physics.sun import isa_pressure_pa
 
-FloatArray = NDArray[np.float64]
 Number = TypeVar("Number", float, FloatArray)
 
 SOLAR_CONSTANT_WM2 = 1361.0  # total irradiance at 1 au; Kopp & Lean 2011, doi 10.1029/2010GL045777

@@ -9,9 +9,9 @@ distribution of bands.py gives its sum, so that paths and percentiles tell of th
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import betaincinv, ndtr
 
+from routesolar.arrays import FloatArray, IntArray
 from routesolar.physics.bands import (
     HAZE_SD,
     HIDDEN_LASTING,
@@ -34,9 +34,6 @@ from routesolar.physics.bands import (
 from routesolar.physics.compiled import compiled
 from routesolar.physics.day_course import even_days_told_frac
 from routesolar.physics.unsure_trees import TreeSpread, mixed_quantiles, tree_states
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 STEP = 0.5  # of the fast memory: within it the sky stands still
 LASTING_CAUSES = 3  # the day's sunshine, its haze, its hidden sky's brightness

@@ -3,16 +3,12 @@
 from math import ceil, log2
 
 import numpy as np
-from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray, Slots, Tiles
 from routesolar.physics.compiled import compiled
 from routesolar.physics.crowns import COVER_CAP
 from routesolar.physics.raymarch import Grid, Views, spot_of
 from routesolar.physics.shadows import NEAR_M
-
-Array = NDArray[np.float64]
-Tiles = NDArray[np.float32]
-Slots = NDArray[np.int32]
 
 FINEST_M = 4.0  # finer cells of cover are put together
 
@@ -70,7 +66,7 @@ def grid_of(cover: tuple[Tiles, Slots], height: tuple[Tiles, Slots] | None, size
 
 
 @compiled
-def tallest_m(views: Views, grid: Grid) -> Array:
+def tallest_m(views: Views, grid: Grid) -> FloatArray:
     """Return upper bounds of the trees' height in metres within 120 m of each point, and anywhere: (n, 2)."""
     everywhere = _known_or_zero(grid.beyond_height_m)
     for k in range(len(grid.cells)):

@@ -10,14 +10,14 @@ the observer, parallax and refraction included, is computed exactly for every po
 from typing import NamedTuple, TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from routesolar.arrays import FloatArray
 from routesolar.errors import InputError
 from routesolar.physics.compiled import compiled
 from routesolar.physics.pvlib_parts import pvlib_module
 
 spa = pvlib_module("spa")
-FloatArray = NDArray[np.float64]
 Number = TypeVar("Number", float, FloatArray)
 
 DELTA_T_S = 67.0  # terrestrial minus universal time; the 75 s of 2026 would move the azimuth by 2.4e-4 deg

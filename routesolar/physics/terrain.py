@@ -12,13 +12,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from routesolar.arrays import FloatArray, IntArray, Slots, Tiles
 from routesolar.physics.compiled import compiled
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-FloatTiles = NDArray[np.float32]
 
 EARTH_RADIUS_M = 6_371_000.0
 REFRACTION_FRAC = 0.13  # share of the Earth's curvature that refraction undoes, the surveyor's usual k
@@ -33,8 +29,8 @@ class Pyramid(NamedTuple):
     where not read; `height` and `width` bound the raster in cells.
     """
 
-    levels: tuple[FloatTiles, ...]
-    slot: NDArray[np.int32]
+    levels: tuple[Tiles, ...]
+    slot: Slots
     height: int
     width: int
 
@@ -80,7 +76,7 @@ class Horizon(NamedTuple):
     data_frac: FloatArray
 
 
-def max_pool(elevation_m: FloatTiles, factor: int) -> FloatTiles:
+def max_pool(elevation_m: Tiles, factor: int) -> Tiles:
     """Return the highest known elevation (m) of every `factor` x `factor` block of a (h, w) raster.
 
     NaN is ignored, and stays where a whole block is unknown; blocks cut by the edge use what they have.
@@ -90,11 +86,11 @@ def max_pool(elevation_m: FloatTiles, factor: int) -> FloatTiles:
         elevation_m, ((0, -height % factor), (0, -width % factor)), constant_values=np.float32(np.nan)
     )
     blocks = padded.reshape(padded.shape[0] // factor, factor, padded.shape[1] // factor, factor)
-    pooled: FloatTiles = np.fmax.reduce(np.fmax.reduce(blocks, axis=3), axis=1)
+    pooled: Tiles = np.fmax.reduce(np.fmax.reduce(blocks, axis=3), axis=1)
     return pooled
 
 
-def pyramid(tiles: FloatTiles, slot: NDArray[np.int32], height: int, width: int) -> Pyramid:
+def pyramid(tiles: Tiles, slot: Slots, height: int, width: int) -> Pyramid:
     """Return tiles (k, t, t), t a power of two, with their maxima at every power of two up to a whole tile."""
     levels = [np.ascontiguousarray(tiles, dtype=np.float32)]
     while levels[-1].shape[1] > 1:

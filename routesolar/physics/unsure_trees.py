@@ -18,9 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betainc, ndtri
 
+from routesolar.arrays import FloatArray
 from routesolar.physics.bands import EnergyBands, EnergyMoments, beta_percentiles, beta_shape
-
-FloatArray = NDArray[np.float64]
 
 NODE_SD = 1.6  # how far width and cover are moved: of 1.3, 1.6 and 1.9 the best at 10 % and 90 %
 CROWNS_NODE_SD = UNEVEN_NODE_SD = 1.0

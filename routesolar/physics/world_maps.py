@@ -8,9 +8,9 @@ from importlib.resources import as_file, files
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-FloatArray = NDArray[np.float64]
+from routesolar.arrays import FloatArray
 
 _NO_VALUE = -32768
 

@@ -5,11 +5,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from routesolar.arrays import BoolArray as BoolArray
+from routesolar.arrays import FloatArray as FloatArray
+from routesolar.arrays import IntArray as IntArray
 from routesolar.errors import UsageError
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 
 
 def numbers(values: ArrayLike, name: str, dtype: Any = np.float64) -> NDArray[Any]:

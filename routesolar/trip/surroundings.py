@@ -6,6 +6,7 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
+from routesolar.arrays import Slots, Tiles
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, IntArray, length_of, lock_fields
 from routesolar.trip.canopy_doubt import CanopyDoubt
@@ -30,8 +31,8 @@ class TiledGrid(Noun):
     bound the raster.
     """
 
-    tiles: NDArray[np.float32]
-    slot: NDArray[np.int32]
+    tiles: Tiles
+    slot: Slots
     height: int
     width: int
 
