@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from routesolar.model.simulation import simulate
     from routesolar.model.sweeping import sweep
     from routesolar.timetable import drive, kinds_of_trees, parse_departure, stretch_values, time_zone_at
-    from routesolar.timetable.own_route import route_from_arrays, route_from_frame
+    from routesolar.timetable.own_route import route_at, route_from_arrays, route_from_frame
     from routesolar.trip.harvest import Harvest, LegResult
     from routesolar.trip.loads import Load
     from routesolar.trip.own_shade import OwnShade
@@ -49,7 +49,7 @@ _HOMES = {
     "routesolar.model.simulation": "simulate",
     "routesolar.model.sweeping": "sweep",
     "routesolar.timetable": "drive kinds_of_trees parse_departure stretch_values time_zone_at",
-    "routesolar.timetable.own_route": "route_from_arrays route_from_frame",
+    "routesolar.timetable.own_route": "route_at route_from_arrays route_from_frame",
     "routesolar.trip.harvest": "Harvest LegResult",
     "routesolar.trip.loads": "Load",
     "routesolar.trip.own_shade": "OwnShade",

@@ -1,17 +1,14 @@
 """`routesolar calendar`: months x departure hours of a route."""
 
 from datetime import date
-from pathlib import Path
-from typing import Annotated
 
-import typer
-
-from routesolar.cli.options import DayOptions, OutputOptions, TripOptions, takes
+from routesolar.cli.options import DayOptions, OutputOptions, Place, RouteFiles, TripOptions, takes
 
 
 @takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
 def run(
-    route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
+    route: RouteFiles = None,
+    at: Place = None,
     *,
     day: DayOptions,
     trip: TripOptions,
@@ -32,7 +29,7 @@ def run(
     from routesolar.cli.stating import clock_range
     from routesolar.trips.deciding import calendar
 
-    asked = requested(route, trip)
+    asked = requested(route, trip, at)
     with progress("computing a year of departures"):
         result = calendar(asked, (day_given(day) or date.today()).year, **clock_range(day))
     deliver_decision(result, out, asked.units)

@@ -1,16 +1,16 @@
 """`routesolar departures`: many departures of one day, best first."""
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from routesolar.cli.options import DayOptions, OutputOptions, TripOptions, takes
+from routesolar.cli.options import DayOptions, OutputOptions, Place, RouteFiles, TripOptions, takes
 
 
 @takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
 def run(
-    route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
+    route: RouteFiles = None,
+    at: Place = None,
     then_park: Annotated[
         bool,
         typer.Option("--then-park", help="Include the hours parked after arrival, until sunset."),
@@ -29,13 +29,15 @@ def run(
     routesolar departures trip.toml --date 2026-11-20 --from 06:00 --to 14:00 --every 30min
 
     routesolar departures trip.toml --date 2026-11-20 --then-park -o outputs/when
+
+    routesolar departures --at "-41.6,146.5" --stop end:3h --date 2026-11-20 --panel 200W --every 1h
     """
     from routesolar.cli.deciding import day_given, deliver_decision
     from routesolar.cli.running import progress, requested
     from routesolar.cli.stating import clock_range
     from routesolar.trips.deciding import rank_departures
 
-    asked, clock = requested(route, trip), clock_range(day)
+    asked, clock = requested(route, trip, at), clock_range(day)
     with progress("computing every departure"):
         result = rank_departures(asked, day_given(day), **clock, then_park=then_park)
     deliver_decision(result, out, asked.units)

@@ -1,16 +1,16 @@
 """`routesolar harvest`: the energy of one drive, leg by leg."""
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from routesolar.cli.options import OutputOptions, TripOptions, takes
+from routesolar.cli.options import OutputOptions, Place, RouteFiles, TripOptions, takes
 
 
 @takes(trip=TripOptions, out=OutputOptions)
 def run(
-    route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
+    route: RouteFiles = None,
+    at: Place = None,
     also: Annotated[
         list[str] | None, typer.Option(help="Also write the route as: kml,gpx. Repeatable.")
     ] = None,
@@ -27,10 +27,12 @@ def run(
     routesolar harvest my.gpx --rig van.toml --canopy cover.tif --sky broken -o outputs/friday
 
     routesolar harvest trip.toml --forecast today --json
+
+    routesolar harvest --at "-41.6,146.5" --depart "2026-11-20 16:00" --until "2026-11-22 10:00" --panel 200W
     """
     from routesolar.cli.running import deliver, harvested, requested
 
-    asked = requested(route, trip)
+    asked = requested(route, trip, at)
     formats = _formats(also, asked.also, out)
     deliver(harvested(asked), asked, out, formats)
 

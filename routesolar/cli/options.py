@@ -10,6 +10,11 @@ from typing import Annotated, Any, get_type_hints
 import typer
 
 Text = str | None
+RouteFiles = Annotated[
+    list[Path] | None,
+    typer.Argument(help="GPX files in order of travel, or one trip file (TOML); or a place with --at."),
+]
+Place = Annotated[Text, typer.Option("--at", help='A place instead of a route: "-41.6,146.5".')]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,6 +25,10 @@ class TripOptions:
         Text,
         typer.Option(help='Departure, local time at the start or with offset: "2026-11-20 07:30".'),
     ] = None
+    until: Annotated[
+        Text,
+        typer.Option(help='Stay where the route ends until then: "18:00", or with its day "2026-11-23 10:00".'),
+    ] = None
     panel: Annotated[
         Text, typer.Option(help="A flat roof panel of this rating and no other equipment: 200W.")
     ] = None
@@ -27,7 +36,7 @@ class TripOptions:
     speed: Annotated[Text, typer.Option(help="Driving speed with unit: 80km/h, 50mph.")] = None
     stop: Annotated[
         list[str] | None,
-        typer.Option(help='A stop: "42km:45min" or "waypoint name:45min". Repeatable.'),
+        typer.Option(help='A stop: "42km:45min", "waypoint name:45min" or "end:45min". Repeatable.'),
     ] = None
     legs: Annotated[
         Text,

@@ -1,16 +1,12 @@
 """`routesolar route`: what was read, before any sun is computed."""
 
-from pathlib import Path
-from typing import Annotated
-
-import typer
-
-from routesolar.cli.options import JsonOption, TripOptions, takes
+from routesolar.cli.options import JsonOption, Place, RouteFiles, TripOptions, takes
 
 
 @takes(trip=TripOptions, out=JsonOption)
 def run(
-    route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
+    route: RouteFiles = None,
+    at: Place = None,
     *,
     trip: TripOptions,
     out: JsonOption,
@@ -33,7 +29,7 @@ def run(
     from routesolar.trips.trip import Trip
 
     with progress("reading the route"):
-        said = stated(route, trip)
+        said = stated(route or (), trip, at)
         asked = Trip.of(replace(said, rig=None, sky=None, weather=None))  # none of it moves the vehicle
         segments = asked.drive()
     text = (

@@ -23,10 +23,10 @@ NARROW, WIDE = 60, 120
 FIRST_RUN = " (first run: compiling, half a minute)"
 
 
-def requested(paths: Sequence[Path], options: TripOptions) -> Trip:
-    """Return the trip that files and options make together."""
+def requested(paths: Sequence[Path] | None, options: TripOptions, at: str | None = None) -> Trip:
+    """Return the trip that files and options make together, or a place and options."""
     with progress("reading the route"):
-        return trip_asked_for(paths, options)
+        return trip_asked_for(paths or (), options, at)
 
 
 def harvested(trip: Trip) -> Harvest:

@@ -1,16 +1,16 @@
 """`routesolar size`: what each panel size would give, against the loads."""
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from routesolar.cli.options import OutputOptions, Text, TripOptions, takes
+from routesolar.cli.options import OutputOptions, Place, RouteFiles, Text, TripOptions, takes
 
 
 @takes(trip=TripOptions, out=OutputOptions)
 def run(
-    route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
+    route: RouteFiles = None,
+    at: Place = None,
     rated: Annotated[str, typer.Option(help="Ratings to try, in watts: 50,100,200,400.")] = "50,100,200,400",
     roof: Annotated[Text, typer.Option(help="Free roof, length x width in metres: 2.6x1.4.")] = None,
     offer: Annotated[
@@ -37,7 +37,7 @@ def run(
     ratings = ratings_of(rated)
     free_m = None if roof is None else roof_of(roof)
     offers = offers_of(offer) if offer else []
-    asked = requested(route, trip)
+    asked = requested(route, trip, at)
     with progress("computing every size"):
         result = size(asked, ratings, roof_m=free_m, offers=offers)
     deliver_decision(result, out, asked.units)

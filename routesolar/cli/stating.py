@@ -26,18 +26,23 @@ _STATED_AS = {
 }
 
 
-def trip_asked_for(paths: Sequence[Path], options: TripOptions) -> Trip:
+def trip_asked_for(paths: Sequence[Path], options: TripOptions, at: str | None = None) -> Trip:
     """Return the trip that files and options make together; the command line overrides a trip file.
 
     Raises:
         UsageError: options that clash or lack a unit. InputError: a file cannot be used.
     """
-    return Trip.of(stated(paths, options))
+    return Trip.of(stated(paths, options, at))
 
 
-def stated(paths: Sequence[Path], options: TripOptions) -> Stated:
-    """Return what files and options state together."""
-    return overridden(_files(paths), _options(options))
+def stated(paths: Sequence[Path], options: TripOptions, at: str | None = None) -> Stated:
+    """Return what files and options state together; a place takes that of a trip file's route."""
+    files = _files(paths)
+    if at is None:
+        return overridden(files, _options(options))
+    if any(path.suffix.lower() != ".toml" for path in paths):
+        raise UsageError(f"--at and {paths[0]} contradict each other; give a place or a route")
+    return overridden(files, replace(_options(options), route=wording.place_of(at)))
 
 
 def clock_range(given: DayOptions) -> dict[str, float]:

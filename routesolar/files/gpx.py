@@ -3,6 +3,7 @@
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from os import PathLike
 from pathlib import Path
@@ -46,7 +47,7 @@ def read_route(paths: PathText | Sequence[PathText]) -> Route:
     if isinstance(paths, str | PathLike):
         paths = [paths]
     if not paths:
-        raise UsageError("no route given; name a GPX file, such as: drive.gpx")
+        raise UsageError('no route given; name a GPX file, such as drive.gpx, or a place: --at "-41.6,146.5"')
     if len(paths) > limit_of("route files"):
         raise UsageError(
             f"{len(paths):,} route files are more than {limit_of('route files')}; join them, or split"
@@ -77,12 +78,18 @@ def _read_track(path: Path, most_points: int) -> _Track:
     points, keywords = scan(content, path, most_points)
     kinds = {kind: [point for point in points if point.kind == kind] for kind in ("trkpt", "rtept", "wpt")}
     line = kinds["trkpt"] or kinds["rtept"]
+    if not line and len(kinds["wpt"]) == 1:
+        line = [replace(kinds["wpt"][0], kind="rtept")]  # a place where one stays
     if not line:
         what = f"only waypoints ({len(kinds['wpt'])})" if kinds["wpt"] else "no track and no route"
-        raise InputError(f"{path}: holds {what}, so there is no line to drive; export a track or a route")
+        raise InputError(
+            f"{path}: holds {what}, so there is no line to drive; export a track or a route, or one waypoint "
+            "for a place where you stay"
+        )
     warnings = []
     if INVENTED in keywords:
         warnings.append(f"{path.name} says that it is invented: there is no such road")
+    named = [point for point in line if point.kind == "rtept" and point.texts.get("name")]
     if kinds["trkpt"] and kinds["rtept"]:
         warnings.append(f"{path.name} holds a track and a route; the track is used")
     left_out = {"elevation": 0, "time": 0}
@@ -101,7 +108,7 @@ def _read_track(path: Path, most_points: int) -> _Track:
     return _Track(
         rows=[_row(point) for stroke in strokes for point in stroke],
         strokes=[number for number, stroke in enumerate(strokes) for _ in stroke],
-        waypoints=_waypoints(gpx),
+        waypoints=_waypoints(gpx, named),
         source=source_file(path, content),
         warnings=warnings,
     )
@@ -119,14 +126,22 @@ def _utc_s(moment: datetime | None) -> float:
     return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
 
 
-def _waypoints(gpx: gpxpy.gpx.GPX) -> list[Waypoint]:
-    """Return the named waypoints; a nameless one marks nothing a traveller could read."""
-    named = []
-    for point in gpx.waypoints:
-        name = printable(point.name or "")
-        if name:
-            named.append(Waypoint(name=name, latitude_deg=point.latitude, longitude_deg=point.longitude))
-    return named
+def _waypoints(gpx: gpxpy.gpx.GPX, named: Sequence[ScannedPoint]) -> list[Waypoint]:
+    """Return the named waypoints, then the named points of a route where no waypoint has the name.
+
+    A nameless one marks nothing a traveller could read.
+    """
+    found = [(printable(point.name or ""), point.latitude, point.longitude, False) for point in gpx.waypoints]
+    known = {name.casefold() for name, *_ in found}
+    for point in named:
+        name = printable(point.texts["name"])
+        if name.casefold() not in known:
+            found.append((name, _number(point.latitude), _number(point.longitude), True))
+    return [
+        Waypoint(name=name, latitude_deg=latitude_deg, longitude_deg=longitude_deg, on_route=on_route)
+        for name, latitude_deg, longitude_deg, on_route in found
+        if name
+    ]
 
 
 def _check_position(point: ScannedPoint, number: int, path: Path) -> None:

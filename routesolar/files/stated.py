@@ -19,6 +19,7 @@ class Stated:
     """What is said, in SI units and shares; None, empty or False where nothing is.
 
     `route` is that of the files, where it has been read; `skies` stand for all that is said of the sky.
+    `until` is how long one stays where the route ends, a clock time or a date with its time.
     `depart` is local at the route's start unless it has an offset. `rig` and `weather` are files, or what is in
     them. `canopy_height` is metres or a raster, `road_width` metres or "fit". `also` are further formats.
     """
@@ -30,6 +31,7 @@ class Stated:
     speed_mps: float | None = None
     paces: tuple[Pace, ...] = ()
     stops: tuple[Stop, ...] = ()
+    until: str | None = None
     stretches: tuple[Stretch, ...] = ()
     legs: LegsBy | LegsEvery | None = None
     step_m: float | None = None
@@ -68,6 +70,8 @@ def overridden(below: Stated, above: Stated) -> Stated:
         dropped["sky_spans"] = ()
     if above.routes:
         dropped["route"] = None
+    if above.route is not None:
+        dropped["routes"] = ()
     return replace(below, **{**dropped, **said, "stops": (*below.stops, *above.stops)})
 
 

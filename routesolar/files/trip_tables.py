@@ -19,11 +19,12 @@ from routesolar.files.wording import (
     sky_name,
     speed_mps,
     stop_at_m,
+    until_of,
 )
 from routesolar.model.sky import named_sky
 from routesolar.timetable.departure import read_departure
 from routesolar.trip.rig import Rig
-from routesolar.trip.route import LegsBy, LegsEvery, Pace, Stop, Stretch
+from routesolar.trip.route import LegsBy, LegsEvery, Pace, Route, Stop, Stretch
 from routesolar.trip.sky import SkySpan
 
 LONGEST_STOP_MIN = 30 * 1440.0
@@ -79,9 +80,11 @@ WidthBetween = Literal["opening", "trunks", "crowns"]
 Texts = str | list[str]
 
 
-def _clock_time(text: str) -> str:
-    clock_s(text)
-    return text
+def _until(value: object) -> str:
+    """Return a time until which one stays; dates and times may stand without quotes."""
+    if not isinstance(value, str | date | time):
+        raise PydanticCustomError("string_type", "Input should be a valid string")
+    return until_of(value if isinstance(value, str) else str(value))
 
 
 class StopTable(Table):
@@ -89,7 +92,7 @@ class StopTable(Table):
 
     at: Annotated[tuple[str, float | None], _text(lambda at: (at, stop_at_m(at)))]
     minutes: Annotated[float, Field(gt=0, le=LONGEST_STOP_MIN)] | None = None
-    until: Annotated[str, _text(_clock_time)] | None = None
+    until: Annotated[str, PlainValidator(_until)] | None = None
     heading_deg: Annotated[float, Field(ge=0, le=360)] | None = None
     roofed: bool = False
 
@@ -232,10 +235,12 @@ class SkyTable(Table):
 class TripTable(Table):
     """The options of the command line: texts under the same word, bare numbers with their unit after it."""
 
-    route: Texts
+    route: Texts | None = None
+    at: Annotated[Route, _option("at")] | None = None
     rig: str | None = None
     panel: Annotated[Rig, _option("panel")] | None = None
     depart: Annotated[datetime, PlainValidator(_departure)] | None = None
+    until: Annotated[str, PlainValidator(_until)] | None = None
     speed: Speed | None = None
     legs: Annotated[LegsBy | LegsEvery, _option("legs")] | None = None
     sky: str | list[SkyTable] | None = None

@@ -16,6 +16,7 @@ from routesolar.trip.surroundings import Trees
 # Keys whose value is what is stated, under its own name there.
 _AS_STATED = {
     "depart": "depart",
+    "until": "until",
     "speed": "speed_mps",
     "legs": "legs",
     "forecast": "forecast",
@@ -43,11 +44,16 @@ def read_trip_file(path: Path) -> Stated:
     """Return what a trip file states, paths resolved; InputError that lists everything wrong with it."""
     table = read_checked(path, TripTable)
     routes = _several(table.route)
-    if not routes:
-        raise InputError(f'{path}: route names no file; write it as route = ["coast.gpx"]')
+    if not routes and table.at is None:
+        raise InputError(
+            f'{path}: route names no file; write it as route = ["coast.gpx"], or a place as at = "-41.6,146.5"'
+        )
+    if routes and table.at is not None:
+        raise InputError(f"{path}: at and route contradict each other; keep one of them")
     folder = path.parent
     return Stated(
         routes=tuple(folder / name for name in routes),
+        route=table.at,
         rig=table.panel if table.rig is None else folder / table.rig,
         paces=tuple(pace.noun() for pace in table.pace),
         stops=tuple(

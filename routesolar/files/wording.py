@@ -13,7 +13,9 @@ from routesolar.files.reading import printable
 from routesolar.files.rigfile import panel_only_rig
 from routesolar.model.sky import named_sky
 from routesolar.timetable.departure import checked_zone, parse_departure, read_departure
-from routesolar.trip.route import LegsBy, LegsEvery, Plan, Stop
+from routesolar.timetable.own_route import route_at
+from routesolar.timetable.stops import read_until
+from routesolar.trip.route import LegsBy, LegsEvery, Plan, Route, Stop
 
 # Ways to say the same thing, of which one may be given.
 SKY_OPTIONS = ("sky", "cloud_okta", "weather")
@@ -26,6 +28,7 @@ TALLEST_TREE_M = 130.0  # the tallest known stands 116 m high (from memory)
 
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
 _DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
+_PLACE = re.compile(r"\s*([+-]?\d{1,3}(?:\.\d*)?)\s*,\s*([+-]?\d{1,3}(?:\.\d*)?)\s*", re.ASCII)
 _BARE_NUMBER = re.compile(r"\s*[+-]?\d+([.,]\d*)?\s*", re.ASCII)
 
 
@@ -124,8 +127,31 @@ def stop_of(text: str) -> Stop:
     """Return the stop that "42km:45min" or "waypoint name:45min" means."""
     place, colon, length = text.rpartition(":")
     if not colon or not place.strip():
-        raise UsageError(f'stop is "{printable(text)}"; write it as 42km:45min, or a waypoint\'s name:45min')
+        raise UsageError(
+            f'stop is "{printable(text)}"; write it as 42km:45min, or a waypoint\'s name:45min, or end:45min'
+        )
     return Stop(at=place.strip(), at_m=stop_at_m(place), duration_s=values.duration_s(length, "stop"))
+
+
+def until_of(text: str) -> str:
+    """Return a time until which one stays as it is named: "12:30", or with its day "2026-11-21 08:00"."""
+    read_until(text)
+    return text.strip()
+
+
+def place_of(text: str) -> Route:
+    """Return the route of the place that "-41.6,146.5" means: latitude and longitude in degrees."""
+    match = _PLACE.fullmatch(text)
+    if match is None:
+        raise UsageError(
+            f'at is "{printable(text)}"; write the place as latitude,longitude in degrees: "-41.6,146.5"'
+        )
+    return route_at(float(match[1]), float(match[2]))
+
+
+def is_place(text: str) -> bool:
+    """Tell whether a text is two numbers, so that it is neither a name nor a distance."""
+    return _PLACE.fullmatch(text) is not None
 
 
 def stop_at_m(place: str) -> float | None:
@@ -175,6 +201,8 @@ _READERS: Mapping[str, Callable[[str], object]] = MappingProxyType(
         "depart": read_departure,
         "speed": speed_mps,
         "legs": legs_by,
+        "at": place_of,
+        "until": until_of,
         "sky": sky_name,
         "cloud_okta": _okta,
         "forecast": _one_of("forecast", "known", "today", "tomorrow", "week"),

@@ -4,12 +4,13 @@ from typing import NamedTuple, Self
 
 import numpy as np
 
-from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
+from routesolar.physics.geodesy import destination, metres_per_degree, wrap_longitude_deg
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
 
 HEADING_M = 20.0  # of line that tells a point's heading: shorter, and a receiver's noise turns the vehicle
 LOOKS = 16  # at the heading, to tell a turn
+CLEARING_M = 1.0  # of road that stands for a place: its opening is round
 _APART_M = 1000.0  # put between runs of road, so that no window reaches from one into the next
 
 
@@ -71,17 +72,31 @@ class RoadLine(NamedTuple):
 
 
 def road_pieces(segments: Segments) -> Pieces:
-    """Return the straight pieces of the road, cut where segments end."""
+    """Return the straight pieces of the road, cut where segments end.
+
+    Where nothing is driven, a metre of road; the opening around it is a clearing as wide as said.
+    """
     segment, _, latitude_deg, longitude_deg = _corners(segments)
     within = np.diff(segment) == 0
     start, end = (np.s_[:-1], np.s_[1:])
-    return Pieces(
+    pieces = Pieces(
         segment[start][within],
         latitude_deg[start][within],
         longitude_deg[start][within],
         latitude_deg[end][within],
         longitude_deg[end][within],
     )
+    return pieces if segments.length_m.any() else _clearing(pieces, segments)
+
+
+def _clearing(pieces: Pieces, segments: Segments) -> Pieces:
+    """Return the pieces of a stay, the first of them a metre long, along the vehicle."""
+    place = float(pieces.start_latitude_deg[0]), float(pieces.start_longitude_deg[0])
+    end_deg = destination(*place, float(segments.heading_deg[0]), np.array([CLEARING_M]))
+    ends = pieces.end_latitude_deg.copy(), pieces.end_longitude_deg.copy()
+    for end, (moved,) in zip(ends, end_deg, strict=True):
+        end[0] = moved
+    return pieces._replace(end_latitude_deg=ends[0], end_longitude_deg=ends[1])
 
 
 def metres_from_middle(

@@ -15,7 +15,8 @@ from routesolar.trip.segments import Segments
 def route_text(route: Route, segments: Segments, units: Units) -> str:
     """Return the legs with their local times and lengths, and what was noted while reading."""
     start_utc_s, zone = float(segments.departure_utc_s[0]), segments.time_zone
-    points = f"{len(route.latitude_deg)} points in {len(route.files)} file{'s' * (len(route.files) > 1)}"
+    count, files = len(route.latitude_deg), len(route.files)
+    points = f"{count} point{'s' * (count > 1)}" + f" in {files} file{'s' * (files > 1)}" * (files > 0)
     lines = [
         f"{printable(route.name) or 'Unnamed route'}: {points}, {segments.count} segments, "
         f"{distance(float(segments.length_m.sum()) / 1000, units)}",

@@ -39,7 +39,8 @@ def headline_parts(report: HarvestReport) -> tuple[str, str, str]:
         if least is None
         else f" (nine {clock_of(report.harvest).case}s in ten at least {energy(least)}{causes})"
     )
-    return f"{subject} should deliver ", energy(totals.energy_wh), f" on this drive{bound}{_taken(report)}."
+    where = "there" if _stays(report) else "on this drive"
+    return f"{subject} should deliver ", energy(totals.energy_wh), f" {where}{bound}{_taken(report)}."
 
 
 def _taken(report: HarvestReport) -> str:
@@ -68,11 +69,16 @@ def span(report: HarvestReport, units: Units) -> str:
         start, end = (
             f"{weekday(at, segments.time_zone)} {said}" for at, said in ((start_utc_s, start), (end_utc_s, end))
         )
+    way = "" if _stays(report) else f"{distance(harvest.totals.distance_km, units)} in "
     return (
-        f"{distance(harvest.totals.distance_km, units)} in {duration(end_utc_s - start_utc_s)}, "
+        f"{way}{duration(end_utc_s - start_utc_s)}, "
         f"{start} to {end} "
         f"({segments.time_zone}, {offset(start_utc_s, segments.time_zone)})."
     )
+
+
+def _stays(report: HarvestReport) -> bool:
+    return bool(report.harvest.segments.stopped.all())
 
 
 def losses(report: HarvestReport) -> str:

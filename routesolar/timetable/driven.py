@@ -21,10 +21,7 @@ def travelled_m(route: Route) -> FloatArray:
     apart_m = distance_m(
         route.latitude_deg[:-1], route.longitude_deg[:-1], route.latitude_deg[1:], route.longitude_deg[1:]
     )
-    total_m = np.concatenate([[0.0], np.cumsum(apart_m)])
-    if total_m[-1] == 0:
-        raise InputError(f"{route.name}: all points are at the same place; there is no line to drive")
-    return total_m
+    return np.concatenate([[0.0], np.cumsum(apart_m)])
 
 
 def driven_line(route: Route, times: Times | None) -> tuple[Line, list[str]]:
@@ -32,10 +29,13 @@ def driven_line(route: Route, times: Times | None) -> tuple[Line, list[str]]:
 
     With times, a pause becomes one knot with a wait (what a receiver wanders while parked is not driven).
     A gap of 200 m or 5 minutes between pieces is not driven; the time it took is a wait before it.
+    A route of one place is a line without length: the place twice.
     """
     way_m = travelled_m(route)
     elevation_m, warnings = _heights_m(route, way_m)
     kept, wait_s = _parked(route, times)
+    if len(kept) == 1:
+        kept, wait_s = np.repeat(kept, 2), np.append(wait_s, 0.0)
     apart_m = distance_m(
         route.latitude_deg[kept[:-1]],
         route.longitude_deg[kept[:-1]],
@@ -55,7 +55,7 @@ def driven_line(route: Route, times: Times | None) -> tuple[Line, list[str]]:
         drive_s=np.concatenate([[0.0], np.cumsum(np.where(gap, 0.0, took_s))]),
         wait_s=wait_s,
     )
-    if line.length_m == 0:
+    if line.length_m == 0 and gap.any():
         raise InputError(f"{route.name}: nothing but gaps and pauses; there is no line to drive")
     if line.length_m > 1000 * limit_of("route length"):
         raise InputError(
@@ -83,6 +83,8 @@ def _heights_m(route: Route, way_m: FloatArray) -> tuple[FloatArray, list[str]]:
     known = ~np.isnan(route.elevation_m)
     if not known.any():
         note = "the route has no elevations: heights are those of a coarse world map, and the road is level"
+        if way_m[-1] == 0:
+            note = "the place's height is that of a coarse world map"
         return ground_altitude_m(route.latitude_deg, route.longitude_deg), [note]
     missing = int(np.count_nonzero(~known))
     heights = np.interp(way_m, way_m[known], route.elevation_m[known])

@@ -20,6 +20,7 @@ class Pass(NamedTuple):
 
     along_m: float
     name: str
+    on_route: bool = False
 
 
 def waypoint_passes(line: Line, waypoints: Sequence[Waypoint]) -> list[Pass]:
@@ -48,7 +49,7 @@ def waypoint_passes(line: Line, waypoints: Sequence[Waypoint]) -> list[Pass]:
         for group in _unbroken(near, link[near]):
             best = group[np.argmin(apart_m[group])]
             along_m = line.at(line.along_m, link[best] + share[best])
-            found.append(Pass(float(along_m), waypoint.name))
+            found.append(Pass(float(along_m), waypoint.name, waypoint.on_route))
     return sorted(found)
 
 
@@ -84,10 +85,11 @@ def leg_bounds(
         fixed_m |= _changes(line, numbers)
     bounds = dict.fromkeys(fixed_m, "")
     near, apart = _sorted_out(passes, sorted(fixed_m))
-    for along_m, name in near:
+    for along_m, name, _ in near:
         bounds[along_m] = bounds[along_m] or name
     if rule in (LegsBy.AUTO, LegsBy.WAYPOINT):
-        bounds |= dict(reversed(apart))
+        marks = [mark for mark in apart if rule is LegsBy.WAYPOINT or not mark.on_route]
+        bounds |= {mark.along_m: mark.name for mark in reversed(marks)}
     if rule is LegsBy.AUTO and len(bounds) == 2:
         bounds |= dict.fromkeys(_every(line.length_m, DEFAULT_LEG_M), "")
     return bounds
@@ -96,12 +98,12 @@ def leg_bounds(
 def _sorted_out(passes: Sequence[Pass], fixed_m: list[float]) -> tuple[list[Pass], list[Pass]]:
     """Return the passes that name a fixed bound (moved onto it), and the others."""
     near, apart = [], []
-    for along_m, name in passes:
-        closest_m = min(fixed_m, key=lambda bound_m: abs(bound_m - along_m))
-        if abs(closest_m - along_m) <= NEAR_M:
-            near.append(Pass(closest_m, name))
+    for passing in passes:
+        closest_m = min(fixed_m, key=lambda bound_m: abs(bound_m - passing.along_m))
+        if abs(closest_m - passing.along_m) <= NEAR_M:
+            near.append(passing._replace(along_m=closest_m))
         else:
-            apart.append(Pass(along_m, name))
+            apart.append(passing)
     return near, apart
 
 

@@ -43,7 +43,10 @@ def route_from_arrays(
     latitude = np.atleast_1d(np.asarray(latitude_deg, dtype=np.float64))
     count = len(latitude)
     if count < 2:
-        raise UsageError(f"a route needs two points or more, but there {'is' if count == 1 else 'are'} {count}")
+        raise UsageError(
+            f"a route needs two points or more, but there {'is' if count == 1 else 'are'} {count}; a place "
+            "where one only stays is route_at(latitude_deg, longitude_deg)"
+        )
     unknown = np.full(count, np.nan)
     return Route(
         name=printable(name),
@@ -55,6 +58,31 @@ def route_from_arrays(
         file_index=np.zeros(count, dtype=np.int64),
         piece=np.zeros(count, dtype=np.int64),
         waypoints=tuple(waypoints),
+    )
+
+
+def route_at(latitude_deg: float, longitude_deg: float, *, name: str | None = None) -> Route:
+    """Return the route of a camp: one place, where nothing is driven; its stops say how long one stays.
+
+    >>> from routesolar import route_at
+    >>> route_at(-41.6, 146.5).name
+    '-41.6,146.5'
+
+    Raises:
+        UsageError: the position is off the globe.
+    """
+    called = f"{latitude_deg:.10g},{longitude_deg:.10g}" if name is None else printable(name)
+    unknown = np.full(1, np.nan)
+    return Route(
+        name=called,
+        files=(),
+        latitude_deg=np.array([latitude_deg], dtype=np.float64),
+        longitude_deg=np.array([longitude_deg], dtype=np.float64),
+        elevation_m=unknown,
+        time_utc_s=unknown,
+        file_index=np.zeros(1, dtype=np.int64),
+        piece=np.zeros(1, dtype=np.int64),
+        waypoints=(Waypoint(name=called, latitude_deg=latitude_deg, longitude_deg=longitude_deg),),
     )
 
 

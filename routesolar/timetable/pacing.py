@@ -23,7 +23,7 @@ def paced(line: Line, plan: Plan) -> Line:
         speed_mps[(middle_m >= pace.from_m) & (middle_m <= pace.to_m)] = pace.speed_mps
     recorded_s = np.diff(line.drive_s)
     link_s = np.where(np.isnan(speed_mps), recorded_s, link_m / speed_mps)
-    link_s = np.where(line.driven, link_s, 0.0)
+    link_s = np.where(line.driven & ~(np.isnan(link_s) & (link_m == 0)), link_s, 0.0)  # no way, no time
     unknown = np.flatnonzero(np.isnan(link_s))
     if unknown.size:
         place = f"from km {kilometres(line.along_m[unknown[0]])} on" if plan.paces else "on this route"

@@ -5,11 +5,15 @@ from typing import NamedTuple
 
 import numpy as np
 
+from routesolar.errors import UsageError
 from routesolar.timetable.line import Line
 from routesolar.timetable.marks import Pass, leg_name
-from routesolar.timetable.stops import PlacedStop, wait_until_s
+from routesolar.timetable.stops import PlacedStop, read_until, wait_until_s
 from routesolar.trip.arrays import FloatArray
+from routesolar.trip.clock import to_local
 from routesolar.trip.segments import Leg
+
+STAY = 'say how long the stay is, with --until "2026-11-23 10:00" or --stop end:3h'
 
 
 class Part(NamedTuple):
@@ -23,10 +27,11 @@ class Part(NamedTuple):
 
 
 class Itinerary(NamedTuple):
-    """The parts in order of time, the legs they make up, and warnings."""
+    """The parts in order of time, the legs they make up, what was assumed, and warnings."""
 
     parts: list[Part]
     legs: tuple[Leg, ...]
+    notes: list[str]
     warnings: list[str]
 
 
@@ -43,6 +48,9 @@ def itinerary(
 
     Legs end at `bounds` (distances along the line, with names) and at stops. At `edges_m` and at gaps only a
     new part of the same leg begins.
+
+    Raises:
+        UsageError: the line is a place, and no stop there lasts.
     """
     builder = _Builder(line, departure_utc_s, time_zone)
     names: dict[int, str] = {}
@@ -63,7 +71,9 @@ def itinerary(
             builder.add_stop(knot, stop)
         if following is not None and line.run[knot] == line.run[following]:
             builder.add_drive(knot, following)
-    return Itinerary(builder.parts, tuple(builder.legs), builder.warnings)
+    if not builder.parts:
+        raise UsageError("; ".join([*builder.warnings, f"nothing is driven, and nobody stays: {STAY}"]))
+    return Itinerary(builder.parts, tuple(builder.legs), builder.notes, builder.warnings)
 
 
 class _Builder:
@@ -72,6 +82,7 @@ class _Builder:
     def __init__(self, line: Line, departure_utc_s: FloatArray, time_zone: str) -> None:
         self.parts: list[Part] = []
         self.legs: list[Leg] = []
+        self.notes: list[str] = []
         self.warnings: list[str] = []
         self._line, self._time_zone = line, time_zone
         self._clock_s = departure_utc_s.copy()
@@ -101,10 +112,27 @@ class _Builder:
         late = int(np.count_nonzero(seconds == 0))
         if late:
             which = "" if len(seconds) == 1 else f" for {late} of {len(seconds)} departures"
-            self.warnings.append(f"{stop.name}: {stop.until} has passed on arrival{which}; the stop is skipped")
+            dated = read_until(stop.until or "") is not None
+            advice = "" if dated else "; to stay overnight, give until its day: 2026-11-21 08:00"
+            self.warnings.append(
+                f"{stop.name}: {stop.until} has passed on arrival{which}; the stop is skipped{advice}"
+            )
         if late < len(seconds):
+            self._note_night(stop, seconds)
             self._add(Part(knot, knot, len(self.legs), seconds, stop))
             self.legs.append(Leg(name=stop.name, kind="stop"))
+
+    def _note_night(self, stop: PlacedStop, seconds: FloatArray) -> None:
+        """Say which day was meant by a clock time that comes after midnight."""
+        if stop.until is None or len(seconds) > 1 or read_until(stop.until) is not None:
+            return
+        arrival, end = (
+            to_local(float(at), self._time_zone) for at in (self._clock_s[0], self._clock_s[0] + seconds[0])
+        )
+        if end.date() > arrival.date():
+            self.notes.append(
+                f"{stop.name}: until {stop.until} is that of {end:%a} {end.day} {end:%b}, the day after arrival"
+            )
 
     def _add(self, part: Part) -> None:
         self.parts.append(part)

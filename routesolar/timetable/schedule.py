@@ -59,11 +59,11 @@ def drive(route: Route, departure_utc_s: FloatArray | None, *, plan: Plan) -> Se
     said = Said(
         route_name=route.name,
         files=route.files,
-        waypoints=route.waypoints,
+        waypoints=tuple(waypoint for waypoint in route.waypoints if not waypoint.on_route),
         pace=_pace(plan),
         time_zone=zone,
         has_elevation=bool(np.any(~np.isnan(route.elevation_m))),
-        notes=(*zone_notes, *layout.notes),
+        notes=(*zone_notes, *layout.notes, *trip.notes),
         warnings=(*route.warnings, *layout.warnings, *trip.warnings),
     )
     pieces = cut(layout.line, trip.parts, plan.step_m, plan.step_s)

@@ -1,6 +1,7 @@
 """Put stops onto the line, planned and recorded, and see how long a stop until a clock time lasts."""
 
 import difflib
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -10,14 +11,18 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from routesolar.errors import InputError, UsageError
+from routesolar.timetable.departure import departure_at, read_departure
 from routesolar.timetable.line import Line
 from routesolar.timetable.marks import NEAR_M, Pass, kilometres
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.names import printable
 from routesolar.trip.route import Stop
 
+END = "end"  # instead of a waypoint's name: where the route ends
 END_M = 50.0  # lengths are shown to a tenth of a km: a stop this far beyond the end is at the end
-LATE_S = 20 * 3600.0  # whoever would have to wait longer has come too late
+LATE_S = 20 * 3600.0  # whoever would have to wait longer for a time of no date has come too late
+UNTIL = 'write it as "12:30", or with its day as "2026-11-21 08:00"'
+_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +52,7 @@ def planned_stops(
     placed, notes = [], []
     for stop in stops:
         if stop.at_m is None:
-            along_m, name, note = _by_name(stop, passes)
+            along_m, name, note = _by_name(stop, line, passes)
             notes += note
         else:
             along_m, name = stop.at_m, f"stop at {kilometres(stop.at_m)} km"
@@ -76,17 +81,24 @@ def _refuse(stop: Stop, why: str) -> NoReturn:
     raise UsageError(why)
 
 
-def _by_name(stop: Stop, passes: Sequence[Pass]) -> tuple[float, str, list[str]]:
-    """Return where the line passes the waypoint of the stop's name first; capitals do not matter."""
-    found = [passing for passing in passes if passing.name.casefold() == stop.at.strip().casefold()]
+def _by_name(stop: Stop, line: Line, passes: Sequence[Pass]) -> tuple[float, str, list[str]]:
+    """Return where the line passes the waypoint of the stop's name first; capitals do not matter.
+
+    "end" is the end of the line, but where a waypoint is called so.
+    """
+    wanted = stop.at.strip().casefold()
+    found = [passing for passing in passes if passing.name.casefold() == wanted]
+    if not found and wanted == END:
+        there = [passing.name for passing in passes if line.length_m - passing.along_m <= NEAR_M]
+        return line.length_m, there[-1] if there else "destination", []
     if not found:
         names = sorted({passing.name for passing in passes})
         close = difflib.get_close_matches(stop.at, names, n=1) or names[:5]
-        known = f"on the route are: {', '.join(close)}" if close else "the route passes no named waypoint"
+        known = f"on the route are: {', '.join(close)}" if close else "the route passes no named place"
         _refuse(
             stop,
             f'no waypoint "{printable(stop.at)}" within {NEAR_M:.0f} m of the line; {known}; '
-            "or stop by distance, such as 42km",
+            "or stop by distance, such as 42km, or at the end",
         )
     again = (
         [f"{found[0].name} is passed {len(found)} times; the stop is at the first"] if len(found) > 1 else []
@@ -114,14 +126,31 @@ def recorded_stops(
     return stops, notes
 
 
-def wait_until_s(arrival_utc_s: FloatArray, clock: str, time_zone: str) -> FloatArray:
-    """Return the seconds from each arrival to the next time the local clock shows "HH:MM"; 0 for who is late.
+def read_until(text: str) -> datetime | None:
+    """Return the date and time until which a stop lasts, None where it is a clock time of no date, "HH:MM".
 
-    Next may be the following morning; but whoever would wait more than 20 hours has missed the time, and
-    does not stop.
+    Raises:
+        UsageError: the text is neither.
     """
+    if _CLOCK.fullmatch(text.strip()):
+        return None
+    try:
+        return read_departure(text)
+    except UsageError:
+        raise UsageError(f'until is "{printable(text)}"; {UNTIL}') from None
+
+
+def wait_until_s(arrival_utc_s: FloatArray, until: str, time_zone: str) -> FloatArray:
+    """Return the seconds from each arrival until a date and time, or the next "HH:MM"; 0 for who is late.
+
+    Both are on the local clock. The next clock time may be the following morning; but whoever would wait more
+    than 20 hours for it has missed it, and does not stop.
+    """
+    day = read_until(until)
+    if day is not None:
+        return np.maximum(departure_at(day, time_zone).utc_s - arrival_utc_s, 0.0)
     zone = ZoneInfo(time_zone)
-    hour, minute = (int(part) for part in clock.split(":"))
+    hour, minute = (int(part) for part in until.split(":"))
     waits = []
     for arrival in arrival_utc_s.tolist():
         here = datetime.fromtimestamp(arrival, zone)

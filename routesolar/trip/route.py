@@ -24,11 +24,16 @@ class SourceFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Waypoint:
-    """A named place from the route file."""
+    """A named place from the route file.
+
+    A named point of the planned line (`on_route`) bounds legs only where legs are asked for by waypoint: such
+    names are often directions.
+    """
 
     name: str
     latitude_deg: float
     longitude_deg: float
+    on_route: bool = False
 
     def __post_init__(self) -> None:
         check_ranges(self, ("latitude_deg", "longitude_deg"), ALONG)

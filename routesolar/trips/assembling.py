@@ -11,8 +11,9 @@ from routesolar.files.stated import Stated
 from routesolar.files.terrain import read_ground_elevation
 from routesolar.files.weather import read_weather
 from routesolar.files.wording import FIT, TYPICAL
+from routesolar.timetable.stops import END
 from routesolar.trip.rig import Rig
-from routesolar.trip.route import LegsBy, Plan, Route
+from routesolar.trip.route import LegsBy, Plan, Route, Stop
 from routesolar.trip.sky import Sky, WeatherSeries
 from routesolar.trip.surroundings import Trees
 from routesolar.trips.sources import Sources
@@ -45,12 +46,20 @@ def plan_of(stated: Stated) -> Plan:
     return Plan(
         speed_mps=stated.speed_mps,
         paces=stated.paces,
-        stops=stated.stops,
+        stops=_stops(stated),
         stretches=stated.stretches,
         legs=stated.legs or LegsBy.AUTO,
         step_m=50.0 if stated.step_m is None else stated.step_m,
         time_zone=stated.time_zone,
     )
+
+
+def _stops(stated: Stated) -> tuple[Stop, ...]:
+    """Return the stops, the last until when one stays at the end; that takes the place of another such time."""
+    if stated.until is None:
+        return stated.stops
+    others = [stop for stop in stated.stops if stop.at.strip().casefold() != END or stop.until is None]
+    return (*others, Stop(at=END, until=stated.until))
 
 
 def skies_of(stated: Stated, route: Route) -> tuple[Sky, ...]:

@@ -12,6 +12,7 @@ from routesolar.files.stated import Stated, overridden
 from routesolar.files.tripfile import read_trip_file
 from routesolar.files.wording import FIT
 from routesolar.timetable import Departure, departure_at, drive, time_zone_at
+from routesolar.timetable.own_route import route_at
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.noun import Noun
 from routesolar.trip.rig import Rig
@@ -67,6 +68,21 @@ class Trip(Noun):
         <Harvest north 2026-06-21T12:00:00+02:00: ... Wh under clear sky, 1 legs, ... segments>
         """
         return cls.of(replace(stated_in(words), route=route))
+
+    @classmethod
+    def at(cls, latitude_deg: float, longitude_deg: float, **words: Unpack[TripWords]) -> Self:
+        """Return the trip of a camp: one place, from `depart` to `until`, and what else is said of it.
+
+        >>> import routesolar as rs
+        >>> camp = rs.Trip.at(-41.6, 146.5, panel="200W", depart="2026-11-20 10:00", until="2026-11-23 10:00")
+        >>> float(camp.drive().duration_s.sum() / 3600)
+        72.0
+
+        Raises:
+            UsageError: the position is off the globe, or a word makes no sense.
+            InputError: a file cannot be used.
+        """
+        return cls.along(route_at(latitude_deg, longitude_deg), **words)
 
     def with_(self, **words: Unpack[TripWords]) -> Self:
         """Return the same trip with something said otherwise, as options beside a trip file; stops are added.

@@ -29,6 +29,7 @@ class TripWords(TypedDict, total=False):
     """
 
     depart: str | datetime
+    until: str | datetime
     rig: PathText | Rig
     panel: str | Panel
     speed: str
@@ -200,6 +201,12 @@ def _depart(name: str, value: Any) -> tuple[str, datetime]:
     return "depart", wording.read_text("depart", value)
 
 
+def _until(name: str, value: Any) -> tuple[str, str]:
+    if not isinstance(value, str | datetime):
+        raise UsageError(f'{name} is {_shown(value)}; give text such as "2026-11-23 10:00", or a datetime')
+    return name, wording.until_of(value if isinstance(value, str) else value.isoformat(" "))
+
+
 def _rig(name: str, value: Any) -> tuple[str, Rig | Path]:
     if isinstance(value, Rig):
         return "rig", value
@@ -276,6 +283,7 @@ def _flag(name: str, value: Any) -> tuple[str, bool]:
 
 _READERS: Mapping[str, Callable[[str, Any], tuple[str, Any]]] = {
     "depart": _depart,
+    "until": _until,
     "rig": _rig,
     "panel": _rig,
     "pace": _nouns(Pace, "paces"),

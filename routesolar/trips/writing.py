@@ -12,6 +12,7 @@ from routesolar.files.rigfile import panel_only_rig
 from routesolar.files.stated import Stated
 from routesolar.files.toml_text import rig_text, trip_text
 from routesolar.files.weather_written import weather_csv
+from routesolar.files.wording import is_place, place_of
 from routesolar.trip.names import printable
 from routesolar.trip.rig import Rig
 from routesolar.trip.sky import WeatherSeries
@@ -65,10 +66,12 @@ def _files(trip: Trip, stated: Stated, file: Any, put: Any) -> dict[str, Any]:
     """Return the keys of a trip file that name files; those that there are none of are written."""
     beside = partial(named_beside, file.parent)
     sources = [source.path for source in trip.route.files]
-    routes = (
-        [beside(path) for path in sources] if sources else [put(f"{trip.route.name}.gpx", gpx_text(trip.route))]
-    )
-    said: dict[str, Any] = {"route": routes, **_rig(trip.rig, f"{file.stem}_rig.toml", put)}
+    route: dict[str, Any] = {"route": [beside(path) for path in sources]}
+    if not sources and is_place(trip.route.name) and place_of(trip.route.name) == trip.route:
+        route = {"at": trip.route.name}
+    elif not sources:
+        route = {"route": [put(f"{trip.route.name}.gpx", gpx_text(trip.route))]}
+    said: dict[str, Any] = {**route, **_rig(trip.rig, f"{file.stem}_rig.toml", put)}
     weather = stated.weather
     if isinstance(weather, WeatherSeries):
         said |= _weather(weather, beside, put)

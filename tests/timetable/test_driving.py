@@ -221,9 +221,9 @@ def test_a_long_end_without_times_needs_a_speed() -> None:
         driven([0, 1000, 1250], [0, 100, math.nan])
 
 
-def test_points_at_one_place_are_no_line() -> None:
+def test_points_at_one_place_are_no_drive() -> None:
     for count in (1, 5):
-        with pytest.raises(InputError, match="all points are at the same place"):
+        with pytest.raises(UsageError, match="say how long the stay is"):
             drive(route_of([1.0] * count, [2.0] * count), DEPARTURE, plan=AT_20)
 
 

@@ -1,0 +1,168 @@
+"""A place and dates are a trip: the same numbers as written the long way, by two points and a stop."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from routes import gpx
+
+import routesolar as rs
+from routesolar.errors import InputError, UsageError
+from routesolar.physics.geodesy import destination
+from routesolar.trip.segments import Segments
+from routesolar.trips.harvesting import harvest_trip
+
+LATITUDE_DEG, LONGITUDE_DEG = -41.6, 146.5
+SAID = {
+    "panel": "200W",
+    "depart": "2026-11-20 10:00",
+    "sky": "broken",
+    "canopy_cover": "60",
+    "canopy_height": "18m",
+    "step": "50m",
+}
+UNTIL = "2026-11-21 14:00"
+
+
+def the_long_way(**words: object) -> rs.Trip:
+    """Return a drive a metre north from the place."""
+    ends = destination(LATITUDE_DEG, LONGITUDE_DEG, 0.0, np.array([0.0, 1.0]))
+    road = rs.route_from_arrays(*ends)
+    return rs.Trip.along(road, speed="60km/h", **(SAID | words))  # type: ignore[arg-type]
+
+
+def stayed(drive: Segments, name: str) -> np.ndarray:
+    (leg,) = [number for number, leg in enumerate(drive.legs) if leg.name == name]
+    return np.flatnonzero(drive.leg == leg)
+
+
+def test_a_place_and_dates_bring_what_two_points_and_a_stop_do_to_the_last_bit() -> None:
+    camp = harvest_trip(rs.Trip.at(LATITUDE_DEG, LONGITUDE_DEG, until=UNTIL, **SAID))  # type: ignore[arg-type]
+    stop = rs.Stop(at="0km", at_m=0.0, duration_s=28 * 3600.0, heading_deg=0.0)
+    road = harvest_trip(the_long_way(stop=stop))
+    rows = stayed(road.segments, "stop at 0 km")
+    assert camp.segments.stopped.all()
+    assert camp.energy_wh.sum() > 100
+    for name in ("power_w", "energy_wh", "beam_transmittance_frac", "sky_view_frac", "sun_elevation_deg"):
+        assert np.array_equal(getattr(camp, name), getattr(road, name)[rows], equal_nan=True), name
+
+
+def test_the_width_at_a_camp_is_that_of_a_round_clearing() -> None:
+    """A clearing of no width is a wood; one far wider than trees are tall is open, in every direction alike."""
+    views = []
+    for width in ("0m", "20m", "60m", "1000m"):
+        camp = rs.Trip.at(LATITUDE_DEG, LONGITUDE_DEG, road_width=width, until="10:10", **SAID)  # type: ignore[arg-type]
+        views.append(float(harvest_trip(camp).sky_view_frac[0]))
+    assert np.all(np.diff(views) > 0)
+    assert views[0] < 0.25
+    assert views[-1] > 0.99
+
+
+PLACE = f'lat="{LATITUDE_DEG}" lon="{LONGITUDE_DEG}"'
+FILES = {
+    "a waypoint": f"<wpt {PLACE}><name>Lake Camp</name></wpt>",
+    "a route of one point": f"<rte><rtept {PLACE}><name>Lake Camp</name></rtept></rte>",
+    "a track of one point": f"<wpt {PLACE}><name>Lake Camp</name></wpt>"
+    f"<trk><trkseg><trkpt {PLACE}/></trkseg></trk>",
+    "a point twice": f"<rte><rtept {PLACE}><name>Lake Camp</name></rtept><rtept {PLACE}/></rte>",
+}
+
+
+@pytest.mark.parametrize("body", FILES.values(), ids=FILES)
+def test_a_file_of_one_place_is_a_camp_too(body: str, tmp_path: Path) -> None:
+    path = tmp_path / "camp.gpx"
+    path.write_text(gpx(body))
+    drive = rs.Trip.from_gpx(path, until=UNTIL, **SAID).drive()  # type: ignore[arg-type]
+    place = rs.Trip.at(LATITUDE_DEG, LONGITUDE_DEG, until=UNTIL, **SAID).drive()  # type: ignore[arg-type]
+    assert [(leg.kind, leg.name) for leg in drive.legs] == [("stop", "Lake Camp")]
+    assert np.array_equal(drive.start_utc_s, place.start_utc_s)
+    assert np.array_equal(drive.latitude_deg, place.latitude_deg)
+
+
+def test_waypoints_that_are_several_places_are_no_camp(tmp_path: Path) -> None:
+    path = tmp_path / "places.gpx"
+    path.write_text(gpx(f"<wpt {PLACE}/><wpt {PLACE}/>"))
+    with pytest.raises(InputError, match="one waypoint for a place where you stay"):
+        rs.read_route(path)
+
+
+def test_a_trip_file_of_a_place_reads_back_equal(tmp_path: Path) -> None:
+    camp = rs.Trip.at(LATITUDE_DEG, LONGITUDE_DEG, until=UNTIL, **SAID)  # type: ignore[arg-type]
+    rs.write_trip(camp, tmp_path / "camp.toml")
+    assert 'at = "-41.6,146.5"' in (tmp_path / "camp.toml").read_text()
+    assert rs.read_trip(tmp_path / "camp.toml") == camp
+    assert [path.name for path in tmp_path.iterdir()] == ["camp.toml"]
+
+
+def test_until_in_a_trip_file_needs_no_quotes(tmp_path: Path) -> None:
+    path = tmp_path / "camp.toml"
+    path.write_text('at = "-41.6,146.5"\ndepart = 2026-11-20 10:00:00\nuntil = 2026-11-21T14:00:00\n')
+    assert rs.read_trip(path).drive().duration_s.sum() == 28 * 3600
+
+
+def test_a_later_word_on_the_end_of_the_stay_takes_the_place_of_an_earlier_one() -> None:
+    camp = rs.Trip.at(LATITUDE_DEG, LONGITUDE_DEG, until=UNTIL, **SAID)  # type: ignore[arg-type]
+    assert camp.with_(until="2026-11-20 12:00").drive().duration_s.sum() == 2 * 3600
+    assert camp.with_(until="2026-11-22 10:00").drive().duration_s.sum() == 48 * 3600
+
+
+def test_a_drive_may_end_in_a_stay_of_days() -> None:
+    drive = the_long_way(until="2026-11-23 10:00").drive()
+    assert [leg.kind for leg in drive.legs] == ["drive", "stop"]
+    assert drive.legs[-1].name == "destination"
+    assert drive.arrival_utc_s[0] - drive.departure_utc_s[0] == pytest.approx(3 * 86_400, abs=1e-3)
+
+
+@pytest.mark.parametrize("at", ["end", "End", " end "])
+def test_a_stop_at_the_end_needs_no_kilometres(at: str) -> None:
+    drive = the_long_way(stop=f"{at}:3h").drive()
+    rows = stayed(drive, "destination")
+    assert drive.duration_s[0, rows].sum() == 3 * 3600
+    assert rows[-1] == drive.count - 1
+
+
+def test_a_night_that_has_passed_on_arrival_is_not_dropped_in_silence() -> None:
+    night = rs.Stop(at="end", until="08:00")
+    drive = the_long_way(depart="2026-11-20 11:00", stop=night).drive()
+    assert not drive.stopped.any()
+    assert any("to stay overnight, give until its day" in warning for warning in drive.warnings)
+    dated = the_long_way(depart="2026-11-20 11:00", stop=rs.Stop(at="end", until="2026-11-21 08:00")).drive()
+    assert dated.arrival_utc_s[0] - dated.departure_utc_s[0] == pytest.approx(21 * 3600, abs=1e-3)
+
+
+def test_which_morning_was_meant_is_said() -> None:
+    drive = the_long_way(depart="2026-11-20 17:00", until="08:00").drive()
+    assert "destination: until 08:00 is that of Sat 21 Nov, the day after arrival" in drive.notes
+
+
+def test_a_day_that_has_passed_is_said() -> None:
+    drive = the_long_way(until="2026-11-19 08:00").drive()
+    assert "destination: 2026-11-19 08:00 has passed on arrival; the stop is skipped" in drive.warnings
+
+
+def test_a_named_point_of_a_route_is_a_place_to_stop(tmp_path: Path) -> None:
+    path = tmp_path / "planned.gpx"
+    inner = '<rtept lat="-41.6" lon="146.5"/><rtept lat="-41.5" lon="146.5"><name>Bay</name></rtept>'
+    path.write_text(gpx(f'<rte>{inner}<rtept lat="-41.4" lon="146.5"/></rte>'))
+    drive = rs.Trip.from_gpx(path, speed="60km/h", stop="bay:45min", **SAID).drive()  # type: ignore[arg-type]
+    assert [leg.name for leg in drive.legs] == ["to Bay", "Bay", "from Bay"]
+
+
+REFUSED = {
+    "no stay": ({}, "say how long the stay is"),
+    "a stay that is over": ({"until": "2026-11-20 09:00"}, "has passed on arrival.*say how long the stay is"),
+    "words": ({"until": "tomorrow"}, 'until is "tomorrow"; write it as "12:30"'),
+    "a day alone": ({"until": "2026-11-23"}, 'until is "2026-11-23"; write it as "12:30"'),
+    "a number": ({"until": 5}, "until is 5"),
+}
+
+
+@pytest.mark.parametrize(("words", "why"), REFUSED.values(), ids=REFUSED)
+def test_a_camp_that_makes_no_sense_is_refused(words: dict[str, object], why: str) -> None:
+    with pytest.raises(UsageError, match=why):
+        rs.Trip.at(LATITUDE_DEG, LONGITUDE_DEG, **(SAID | words)).drive()  # type: ignore[arg-type]
+
+
+def test_a_place_off_the_globe_is_refused() -> None:
+    with pytest.raises(UsageError, match="latitude"):
+        rs.Trip.at(146.5, -41.6, until=UNTIL, **SAID)  # type: ignore[arg-type]
