@@ -30,6 +30,7 @@ LIMITS = MappingProxyType(
         "segments": Limit(150_000, "segments", "of 50 m: 7,500 km, a fortnight of driving"),
         "weather file": Limit(60_000_000, "bytes", "a year of minutes has 55 MB"),
         "weather rows": Limit(600_000, "rows", "of our own table; a year of minutes"),
+        "weather line": Limit(20_000, "letters", "its columns times the rows are what takes memory"),
         "weather places": Limit(2_000, "places", "each is weighed on every segment"),
         "weather table": Limit(2_000_000, "cells", "places times moments; a year of hours at 200 places"),
         "raster tiles": Limit(2_048, "tiles", "of 256 x 256 cells within reach of the route, 0.5 GB"),

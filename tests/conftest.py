@@ -14,7 +14,8 @@ SLOW_KINDS = {"browser", "download"}
 SLOW = """
     test_readme_commands.py
     cli/test_any_text.py cli/test_battery.py cli/test_bends.py cli/test_compare.py cli/test_decisions.py
-    cli/test_demo.py cli/test_process.py cli/test_rasters.py cli/test_seasons.py cli/test_trip.py
+    cli/test_demo.py cli/test_faults.py cli/test_process.py cli/test_rasters.py cli/test_seasons.py
+    cli/test_trip.py
     cli/test_weather.py
     decisions/test_same_trees.py decisions/test_transit.py
     test_reproducible.py fuzz/test_slice.py

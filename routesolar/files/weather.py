@@ -53,6 +53,9 @@ def _read(path: Path, text: str) -> WeatherSeries:
     reader = _reader(path, text[:5000])
     if reader is read_table:
         return read_table(path, text)
+    longest = max(map(len, text.splitlines()))
+    if not text.startswith("{") and longest > limit_of("weather line"):
+        raise InputError(f"{path}: has a line of {longest:,} letters, which no weather file has; get it again")
     try:
         return reader(path, text)
     except InputError:

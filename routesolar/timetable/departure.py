@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 from typing import NamedTuple
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 import tzfpy
 
@@ -38,6 +38,8 @@ def checked_zone(name: str) -> str:
     try:
         ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
+        if not available_timezones():
+            raise UsageError("no time zones are known on this system: pip install tzdata") from None
         raise UsageError(
             f'tz is "{printable(name)}", which is not a time zone; give one such as Europe/Oslo or UTC'
         ) from None

@@ -184,6 +184,7 @@ def test_a_place_has_one_height_said_once_or_in_every_row(tmp_path):
             "write 40 % as 0.40",
         ),
         ("<html>\n<body>no weather</body>", "not a known weather format"),
+        ("LOCATION,Nowhere\n" + "1," * 20_000, "a line of 40,000 letters"),
         ("LOCATION,Nowhere\n1,2,3\n", "looks like a EPW file, but cannot be read as one"),
         ("", "empty"),
     ],
