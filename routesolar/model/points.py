@@ -11,8 +11,10 @@ from routesolar.trip.fitting import check_canopy_fits
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy
 
-TURN_DEG = 8.0  # of the road, that calls for a point more
-AROUND_M, AROUND_DEG = 50.0, 25.0  # trees also change on the way to a bend: its turns count, though fewer
+# A low sun shines along the opening for some 10 degrees of turn, and on a few metres of the way to a bend: so
+# much of the road's turn, here and within 50 m, calls for a point more.
+TURN_DEG = 4.0
+AROUND_M, AROUND_DEG = 50.0, 6.0  # turns on a way as long as this
 MOST_POINTS = 24  # on a segment: bounds the work on a track however jagged
 # Woods of a raster change from cell to cell. What a drive sees is a sample of them, as good as it is large: two
 # thousand points tell the energy in very patchy woods to 0.5 %. A long drive has as many anyway.
