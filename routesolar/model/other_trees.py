@@ -10,18 +10,19 @@ from routesolar.model.shade import (
     UNEVEN,
     CrownsMet,
     Outlook,
-    beam_left,
+    beam_at_points,
     crowns_of_canopy,
+    mean_and_lit,
     met_by_beam,
     met_by_sky,
     shade_through,
     sky_left,
 )
-from routesolar.model.thinned import SAMPLE, SKY_SAMPLE, Sample, raised, sample_of
+from routesolar.model.thinned import SAMPLE, SKY_SAMPLE, raised, sample_of
 from routesolar.model.trees import Wood, wood_at
 from routesolar.physics import kernel_arrays as arrays
 from routesolar.physics.unsure_trees import tree_nodes
-from routesolar.trip.arrays import FloatArray
+from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.canopy_doubt import CanopyDoubt
 from routesolar.trip.surroundings import Canopy
 
@@ -99,8 +100,10 @@ def other_shades(outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: 
 def _shades(
     outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: Stated, nodes: FloatArray
 ) -> Iterator[arrays.Shade]:
+    if not len(nodes):
+        return
     suns = outlook.sun_azimuth_deg, outlook.sun_apparent_elevation_deg
-    for_suns, for_sky = (sample_of(outlook.segments, outlook.points, m) for m in (SAMPLE, SKY_SAMPLE))
+    looks = _Looks(outlook, canopy, faces, stated)
     for node in nodes:
         trees = canopy_at(canopy, node)
         if not node[:3].any():
@@ -110,40 +113,66 @@ def _shades(
             yield shade.on(faces.normal, outlook.segments.heading_deg, suns)
         elif outlook.lookout is not None:
             wood = wood_at(outlook.lookout, trees)
-            even, clear = _views(outlook, wood, faces, stated.shade, for_sky)
-            yield arrays.Shade(*_beam(outlook, wood, stated.shade, for_suns), even, clear, clear)
+            even, clear = looks.views(wood)
+            yield arrays.Shade(*looks.beam(wood), even, clear, clear)
 
 
-def _beam(
-    outlook: Outlook, wood: Wood, stated: arrays.Shade, sample: Sample | None
-) -> tuple[FloatArray, FloatArray]:
-    """Return what a wood leaves of the beam and around lit places, looked at from all points or some."""
-    some = None if sample is None else sample.some
-    seen = beam_left(outlook, wood.canopy, met_by_beam(outlook, wood, some), some)
-    if sample is None:
-        return seen
-    # Of the beam a panel uses beam x lit^.3: its mean is met, not that of lit.
-    every = stated.beam_frac, stated.beam_frac * stated.lit_frac**UNEVEN
-    other = seen[0], seen[0] * seen[1] ** UNEVEN
-    beam_frac, used_frac = (
-        raised(one, one[:, sample.segment], there, sample) for one, there in zip(every, other, strict=True)
-    )
-    share = np.divide(used_frac, beam_frac, out=beam_frac.copy(), where=beam_frac > 0)
-    return beam_frac, np.minimum(share ** (1 / UNEVEN), 1.0)
+class _Looks:
+    """What woods leave of the beam and of the sky along a drive, looked at from all points or some.
+
+    What the trees as stated leave is worked out once for all nodes.
+    """
+
+    def __init__(self, outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: Stated) -> None:
+        self.outlook, self.faces, self.stated = outlook, faces, stated
+        segments, points = outlook.segments, outlook.points
+        self.beam_as_stated = beam_at_points(outlook, canopy, stated.to_suns)
+        self.for_suns = sample_of(segments, points, _light(outlook, self.beam_as_stated), SAMPLE)
+        self.for_sky = sample_of(segments, points, np.ones(len(points.segment)), SKY_SAMPLE)
+        if self.for_sky is not None:
+            some = self.for_sky.some
+            self.views_as_stated = self._views_from(canopy, stated.to_sky.at(some), some)
+
+    def beam(self, wood: Wood) -> tuple[FloatArray, FloatArray]:
+        """Return what a wood leaves of the beam and around lit places, both (d, n)."""
+        sample, mean = self.for_suns, self.outlook.points.mean
+        some = None if sample is None else sample.some
+        left = beam_at_points(self.outlook, wood.canopy, met_by_beam(self.outlook, wood, some), some)
+        powers = (1.0, 1 + UNEVEN)  # a panel uses T^1.3 of the beam: its mean is met too
+        if sample is None:
+            return mean_and_lit(*(mean(left**power) for power in powers))
+        of = sample.of_point
+        used = (self.beam_as_stated**power for power in powers)
+        pairs = zip(used, (left**power for power in powers), strict=True)
+        return mean_and_lit(*(mean(raised(one, one[:, some], there, sample, of)) for one, there in pairs))
+
+    def views(self, wood: Wood) -> tuple[FloatArray, FloatArray]:
+        """Return what a wood leaves each face of an even dome and of a cloudless sky, both (f, d or 1, n)."""
+        sample = self.for_sky
+        some = None if sample is None else sample.some
+        even, clear = self._views_from(wood.canopy, met_by_sky(self.outlook, wood, some), some)
+        if sample is None:
+            return even, clear
+        of = sample.of_point[self.outlook.points.first]
+        shade, (even_stated, clear_stated) = self.stated.shade, self.views_as_stated
+        return (
+            raised(shade.sky_view_frac, even_stated, even, sample, of),
+            raised(shade.clear_view_frac, clear_stated, clear, sample, of),
+        )
+
+    def _views_from(
+        self, canopy: Canopy, met: CrownsMet, some: IntArray | None
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return what trees leave each face of both skies, on all segments or at some points."""
+        outlook, points = self.outlook, self.outlook.points
+        at = np.arange(outlook.segments.count) if some is None else points.segment[some]
+        suns = outlook.sun_azimuth_deg[:, at], outlook.sun_apparent_elevation_deg[:, at]
+        sky = sky_left(outlook, canopy, met, some)
+        return sky.views_frac(self.faces.normal[:, :, at], outlook.segments.heading_deg[at], suns)
 
 
-def _views(
-    outlook: Outlook, wood: Wood, faces: arrays.Faces, stated: arrays.Shade, sample: Sample | None
-) -> tuple[FloatArray, FloatArray]:
-    """Return what a wood leaves each face of an even dome and a cloudless sky, from all points or a sample."""
-    some = None if sample is None else sample.some
-    sky = sky_left(outlook, wood.canopy, met_by_sky(outlook, wood, some), some)
-    at = np.arange(outlook.segments.count) if sample is None else sample.segment
-    suns = outlook.sun_azimuth_deg[:, at], outlook.sun_apparent_elevation_deg[:, at]
-    even, clear = sky.views_frac(faces.normal[:, :, at], outlook.segments.heading_deg[at], suns)
-    if sample is None:
-        return even, clear
-    return (
-        raised(stated.sky_view_frac, stated.sky_view_frac[..., at], even, sample),
-        raised(stated.clear_view_frac, stated.clear_view_frac[..., at], clear, sample),
-    )
+def _light(outlook: Outlook, beam_frac: FloatArray) -> FloatArray:
+    """Return how much light comes to each point, (p,), over the departures; a tenth of the mean at least."""
+    height_deg = outlook.sun_apparent_elevation_deg[:, outlook.points.segment]
+    light: FloatArray = np.nan_to_num(beam_frac * np.sin(np.radians(np.maximum(height_deg, 0.0)))).mean(axis=0)
+    return light + max(0.1 * float(light.mean()), 1e-9)

@@ -40,11 +40,8 @@ class Points(NamedTuple):
         return means
 
     def at(self, some: IntArray) -> Self:
-        """Return some of the points; means are over those of one segment, in the order given."""
-        segment = self.segment[some]
-        return type(self)(
-            segment, np.flatnonzero(np.diff(segment, prepend=-1)), *(values[some] for values in self[2:])
-        )
+        """Return some of the points, each by itself: means are its own values."""
+        return type(self)(self.segment[some], np.arange(len(some)), *(values[some] for values in self[2:]))
 
 
 def points_along(segments: Segments, canopy: Canopy) -> Points:

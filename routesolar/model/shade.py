@@ -139,6 +139,10 @@ class CrownsMet(NamedTuple):
     stand: FloatArray
     single: FloatArray | None
 
+    def at(self, some: IntArray) -> "CrownsMet":
+        """Return those met in each direction of the sky from some points."""
+        return CrownsMet(self.stand[some], None if self.single is None else self.single[some])
+
 
 _NOTHING = CrownsMet(np.zeros(()), None)
 
@@ -228,14 +232,15 @@ def shade_through(outlook: Outlook, canopy: Canopy, to_suns: CrownsMet, to_sky: 
             lit_frac=open_frac.copy(),
             sky=SkyLeft(np.ones((1, 1, 1, 1)), np.zeros(1, dtype=np.int64)),
         )
-    mean, lit = beam_left(outlook, canopy, to_suns)
+    beam = beam_at_points(outlook, canopy, to_suns)
+    mean, lit = mean_and_lit(*(outlook.points.mean(beam**power) for power in (1.0, 1 + UNEVEN)))
     return Shade(beam_transmittance_frac=mean, lit_frac=lit, sky=sky_left(outlook, canopy, to_sky))
 
 
-def beam_left(
+def beam_at_points(
     outlook: Outlook, canopy: Canopy, met: CrownsMet, some: IntArray | None = None
-) -> tuple[FloatArray, FloatArray]:
-    """Return what is left of the beam and around lit places, (d, n), or that on the segments of some points."""
+) -> FloatArray:
+    """Return what is left of the beam at all points, (d, p), or at some."""
     points = outlook.points if some is None else outlook.points.at(some)
     azimuth_deg = outlook.sun_azimuth_deg[:, points.segment]
     elevation_deg = outlook.sun_apparent_elevation_deg[:, points.segment]
@@ -246,10 +251,13 @@ def beam_left(
     if not outlook.terrain.is_flat:
         horizon_deg = outlook.terrain.horizon_deg[points.segment]
         beam = np.where(elevation_deg < interpolate_horizon(horizon_deg, azimuth_deg), 0.0 * beam, beam)
-    beam = np.where(outlook.segments.roofed[points.segment], 0.0 * beam, beam)
-    mean = points.mean(beam)
-    evenly_lit = np.divide(points.mean(beam ** (1 + UNEVEN)), mean, out=mean.copy(), where=mean > 0)
-    return mean, evenly_lit ** (1 / UNEVEN)
+    return np.where(outlook.segments.roofed[points.segment], 0.0 * beam, beam)
+
+
+def mean_and_lit(beam_frac: FloatArray, used_frac: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the beam left and what is left of it around lit places, from means of T and of T^1.3."""
+    evenly_lit = np.divide(used_frac, beam_frac, out=beam_frac.copy(), where=beam_frac > 0)
+    return beam_frac, np.minimum(evenly_lit ** (1 / UNEVEN), 1.0)
 
 
 def sky_left(outlook: Outlook, canopy: Canopy, met: CrownsMet, some: IntArray | None = None) -> SkyLeft:

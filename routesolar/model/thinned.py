@@ -2,7 +2,8 @@
 
 Where crowns are more, or let through less, the optical depth of every way through them grows by one factor;
 where the road is narrower, by much the same one along a stretch. So other trees are looked at from a few
-hundred points, which say to what power the transmittance of the trees as stated has to be raised there.
+hundred points, which say to what power the transmittance of the trees as stated has to be raised at all of
+them. Where more light comes, more points are looked at: a low sun lights few places.
 """
 
 from typing import NamedTuple
@@ -22,68 +23,68 @@ _HALVINGS = 18
 
 
 class Sample(NamedTuple):
-    """The m segments looked at, places of their points among all, and the stretch of these and of all n.
+    """The m points looked at among all p, `some`, the way each stands for, and the stretch of each of the p.
 
-    Segments looked at are in the order of stretches, of which `first` (s,) are the first.
+    Points looked at are in the order of stretches, of which `first` (s,) are the first.
     """
 
-    points: Points
-    segment: IntArray
     some: IntArray
-    of_seen: IntArray
-    of_segment: IntArray
+    stands_for: FloatArray
+    of_point: IntArray
     first: IntArray
 
 
-def sample_of(segments: Segments, points: Points, wanted: int) -> Sample | None:
-    """Return segments of so many points that stand for all, evenly along the way, and each stop.
+def sample_of(segments: Segments, points: Points, light: FloatArray, wanted: int) -> Sample | None:
+    """Return so many points that stand for all, as densely along the way as light (p,) comes, and all stops.
 
-    None where the points are not more than twice as many.
+    None where the points on the way are not more than twice as many.
     """
     moving = ~segments.stopped & (segments.length_m > 0)
-    many = int(np.count_nonzero(moving[points.segment]))
+    many = np.count_nonzero(moving[points.segment])
     if many <= 2 * wanted:
         return None
-    ways_m = np.cumsum(np.where(moving, segments.length_m, 0.0))
-    count = max(wanted * int(np.count_nonzero(moving)) // many, 1)
-    # Somewhere in every part, not in its middle: bends may repeat as often as parts do.
-    share = (np.arange(count) + (np.arange(count) * _GOLDEN_FRAC) % 1) / count
-    halts = np.flatnonzero(~moving)
-    seen = np.unique(np.concatenate([np.searchsorted(ways_m, share * ways_m[-1]), halts]))
-    stretches = max(round(count * SAMPLE / wanted / A_STRETCH), 1)
-    stretch = np.minimum(ways_m / ways_m[-1] * stretches, stretches - 1).astype(np.int64)
+    parts = np.diff(np.append(points.first, len(points.segment)))
+    part_m = (np.where(moving, segments.length_m, 0.0) / parts)[points.segment]
+    way_m = np.cumsum(part_m)
+    # Somewhere in every part of the way, not in its middle: bends may repeat as often as parts do.
+    share = (np.arange(wanted) + (np.arange(wanted) * _GOLDEN_FRAC) % 1) / wanted
+    lit_m = np.cumsum(part_m * light)
+    halts = np.flatnonzero(~moving[points.segment])
+    some = np.unique(np.concatenate([np.searchsorted(lit_m, share * lit_m[-1]), halts]))
+    stretches = max(round(SAMPLE / A_STRETCH), 1)
+    stretch = np.minimum(way_m / way_m[-1] * stretches, stretches - 1).astype(np.int64)
     # The sun along a road and across it see other trees, and panels turn with the road.
-    stretch = stretch * HEADINGS + (segments.heading_deg % 180 / 180 * HEADINGS).astype(np.int64) % HEADINGS
+    stretch = stretch * HEADINGS + (points.heading_deg % 180 / 180 * HEADINGS).astype(np.int64) % HEADINGS
     stretch[halts] = stretches * HEADINGS + np.arange(len(halts))
-    known = np.flatnonzero(np.isin(stretch, stretch[seen]))
-    stretch = stretch[known[np.minimum(np.searchsorted(known, np.arange(segments.count)), len(known) - 1)]]
-    _, of_segment = np.unique(stretch, return_inverse=True)
-    seen = seen[np.argsort(of_segment[seen], kind="stable")]
-    of_seen = of_segment[seen]
-    ends = np.append(points.first, len(points.segment))
-    some = np.concatenate([np.arange(ends[i], ends[i + 1]) for i in seen])
-    return Sample(points, seen, some, of_seen, of_segment, np.flatnonzero(np.diff(of_seen, prepend=-1)))
+    known = np.flatnonzero(np.isin(stretch, stretch[some]))
+    stretch = stretch[known[np.minimum(np.searchsorted(known, np.arange(len(stretch))), len(known) - 1)]]
+    _, of_point = np.unique(stretch, return_inverse=True)
+    some = some[np.lexsort((some, of_point[some]))]
+    stands_for = np.where(moving[points.segment], 1.0 / light, 1.0)[some]
+    return Sample(some, stands_for, of_point, np.flatnonzero(np.diff(of_point[some], prepend=-1)))
 
 
-def raised(stated: FloatArray, seen: FloatArray, other: FloatArray, sample: Sample) -> FloatArray:
+def raised(stated: FloatArray, seen: FloatArray, other: FloatArray, sample: Sample, of: IntArray) -> FloatArray:
     """Return shares left of light by other trees, (., n), from those as stated and both at the sample, (., m).
 
-    The mean over what is looked at of a stretch is that seen there. Open stays open, dark dark, and NaN NaN.
+    `of` (n,) is the stretch of each. The mean over what is looked at of a stretch is that seen there. Open
+    stays open, dark dark, and NaN NaN.
     """
     seen, other = np.nan_to_num(seen), np.nan_to_num(other)
     seen, other = np.broadcast_arrays(seen, other)
 
     def summed(values: FloatArray) -> FloatArray:
-        return np.asarray(np.add.reduceat(values, sample.first, axis=-1))
+        return np.asarray(np.add.reduceat(values * sample.stands_for, sample.first, axis=-1))
 
+    of_seen = sample.of_point[sample.some]
     target, log = summed(other), np.zeros((*seen.shape[:-1], len(sample.first)))
     step = _STEEPEST / 2
     varied = summed(seen * (1 - seen)) > 1e-9
     for _ in range(_HALVINGS):
-        reached = summed(seen ** np.exp(log)[..., sample.of_seen])
+        reached = summed(seen ** np.exp(log)[..., of_seen])
         log = np.where(varied, np.where(reached > target, log + step, log - step), 0.0)
         step /= 2
-    reached = summed(seen ** np.exp(log)[..., sample.of_seen])
+    reached = summed(seen ** np.exp(log)[..., of_seen])
     rest = np.divide(target, reached, out=np.ones_like(target), where=reached > 0)
-    left: FloatArray = stated ** np.exp(log)[..., sample.of_segment] * rest[..., sample.of_segment]
+    left: FloatArray = stated ** np.exp(log)[..., of] * rest[..., of]
     return np.minimum(left, 1.0)

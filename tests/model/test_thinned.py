@@ -35,7 +35,8 @@ def wood(segments: Segments) -> Canopy:
 
 
 def sample_along(segments: Segments) -> Sample:
-    sample = sample_of(segments, points_along(segments, wood(segments)), SAMPLE)
+    points = points_along(segments, wood(segments))
+    sample = sample_of(segments, points, np.ones(len(points.segment)), SAMPLE)
     assert sample is not None
     return sample
 
@@ -55,30 +56,32 @@ def test_a_sample_of_points_gives_the_interval_of_all_of_them(winding, monkeypat
 
 def test_more_crowns_or_denser_ones_are_found_exactly_and_open_stays_open(winding):
     sample = sample_along(winding)
-    met = np.random.default_rng(2).exponential(1.0, winding.count)  # crowns on the way to the sun
+    met = np.random.default_rng(2).exponential(1.0, len(sample.of_point))  # crowns on the way to the sun
     met[::7] = 0.0
     stated = np.exp(-0.9 * met)[None]
-    there = stated[:, sample.segment]
-    found = raised(stated, there, there**1.3, sample)
+    there = stated[:, sample.some]
+    found = raised(stated, there, there**1.3, sample, sample.of_point)
     assert_allclose(found, stated**1.3, rtol=1e-4)
     assert np.all(found[:, ::7] == pytest.approx(1.0, abs=1e-4))
-    night = raised(
-        np.full_like(stated, np.nan), np.full_like(there, np.nan), np.full_like(there, np.nan), sample
-    )
+    unseen = np.full_like(there, np.nan)
+    night = raised(np.full_like(stated, np.nan), unseen, unseen, sample, sample.of_point)
     assert np.isnan(night).all()
-    behind_hills = raised(0 * stated, 0 * there, 0 * there, sample)
+    behind_hills = raised(0 * stated, 0 * there, 0 * there, sample, sample.of_point)
     assert np.all(behind_hills == 0.0)
 
 
 def test_every_stop_is_looked_at_by_itself(winding):
     stops = np.zeros(winding.count, dtype=bool)
     stops[[100, 101, 400]] = True
-    sample = sample_along(replace(winding, stopped=stops, length_m=np.where(stops, 0.0, winding.length_m)))
+    halting = replace(winding, stopped=stops, length_m=np.where(stops, 0.0, winding.length_m))
+    sample, points = sample_along(halting), points_along(halting, wood(halting))
     for stop in (100, 101, 400):
-        (at,) = np.flatnonzero(sample.of_seen == sample.of_segment[stop])
-        assert sample.segment[at] == stop
+        (point,) = np.flatnonzero(points.segment == stop)
+        (at,) = np.flatnonzero(sample.of_point[sample.some] == sample.of_point[point])
+        assert sample.some[at] == point
 
 
 def test_short_drives_are_looked_at_from_every_point(winding):
     few = winding.last(20)
-    assert sample_of(few, points_along(few, wood(few)), SKY_SAMPLE) is None
+    points = points_along(few, wood(few))
+    assert sample_of(few, points, np.ones(len(points.segment)), SKY_SAMPLE) is None
