@@ -8,7 +8,7 @@ smallest rotatable design of second order, Box & Hunter 1957, Ann. Math. Stat. 2
 Many equally likely z then give the mixture.
 
 Known error: percentiles of a drive's energy are good to 1 % of it. Those of half an hour on one straight road
-under one sun, where the light comes in a step as the opening widens, are not: there 2.3 % was seen.
+under one sun, where the light comes in a step as the opening widens, are not: up to 1.2 % in twelve such cases.
 """
 
 from collections.abc import Iterable
