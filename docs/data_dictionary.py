@@ -26,6 +26,7 @@ COMMANDS = {
     "size": "demo_routes/transit_day.toml --rated 50,200,1600 --step 1km",
     "park": "demo_routes/forest.toml --at 'sampling site A' --within 20m "
     "--canopy-height demo_routes/height_site_a.tif",
+    "breaks": f"{_COAST} --between 08:00..12:00 --every 40km",
     "route": f"{_COAST}",
 }
 UNITS = {

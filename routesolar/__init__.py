@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from routesolar.trip.surroundings import Canopy, Surroundings, Terrain, Trees
     from routesolar.trip.sweep import Sweep
     from routesolar.trips.around import surroundings
+    from routesolar.trips.breaking import breaks
     from routesolar.trips.comparing import compare
     from routesolar.trips.deciding import calendar, rank_departures, size
     from routesolar.trips.harvesting import harvest, scene
@@ -60,6 +61,7 @@ _HOMES = {
     "routesolar.trip.surroundings": "Canopy Surroundings Terrain Trees",
     "routesolar.trip.sweep": "Sweep",
     "routesolar.trips.around": "surroundings",
+    "routesolar.trips.breaking": "breaks",
     "routesolar.trips.comparing": "compare",
     "routesolar.trips.deciding": "calendar rank_departures size",
     "routesolar.trips.harvesting": "harvest scene",

@@ -25,7 +25,7 @@ OUR_NAMES = frozenset(
     }
     | {
         f"{command}.{kind}"
-        for command in ("departures", "calendar", "compare", "size", "park")
+        for command in ("departures", "calendar", "compare", "size", "park", "breaks")
         for kind in ("csv", "png")
     }
 )

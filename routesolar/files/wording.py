@@ -55,6 +55,14 @@ def clock_s(text: str) -> float:
     return int(match[1]) * 3600.0 + int(match[2]) * 60.0
 
 
+def clock_range_s(text: str, what: str) -> tuple[float, float]:
+    """Return seconds after midnight of the two clock times of "11:00..15:00"."""
+    first, dots, last = text.partition("..")
+    if not dots:
+        raise UsageError(f'{what} is "{printable(text)}"; write it as 11:00..15:00')
+    return clock_s(first), clock_s(last)
+
+
 def day_of(text: str) -> date:
     """Return the day of a text such as 2026-11-20."""
     if not _DAY.fullmatch(text.strip()):

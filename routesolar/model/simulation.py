@@ -32,6 +32,7 @@ from routesolar.model.sums import Powers, hour_results, leg_results, trip_result
 from routesolar.physics.attitude import incidence_cos
 from routesolar.physics.bands import trip_parts
 from routesolar.physics.unsure_trees import Spread, spread_over
+from routesolar.trip.arrays import FloatArray
 from routesolar.trip.drawable import Drawable
 from routesolar.trip.harvest import Harvest, SetOut, SkyResult
 from routesolar.trip.rig import Panel, Rig
@@ -99,6 +100,13 @@ def simulate_scene(scene: Scene, skies: Sequence[Sky]) -> Harvest:
             *(() if days is None else cold_warnings(days, scene.rig)),
         ),
     )
+
+
+def expected_wh(scene: Scene, sky: Sky) -> FloatArray:
+    """Return the Wh expected on each segment of a scene of one departure, (n,), as its harvest has them."""
+    states = sky_states(sky, scene.segments, scene.sun.apparent_elevation_deg)
+    energy_wh: FloatArray = run(scene, [states]).expected_w[0, 0] * (scene.segments.duration_s[0] / 3600)
+    return energy_wh
 
 
 def set_out_gain(scene: Scene, states: SkyStates, energy_wh: float, rated_w: float = LOOSE_W) -> SetOut | None:

@@ -12,6 +12,7 @@ from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
+from routesolar.decisions.breaks import Breaks
 from routesolar.decisions.calendar import YearCalendar, calendar_grid
 from routesolar.decisions.compare import ComparedRoute, Comparison
 from routesolar.decisions.departures import Departures
@@ -186,6 +187,30 @@ def size_png(result: Sizing, foot: str = "") -> bytes:
         _legend(axes, handles, labels)
 
     return chart_png(10.0, 4.4, f"Energy by panel size, {result.sky} sky", draw, foot)
+
+
+def breaks_png(result: Breaks, foot: str = "") -> bytes:
+    """Return what the drive brings, by where along it the break is."""
+
+    def draw(figure: Any) -> None:
+        axes: Axes = figure.add_axes((0.075, 0.13, 0.88, 0.72))
+        order = sorted(result.ranked, key=lambda one: one.along_m)
+        along_km = np.array([one.along_m / 1000 for one in order])
+        near_km = np.diff(along_km)
+        wide = 0.7 * float(np.min(near_km[near_km > 0], initial=max(along_km[-1] / 12, 1.0)))
+        parts = (
+            ("in the break", SUN, [one.break_wh for one in order]),
+            ("while driving and at other stops", POWER_LINE, [one.energy_wh - one.break_wh for one in order]),
+        )
+        bottom = np.zeros(len(order))
+        for label, colour, values in parts:
+            axes.bar(along_km, values, wide, bottom=bottom, color=colour, label=label)
+            bottom += values
+        axes.set_ylim(0, float(bottom.max()) * 1.12)
+        _plain(axes, "km along the drive", "Wh")
+        _legend(axes, *axes.get_legend_handles_labels())
+
+    return chart_png(10.0, 4.4, f"Energy by place of the break, {result.sky} sky", draw, foot)
 
 
 def chart_png(width: float, height: float, title: str, draw: Callable[[Any], None], foot: str) -> bytes:

@@ -7,6 +7,7 @@ from functools import singledispatch
 import numpy as np
 from markupsafe import Markup
 
+from routesolar.decisions.breaks import Breaks
 from routesolar.decisions.calendar import YearCalendar
 from routesolar.decisions.compare import Comparison
 from routesolar.decisions.departures import Departures, ranked
@@ -15,7 +16,7 @@ from routesolar.decisions.size import Sizing
 from routesolar.report.basis_words import rests_on, stay_words, year_words
 from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import POWER, classes
-from routesolar.report.decision_charts import calendar_png, compare_png, departures_png, size_png
+from routesolar.report.decision_charts import breaks_png, calendar_png, compare_png, departures_png, size_png
 from routesolar.report.decision_text import MOST_ROWS, Words, share
 from routesolar.report.map_signs import brought
 from routesolar.report.open_road import first_said
@@ -25,7 +26,7 @@ from routesolar.report.pieces import piece_watts, pieces_of
 from routesolar.report.still_map import Painted, painted_svg
 from routesolar.report.units import METRIC, distance, energy, readable
 from routesolar.report.words_when import calendar_words, departures_words
-from routesolar.report.words_where import park_words
+from routesolar.report.words_where import breaks_words, park_words
 from routesolar.report.words_which import compare_words, size_words
 from routesolar.trip.basis import basis_of
 from routesolar.trip.departure_watts import DepartureWatts
@@ -89,6 +90,11 @@ def _(result: Comparison) -> str:
     return _rendered(
         compare_words(result, METRIC), _picture(compare_png(result)), result.warnings, result.drives
     )
+
+
+@notebook_html.register
+def _(result: Breaks) -> str:
+    return _rendered(breaks_words(result, METRIC), _picture(breaks_png(result)), result.warnings, result.drives)
 
 
 @notebook_html.register

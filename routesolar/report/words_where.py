@@ -2,11 +2,14 @@
 
 import math
 
+from routesolar.decisions.breaks import TRIFLE_FRAC, Break, Breaks
 from routesolar.decisions.park import EQUAL_FRAC, Parking, Spot
 from routesolar.physics.geodesy import wrap_longitude_deg
 from routesolar.report.clock_words import LocalClock
 from routesolar.report.decision_text import Words
-from routesolar.report.units import Units, duration, energy, height, percent, readable
+from routesolar.report.open_road import first_said
+from routesolar.report.units import Units, distance, duration, energy, height, percent, readable
+from routesolar.trip.names import printable
 
 JUDGE = (
     "Whether a spot is accessible, legal and safe (branches, water, traffic, soft ground) is for the "
@@ -122,3 +125,58 @@ def _choice(result: Parking) -> str:
     if good == 1:
         return ""
     return f"{good} of {len(result.spots)} free spots come within {percent(0.05)} of that."
+
+
+def breaks_words(result: Breaks, units: Units) -> Words:
+    """Return what the search for a break says; a row a break, the best first."""
+    best, worst = result.best, result.ranked[-1]
+    lasting = duration(best.end_utc_s - best.start_utc_s)
+    facing = (
+        "" if best.heading_deg is None else f", nose to {best.heading_deg:.0f}° ({compass(best.heading_deg)})"
+    )
+    clock = LocalClock(best.start_utc_s, best.end_utc_s, result.time_zone)
+    answer = (
+        f"Pause at {_place_of(best, units)} for {lasting}, {clock.between(best.start_utc_s, best.end_utc_s)}"
+        f"{facing}: expect {energy(best.energy_wh)} on the whole drive under {result.sky} sky, "
+        f"{energy(best.break_wh)} of it in the break."
+    )
+    remarks = (
+        f"That is {energy(best.energy_wh - result.noon.energy_wh)} more than pausing nearest to noon, at "
+        f"{_place_of(result.noon, units)} from {clock.at(result.noon.start_utc_s)}, and "
+        f"{energy(best.energy_wh - worst.energy_wh)} more than at the worst, {_place_of(worst, units)}."
+        if result.noon is not best
+        else f"That is {energy(best.energy_wh - worst.energy_wh)} more than at the worst, "
+        f"{_place_of(worst, units)}; it is the break nearest to noon as well.",
+        _alike(result, units),
+        "Counted before a full or cold battery turns any away. Whether one may stop there is for the driver to "
+        "judge.",
+    )
+    return Words(
+        answer=first_said(answer, result.drives),
+        remarks=tuple(remark for remark in remarks if remark),
+        header=("place", "from", "to", "Wh of the drive", "Wh in the break"),
+        cells=tuple(
+            (
+                _place_of(one, units),
+                clock.at(one.start_utc_s),
+                clock.at(one.end_utc_s),
+                readable(one.energy_wh),
+                readable(one.break_wh),
+            )
+            for one in result.ranked
+        ),
+        chart_words="Energy of the whole drive by the place of the break.",
+    )
+
+
+def _place_of(one: Break, units: Units) -> str:
+    way = distance(one.along_m / 1000, units)
+    return f"{printable(one.name)} ({way})" if one.name else way
+
+
+def _alike(result: Breaks, units: Units) -> str:
+    """Return which breaks are as good as the best."""
+    others = [_place_of(one, units) for one in result.alike if one is not result.best]
+    if not others:
+        return ""
+    return f"Within {percent(TRIFLE_FRAC)} of it, so as good: {', '.join(others)}."

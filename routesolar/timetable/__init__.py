@@ -1,7 +1,7 @@
 """From a route and a departure to timed segments."""
 
 from routesolar.timetable.departure import Departure, departure_at, parse_departure, time_zone_at
-from routesolar.timetable.schedule import drive
+from routesolar.timetable.schedule import drive, places_along
 from routesolar.timetable.stretches import kinds_of_trees, stretch_values
 
 __all__ = [
@@ -10,6 +10,7 @@ __all__ = [
     "drive",
     "kinds_of_trees",
     "parse_departure",
+    "places_along",
     "stretch_values",
     "time_zone_at",
 ]

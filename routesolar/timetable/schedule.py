@@ -70,6 +70,13 @@ def drive(route: Route, departure_utc_s: FloatArray | None, *, plan: Plan) -> Se
     return place(pieces, layout.line, trip, plan.stretches, departures_s, said)
 
 
+def places_along(route: Route, plan: Plan) -> list[tuple[float, str]]:
+    """Return the named places that the line passes and the stops on it: metres along the line, and names."""
+    layout = _layout(route, plan)
+    passed = [(along_m, name) for along_m, name, _ in waypoint_passes(layout.line, route.waypoints)]
+    return [*passed, *((stop.along_m, stop.name) for stop in layout.stops)]
+
+
 def _departures_s(route: Route, departure_utc_s: FloatArray | None) -> FloatArray:
     if departure_utc_s is not None:
         departures_s = np.atleast_1d(numbers(departure_utc_s, "departure_utc_s"))

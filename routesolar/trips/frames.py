@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from routesolar.decisions.breaks import Breaks
 from routesolar.decisions.calendar import YearCalendar
 from routesolar.decisions.departures import Departures
 from routesolar.files.results import day_rows, leg_rows
@@ -37,7 +38,7 @@ def days_frame(harvest: Harvest) -> Any:
 
 
 def _zone_of(result: Decision) -> str:
-    if isinstance(result, Departures | YearCalendar):
+    if isinstance(result, Breaks | Departures | YearCalendar):
         return result.time_zone
     stay = getattr(result, "stay", None)
     if stay is not None:

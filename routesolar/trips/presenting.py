@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, NamedTuple
 
+from routesolar.decisions.breaks import Breaks, breaks_dict
 from routesolar.decisions.calendar import YearCalendar, calendar_dict
 from routesolar.decisions.compare import Comparison, compare_dict
 from routesolar.decisions.departures import Departures, departures_dict
@@ -17,7 +18,7 @@ from routesolar.report.basis_words import rests_on, stay_words, year_words
 from routesolar.report.decision_text import Words
 from routesolar.report.units import IMPERIAL, METRIC, Units
 from routesolar.report.words_when import calendar_words, departures_words
-from routesolar.report.words_where import park_words
+from routesolar.report.words_where import breaks_words, park_words
 from routesolar.report.words_which import compare_words, roof_sentences, size_words
 from routesolar.trip.basis import basis_of
 from routesolar.trip.decision_report import DecisionReport
@@ -27,7 +28,7 @@ from routesolar.trips.drawing import ground_under, watts_of
 from routesolar.version import VERSION
 
 SOFTWARE = f"routesolar {VERSION}"
-Decision = YearCalendar | Comparison | Departures | Parking | Sizing
+Decision = Breaks | YearCalendar | Comparison | Departures | Parking | Sizing
 Drawn = tuple[DecisionReport, str]  # with its chart, and the page
 
 
@@ -168,7 +169,16 @@ def _park_drawn(report: DecisionReport, result: Parking, units: Units) -> Drawn:
     return report, park_html(report, result, units)
 
 
+def _breaks_drawn(report: DecisionReport, result: Breaks, units: Units) -> Drawn:
+    from routesolar.report.breaks_page import breaks_html
+    from routesolar.report.decision_charts import breaks_png
+
+    report = replace(report, chart_png=breaks_png(result, report.rests_on))
+    return report, breaks_html(report, result)
+
+
 _KINDS: Mapping[type, _Kind] = {
+    Breaks: _Kind(breaks_dict, breaks_words, _breaks_drawn),
     Departures: _Kind(departures_dict, lambda result, units: departures_words(result), _departures_drawn),
     YearCalendar: _Kind(
         calendar_dict, lambda result, units: calendar_words(result), _calendar_drawn, year_words
