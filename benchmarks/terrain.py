@@ -13,7 +13,7 @@ from rasterio import Affine
 
 from routesolar.files.rasters import read_elevation
 from routesolar.files.terrain import REACH_M, read_terrain
-from routesolar.physics.terrain import Place, Relief, horizon, pyramid
+from routesolar.physics.terrain import RasterPoints, Relief, horizon, pyramid
 
 CELL_M, SIDE = 30.0, 4096  # 123 km a side
 EPSG = 32633
@@ -52,7 +52,7 @@ def one_grid(path: str, at: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
     """Return the horizons from the whole raster read cell by cell, however far."""
     along = read_elevation([path], *at, REACH_M)
     grid, spot = along.grid, along.placement
-    place = Place(spot.col, spot.row, spot.cells_per_m, 0.0, REACH_M)
+    place = RasterPoints(spot.col, spot.row, spot.cells_per_m, 0.0, REACH_M)
     relief = Relief(pyramid(grid.tiles, grid.slot, grid.height, grid.width), place)
     n = len(spot.col)
     return horizon([relief], np.full(n, EYE_M), np.full(n, np.nan)).horizon_deg

@@ -3,7 +3,7 @@
 import numpy as np
 
 from routesolar.physics.columns import Columns, columns_of, tallest_columns_m
-from routesolar.physics.corridor import Line, Road, Vehicle, pieces_near
+from routesolar.physics.corridor import Corridor, Road, Vehicle, pieces_near
 from routesolar.physics.crowns import OVERHANG, Habit
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.physics.opening import trunk_lines_m
@@ -42,7 +42,7 @@ def winding_road(count: int, cell_m: float, seed: int = 1) -> tuple[Views, Road,
     trunks = trunk_lines_m(views, grid, np.full(count, 12.0), HABIT, OVERHANG["opening"])
     degree = np.array(metres_per_degree(LATITUDE))
     latitude, longitude = LATITUDE + vertex[:, 1] / degree[0], LONGITUDE + vertex[:, 0] / degree[1]
-    line = Line(latitude[:-1], longitude[:-1], latitude[1:], longitude[1:], trunks)
+    line = Corridor(latitude[:-1], longitude[:-1], latitude[1:], longitude[1:], trunks)
     vehicle = Vehicle(
         LATITUDE + middle[:, 1] / degree[0],
         LONGITUDE + middle[:, 0] / degree[1],

@@ -13,7 +13,7 @@ MOST_PANELS = 40
 _HAIR_M = 1e-9
 
 
-class Place(NamedTuple):
+class PanelPlace(NamedTuple):
     """A panel on the roof: its corner's distance from the rear and from the left edge, and its size there."""
 
     along_m: float
@@ -38,9 +38,9 @@ class RoofFit:
     """
 
     offer: Offer
-    along: tuple[Place, ...]
-    across: tuple[Place, ...]
-    mixed: tuple[Place, ...]
+    along: tuple[PanelPlace, ...]
+    across: tuple[PanelPlace, ...]
+    mixed: tuple[PanelPlace, ...]
 
     @property
     def rated_w(self) -> float:
@@ -85,19 +85,20 @@ def _fit(roof_length_m: float, roof_width_m: float, offer: Offer, gap_m: float) 
     )
 
 
-def _without_gap(places: tuple[Place, ...], gap_m: float) -> tuple[Place, ...]:
+def _without_gap(places: tuple[PanelPlace, ...], gap_m: float) -> tuple[PanelPlace, ...]:
     return tuple(place._replace(length_m=place[2] - gap_m, width_m=place[3] - gap_m) for place in places)
 
 
-def _grid(length: float, width: float, long: float, wide: float) -> tuple[Place, ...]:
+def _grid(length: float, width: float, long: float, wide: float) -> tuple[PanelPlace, ...]:
     """Return rows and columns of panels that all lie the same way."""
     rows, columns = int(length / long + _HAIR_M), int(width / wide + _HAIR_M)
     return tuple(
-        Place(row * long, column * wide, long, wide) for row, column in product(range(rows), range(columns))
+        PanelPlace(row * long, column * wide, long, wide)
+        for row, column in product(range(rows), range(columns))
     )
 
 
-def _mixed(length: float, width: float, long: float, wide: float) -> tuple[Place, ...]:
+def _mixed(length: float, width: float, long: float, wide: float) -> tuple[PanelPlace, ...]:
     """Return the most panels found in five blocks around a middle, each parted by cuts right through."""
     parted = _parted(long, wide)
     most = parted(_rounded(length), _rounded(width))
@@ -120,11 +121,11 @@ def _mixed(length: float, width: float, long: float, wide: float) -> tuple[Place
     return most
 
 
-def _parted(long: float, wide: float) -> Callable[[float, float], tuple[Place, ...]]:
+def _parted(long: float, wide: float) -> Callable[[float, float], tuple[PanelPlace, ...]]:
     """Return a function: the most panels that cuts right through part a room into, either way round."""
 
     @cache
-    def best(length: float, width: float) -> tuple[Place, ...]:
+    def best(length: float, width: float) -> tuple[PanelPlace, ...]:
         most = max(_grid(length, width, long, wide), _grid(length, width, wide, long), key=len)
         ceiling = int(length * width / (long * wide) + _HAIR_M)
         for cut in _cuts(length, long, wide, length / 2):
@@ -156,5 +157,5 @@ def _rounded(metres: float) -> float:
     return round(metres, 9)
 
 
-def _moved(places: tuple[Place, ...], along_m: float, across_m: float) -> tuple[Place, ...]:
+def _moved(places: tuple[PanelPlace, ...], along_m: float, across_m: float) -> tuple[PanelPlace, ...]:
     return tuple(place._replace(along_m=place[0] + along_m, across_m=place[1] + across_m) for place in places)

@@ -38,7 +38,7 @@ def spot_energies_wh(
         faces = faces_of(turned, rig, bare.sun)
         views = np.stack([_views(shade, normal[0], n) for normal in faces.normal])
         clear = np.stack([_clear_views(shade, normal[0], n, bare.sun) for normal in faces.normal])
-        scene = replace(crowd, faces=faces, shade=kernel_arrays.Shade(beam, beam, views, clear, clear))
+        scene = replace(crowd, faces=faces, shade=kernel_arrays.ShadeOnFaces(beam, beam, views, clear, clear))
         energy_wh[index] = run(scene, [states]).expected_w[0] @ hours
         alone: Scene = replace(bare, faces=faces)
         open_wh = max(open_wh, float(run(alone, [states]).expected_w[0, 0] @ hours))

@@ -24,7 +24,7 @@ Judge = Callable[[Band, Seen], tuple[Coding, tuple[str, ...]]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
+class RasterSource:
     """One source as surveyed: its place (`box` is in cells of the first source's grid) and its first band."""
 
     source: str
@@ -66,7 +66,7 @@ class Layers:
         np.copyto(above, tile, where=np.isnan(above))
 
 
-def survey(sources: Sequence[str], pooled: int = 1) -> list[Sheet]:
+def survey(sources: Sequence[str], pooled: int = 1) -> list[RasterSource]:
     """Open every source once and note where it lies and what its band declares.
 
     The grid of each is that of blocks of `pooled` x `pooled` cells.
@@ -74,7 +74,7 @@ def survey(sources: Sequence[str], pooled: int = 1) -> list[Sheet]:
     Raises:
         InputError: a source cannot be opened or placed on Earth, or its server lies about parts of files.
     """
-    sheets: list[Sheet] = []
+    sheets: list[RasterSource] = []
     for source in sources:
         with opened(source) as dataset:
             name = display_name(source)
@@ -86,7 +86,7 @@ def survey(sources: Sequence[str], pooled: int = 1) -> list[Sheet]:
             crs, grid = (first.crs, first.transform) if first else (dataset.crs, own)
             values = dataset.count - sum(colour.name == "alpha" for colour in dataset.colorinterp)
             sheets.append(
-                Sheet(
+                RasterSource(
                     source=source,
                     crs=dataset.crs,
                     transform=own,
@@ -122,7 +122,7 @@ def _blocks(grid: Affine, pooled: int) -> Affine:
 def add_sheet(
     layers: Layers,
     lattice: Lattice,
-    sheet: Sheet,
+    sheet: RasterSource,
     judge: Judge,
     resampling: Resampling = Resampling.nearest,
 ) -> tuple[str, ...]:

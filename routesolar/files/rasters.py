@@ -21,7 +21,7 @@ from routesolar.files.raster_coding import (
     elevation_coding,
     height_coding,
 )
-from routesolar.files.raster_mosaic import Judge, Layers, Sheet, add_sheet, survey
+from routesolar.files.raster_mosaic import Judge, Layers, RasterSource, add_sheet, survey
 from routesolar.files.raster_source import source_file
 from routesolar.files.raster_tiles import (
     WGS84,
@@ -182,7 +182,7 @@ def check_cells(along: RasterAlong) -> None:
         )
 
 
-def _check_fineness(first: Sheet, cell_m: float) -> None:
+def _check_fineness(first: RasterSource, cell_m: float) -> None:
     if not cell_m >= LEAST_CELL_M:
         raise InputError(
             f"{first.band.name}: its cells are {cell_m:.3g} m wide near the route, finer than any survey; "
@@ -190,7 +190,7 @@ def _check_fineness(first: Sheet, cell_m: float) -> None:
         )
 
 
-def _check_size(lattice: Lattice, first: Sheet) -> None:
+def _check_size(lattice: Lattice, first: RasterSource) -> None:
     count = int(lattice.wanted.sum())
     if count > limit_of("raster tiles"):
         raise InputError(
@@ -199,7 +199,9 @@ def _check_size(lattice: Lattice, first: Sheet) -> None:
         )
 
 
-def _too_far(sheets: list[Sheet], spots: Spots, latitude_deg: FloatArray, longitude_deg: FloatArray) -> str:
+def _too_far(
+    sheets: list[RasterSource], spots: Spots, latitude_deg: FloatArray, longitude_deg: FloatArray
+) -> str:
     """Return the message for rasters that do not come near the route, with the distance."""
     first = sheets[0]
     distances_m = []

@@ -9,7 +9,7 @@ from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from routesolar.errors import UsageError
 from routesolar.files.reading import PathText, printable, read_whole, source_file
-from routesolar.files.toml_checked import Table, read_checked
+from routesolar.files.toml_checked import TomlTable, read_checked
 from routesolar.limits import limit_of
 from routesolar.trip.loads import Load, clock_windows_s
 from routesolar.trip.ranges import RANGES, complaint
@@ -21,7 +21,7 @@ _Point = Annotated[list[float], Field(min_length=2, max_length=2)]
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
 
-class _RigTable(Table):
+class _RigTable(TomlTable):
     """A table whose numbers keep to the equipment's ranges and whose names are plain text."""
 
     @field_validator("*")
@@ -158,7 +158,7 @@ class _Load(_RigTable):
         return value
 
 
-class _RigFile(Table):
+class _RigFile(TomlTable):
     panel: Annotated[list[_Panel], Field(min_length=1)]
     vehicle: _Vehicle = Field(default_factory=_Vehicle)
     roof_box: list[_RoofBox] = Field(default_factory=list)

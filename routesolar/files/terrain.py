@@ -9,7 +9,7 @@ from routesolar.files.rasters import RasterAlong, check_cells, read_elevation
 from routesolar.physics.terrain import (
     FAR_CELLS,
     Horizon,
-    Place,
+    RasterPoints,
     Relief,
     elevation_at,
     ground_slope,
@@ -82,7 +82,7 @@ def read_ground_elevation(
 def _relief(along: RasterAlong, from_m: float, to_m: float) -> Relief:
     grid, at = along.grid, along.placement
     ground = pyramid(grid.tiles, grid.slot, grid.height, grid.width)
-    return Relief(ground, Place(at.col, at.row, at.cells_per_m, from_m, to_m))
+    return Relief(ground, RasterPoints(at.col, at.row, at.cells_per_m, from_m, to_m))
 
 
 def _gaps(along: RasterAlong, seen: Horizon) -> tuple[str, ...]:

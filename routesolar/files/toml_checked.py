@@ -50,7 +50,7 @@ KINDS = {
 }
 
 
-class Table(BaseModel):
+class TomlTable(BaseModel):
     """A table of a TOML file: unknown keys, wrong types, infinities and not-a-numbers are errors."""
 
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, strict=True)

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, PlainValidator, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
-from routesolar.files.toml_checked import Table
+from routesolar.files.toml_checked import TomlTable
 from routesolar.files.values import STRONGEST_WIND_MPS, length_m
 from routesolar.files.wording import (
     ALTERNATIVES,
@@ -87,7 +87,7 @@ def _until(value: object) -> str:
     return until_of(value if isinstance(value, str) else str(value))
 
 
-class StopTable(Table):
+class StopTable(TomlTable):
     """One [[stop]]."""
 
     at: Annotated[tuple[str, float | None], _text(lambda at: (at, stop_at_m(at)))]
@@ -115,7 +115,7 @@ class StopTable(Table):
         )
 
 
-class _Between(Table):
+class _Between(TomlTable):
     from_: Annotated[Distance, Field(alias="from")]
     to: Distance
 
@@ -197,7 +197,7 @@ class SurroundingsTable(_Between):
         )
 
 
-class TreesTable(Table):
+class TreesTable(TomlTable):
     """The [trees] of the whole trip, where no [[surroundings]] says otherwise."""
 
     crown_base_frac: CrownBase = 0.30
@@ -210,7 +210,7 @@ class TreesTable(Table):
     leaf_type: Texts | None = None
 
 
-class SkyTable(Table):
+class SkyTable(TomlTable):
     """One [[sky]]: another sky between two clock times; without them, the sky of the rest of the day."""
 
     from_: Annotated[Clock | None, Field(alias="from")] = None
@@ -232,7 +232,7 @@ class SkyTable(Table):
         return SkySpan(from_clock_s=self.from_ or 0.0, to_clock_s=self.to or 0.0, name=self.sky)
 
 
-class TripTable(Table):
+class TripTable(TomlTable):
     """The options of the command line: texts under the same word, bare numbers with their unit after it."""
 
     route: Texts | None = None

@@ -34,19 +34,19 @@ class OtherShades(NamedTuple):
     """
 
     nodes: FloatArray
-    shades: tuple[arrays.Shade, ...]
+    shades: tuple[arrays.ShadeOnFaces, ...]
     rests_on: tuple[str, str, str]
 
 
 NO_OTHERS = OtherShades(np.zeros((0, 4)), (), CanopyDoubt.none().rests_on)
 
 
-class Stated(NamedTuple):
+class AsStated(NamedTuple):
     """The crowns met among the trees as stated on the way to suns and sky, and the shade they cast on faces."""
 
     to_suns: CrownsMet
     to_sky: CrownsMet
-    shade: arrays.Shade
+    shade: arrays.ShadeOnFaces
 
 
 def nodes_of(canopy: Canopy) -> FloatArray:
@@ -76,7 +76,7 @@ def canopy_at(canopy: Canopy, node: FloatArray) -> Canopy:
     )
 
 
-def uneven_at(shade: arrays.Shade, canopy: Canopy, node: FloatArray) -> arrays.Shade:
+def uneven_at(shade: arrays.ShadeOnFaces, canopy: Canopy, node: FloatArray) -> arrays.ShadeOnFaces:
     """Return a shade that costs a panel as at a node: the exponent of T that uneven light costs is scaled."""
     factor = max(0.0, 1.0 + canopy.doubt.uneven_sd_frac * node[3])
     return shade if factor == 1.0 else shade._replace(lit_frac=shade.lit_frac**factor)
@@ -87,7 +87,7 @@ def _moves_stands(doubt: CanopyDoubt, node: FloatArray) -> bool:
     return bool(node[0] != 0 or (node[1] != 0 and doubt.moves_cover))
 
 
-def other_shades(outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: Stated) -> OtherShades:
+def other_shades(outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: AsStated) -> OtherShades:
     """Return the shade at the nodes of a canopy's doubt: one march each, from some points on a long drive.
 
     Where the same crowns are met as stated, or by one factor more, no march is needed.
@@ -98,8 +98,8 @@ def other_shades(outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: 
 
 
 def _shades(
-    outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: Stated, nodes: FloatArray
-) -> Iterator[arrays.Shade]:
+    outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: AsStated, nodes: FloatArray
+) -> Iterator[arrays.ShadeOnFaces]:
     if not len(nodes):
         return
     suns = outlook.sun_azimuth_deg, outlook.sun_apparent_elevation_deg
@@ -114,7 +114,7 @@ def _shades(
         elif outlook.lookout is not None:
             wood = wood_at(outlook.lookout, trees)
             even, clear = looks.views(wood)
-            yield arrays.Shade(*looks.beam(wood), even, clear, clear)
+            yield arrays.ShadeOnFaces(*looks.beam(wood), even, clear, clear)
 
 
 class _Looks:
@@ -123,7 +123,7 @@ class _Looks:
     What the trees as stated leave is worked out once for all nodes.
     """
 
-    def __init__(self, outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: Stated) -> None:
+    def __init__(self, outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: AsStated) -> None:
         self.outlook, self.faces, self.stated = outlook, faces, stated
         segments, points = outlook.segments, outlook.points
         self.beam_as_stated = beam_at_points(outlook, canopy, stated.to_suns)

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from routesolar.model.scene import Scene, set_scene
-from routesolar.physics.kernel_arrays import Shade
+from routesolar.physics.kernel_arrays import ShadeOnFaces
 from routesolar.trip.fitting import check_shade_fits
 from routesolar.trip.own_shade import OwnShade
 from routesolar.trip.rig import Rig
@@ -22,10 +22,10 @@ def in_own_shade(segments: Segments, shade: OwnShade) -> Surroundings:
     return Surroundings(canopy=canopy, terrain=terrain, shade=shade)
 
 
-def told_shade(shade: OwnShade, roofs: Shade) -> Shade:
+def told_shade(shade: OwnShade, roofs: ShadeOnFaces) -> ShadeOnFaces:
     """Return a shade of one's own on every face, times what roofs over the road leave."""
     beam, lit = shade.beam_transmittance_frac, shade.lit_frac
-    return Shade(
+    return ShadeOnFaces(
         roofs.beam_frac * beam,
         roofs.lit_frac * (beam if lit is None else lit),
         roofs.sky_view_frac * shade.sky_view_frac,

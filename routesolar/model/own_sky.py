@@ -4,7 +4,7 @@ import numpy as np
 
 from routesolar.errors import UsageError
 from routesolar.model.clear_sky import open_sky_on, sun_on
-from routesolar.physics.clouds import States, irradiance_states
+from routesolar.physics.clouds import CloudStates, irradiance_states
 from routesolar.physics.kernel_arrays import OpenSky
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.fitting import check_index_fits
@@ -15,7 +15,7 @@ _LEAST = 1e-6  # of clear: what is nothing still has to divide
 _DARK_WM2 = 20.0  # of clear sky: below, shares of it say little
 
 
-def states_of_index(index: ClearSkyIndex, segments: Segments) -> States:
+def states_of_index(index: ClearSkyIndex, segments: Segments) -> CloudStates:
     """Return the states of an index on the drive, (d, n): one certain state where the beam is known too.
 
     Without the beam they are those of `physics.clouds.irradiance_states`. Where the sun is down an unknown
@@ -42,7 +42,7 @@ def states_of_index(index: ClearSkyIndex, segments: Segments) -> States:
     share, none = np.maximum(ghi, _LEAST), np.zeros_like(beam_frac)
     shares = np.broadcast_to(share, none.shape)
     within = np.minimum(beam, share / np.maximum(beam_frac, _LEAST))
-    return States(np.ones_like(none), shares, within, shares, none, none)
+    return CloudStates(np.ones_like(none), shares, within, shares, none, none)
 
 
 def _beam_frac(sky: OpenSky) -> FloatArray:

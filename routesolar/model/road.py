@@ -14,7 +14,7 @@ CLEARING_M = 1.0  # of road that stands for a place: its opening is round
 _APART_M = 1000.0  # put between runs of road, so that no window reaches from one into the next
 
 
-class Pieces(NamedTuple):
+class RoadPieces(NamedTuple):
     """The road's k straight pieces in degrees, and the segment each lies in; a stop's has no length."""
 
     segment: IntArray
@@ -71,7 +71,7 @@ class RoadLine(NamedTuple):
         return turn
 
 
-def road_pieces(segments: Segments) -> Pieces:
+def road_pieces(segments: Segments) -> RoadPieces:
     """Return the straight pieces of the road, cut where segments end.
 
     Where nothing is driven, a metre of road; the opening around it is a clearing as wide as said.
@@ -79,7 +79,7 @@ def road_pieces(segments: Segments) -> Pieces:
     segment, _, latitude_deg, longitude_deg = _corners(segments)
     within = np.diff(segment) == 0
     start, end = (np.s_[:-1], np.s_[1:])
-    pieces = Pieces(
+    pieces = RoadPieces(
         segment[start][within],
         latitude_deg[start][within],
         longitude_deg[start][within],
@@ -89,7 +89,7 @@ def road_pieces(segments: Segments) -> Pieces:
     return pieces if segments.length_m.any() else _clearing(pieces, segments)
 
 
-def _clearing(pieces: Pieces, segments: Segments) -> Pieces:
+def _clearing(pieces: RoadPieces, segments: Segments) -> RoadPieces:
     """Return the pieces of a stay, the first of them a metre long, along the vehicle."""
     place = float(pieces.start_latitude_deg[0]), float(pieces.start_longitude_deg[0])
     end_deg = destination(*place, float(segments.heading_deg[0]), np.array([CLEARING_M]))

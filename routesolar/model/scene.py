@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from routesolar.model.clear_sky import open_sky_on, sun_on
-from routesolar.model.other_trees import NO_OTHERS, OtherShades, Stated, canopy_at, other_shades, uneven_at
+from routesolar.model.other_trees import NO_OTHERS, AsStated, OtherShades, canopy_at, other_shades, uneven_at
 from routesolar.model.panels import faces_of
 from routesolar.model.shade import Shade, cast_shade, crowns_met, outlook_on, shade_through
 from routesolar.model.weather import weather_warnings
@@ -34,7 +34,7 @@ class Scene(Noun):
     sun: SunPosition
     open_sky: arrays.OpenSky
     faces: arrays.Faces
-    shade: arrays.Shade
+    shade: arrays.ShadeOnFaces
     around: Surroundings
     others: OtherShades
     cast: Shade | None
@@ -77,7 +77,7 @@ def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) ->
         faces=faces,
         shade=shade,
         around=around,
-        others=other_shades(outlook, canopy, faces, Stated(*met, shade)),
+        others=other_shades(outlook, canopy, faces, AsStated(*met, shade)),
         cast=cast,
     )
 
@@ -101,7 +101,7 @@ def unshaded(scene: Scene) -> Scene:
     """Return the same scene without trees, terrain or roofs."""
     whole = np.ones_like(scene.shade.beam_frac)
     open_view = np.ones((len(scene.faces.cooling), 1, scene.segments.count))
-    return replace(scene, shade=arrays.Shade(whole, whole, open_view, open_view, open_view))
+    return replace(scene, shade=arrays.ShadeOnFaces(whole, whole, open_view, open_view, open_view))
 
 
 def under_haze_of(scene: Scene, latitude_deg: float, longitude_deg: float) -> Scene:
@@ -124,7 +124,7 @@ def reshaded_at_end(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
     faces = scene.faces._replace(normal=np.ascontiguousarray(scene.faces.normal[:, :, -count:]))
     sun = sun_on(last)
 
-    def mended(shade: arrays.Shade, node: FloatArray) -> arrays.Shade:
+    def mended(shade: arrays.ShadeOnFaces, node: FloatArray) -> arrays.ShadeOnFaces:
         end = _shade_on(last, scene.rig, faces, canopy_at(canopy, node), terrain, sun)
         return _joined(shade, uneven_at(end, canopy, node), count)
 
@@ -135,10 +135,10 @@ def reshaded_at_end(scene: Scene, canopy: Canopy, terrain: Terrain) -> Scene:
     )
 
 
-def _joined(shade: arrays.Shade, end: arrays.Shade, count: int) -> arrays.Shade:
+def _joined(shade: arrays.ShadeOnFaces, end: arrays.ShadeOnFaces, count: int) -> arrays.ShadeOnFaces:
     """Return a shade with that of its last segments, so many, replaced."""
-    before = arrays.Shade(*(field[..., :-count] for field in shade))
-    return arrays.Shade(*(_end_to_end(*fields) for fields in zip(before, end, strict=True)))
+    before = arrays.ShadeOnFaces(*(field[..., :-count] for field in shade))
+    return arrays.ShadeOnFaces(*(_end_to_end(*fields) for fields in zip(before, end, strict=True)))
 
 
 def _end_to_end(before: FloatArray, after: FloatArray) -> FloatArray:
@@ -218,7 +218,7 @@ def clear_states(like: SkyStates) -> SkyStates:
 
 def _shade_on(
     segments: Segments, rig: Rig, faces: arrays.Faces, canopy: Canopy, terrain: Terrain, sun: SunPosition
-) -> arrays.Shade:
+) -> arrays.ShadeOnFaces:
     """Return what trees and terrain leave of the beam and of each face's own dome."""
     suns = sun.azimuth_deg, sun.apparent_elevation_deg
     shade: Shade = cast_shade(segments, canopy, terrain, *suns, rig.roof_height_m)

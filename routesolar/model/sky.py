@@ -8,7 +8,7 @@ from routesolar.model.mixing import mixed_states
 from routesolar.model.own_sky import states_of_index
 from routesolar.model.weather import WeatherAlong, weather_along
 from routesolar.physics.air import usual_air_c
-from routesolar.physics.clouds import SCENARIOS, States, okta_sun_out_prob, sun_out_states
+from routesolar.physics.clouds import SCENARIOS, CloudStates, okta_sun_out_prob, sun_out_states
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.clock import local_clock_s
 from routesolar.trip.segments import Segments
@@ -18,7 +18,7 @@ SAMPLE_DAYS = range(-15, 16)  # a typical year's days that may come, counted fro
 _DAY_S = 86_400.0
 
 
-def named_sky(name: str) -> States:
+def named_sky(name: str) -> CloudStates:
     """Return the two states of a scenario or of "okta N", as arrays without dimension.
 
     Raises:
@@ -27,7 +27,7 @@ def named_sky(name: str) -> States:
     check_sky_name(name)
     if name in SCENARIOS:
         scenario = SCENARIOS[name]
-        return States(*(np.asarray(getattr(scenario, field)) for field in States._fields))
+        return CloudStates(*(np.asarray(getattr(scenario, field)) for field in CloudStates._fields))
     return sun_out_states(okta_sun_out_prob(float(name.removeprefix("okta "))))
 
 
@@ -57,12 +57,12 @@ def day_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatAr
         yield _told(sky, segments, states, _with_weather(along, *given))
 
 
-def _own_states(sky: Sky, segments: Segments) -> States:
+def _own_states(sky: Sky, segments: Segments) -> CloudStates:
     """Return the states of the sky's name or index, where no weather file tells them."""
     return named_sky(sky.name) if sky.index is None else states_of_index(sky.index, segments)
 
 
-def _told(sky: Sky, segments: Segments, states: States, air: tuple[FloatArray, ...]) -> SkyStates:
+def _told(sky: Sky, segments: Segments, states: CloudStates, air: tuple[FloatArray, ...]) -> SkyStates:
     """Return states with the sky's spans, and with air, wind and its direction."""
     if sky.spans:
         states = _with_spans(states, sky, segments)
@@ -76,7 +76,7 @@ def _with_weather(along: WeatherAlong, *default: FloatArray) -> tuple[FloatArray
     return tuple(np.where(np.isnan(one), other, one) for one, other in zip(said, default, strict=True))
 
 
-def _with_spans(states: States, sky: Sky, segments: Segments) -> States:
+def _with_spans(states: CloudStates, sky: Sky, segments: Segments) -> CloudStates:
     """Return (d, n) states in which each span's sky stands between its clock times."""
     clock_s = local_clock_s(segments.middle_utc_s, segments.time_zone)
     fields = [np.broadcast_to(field, clock_s.shape) for field in states]
@@ -84,7 +84,7 @@ def _with_spans(states: States, sky: Sky, segments: Segments) -> States:
         length_s = (span.to_clock_s - span.from_clock_s) % _DAY_S
         inside = (clock_s - span.from_clock_s) % _DAY_S < length_s
         fields = [np.where(inside, new, old) for new, old in zip(named_sky(span.name), fields, strict=True)]
-    return States(*fields)
+    return CloudStates(*fields)
 
 
 def _air_c(sky: Sky, segments: Segments) -> FloatArray:

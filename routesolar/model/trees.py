@@ -6,10 +6,10 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from routesolar.model.points import Points
-from routesolar.model.road import Pieces, metres_from_middle, road_pieces
+from routesolar.model.road import RoadPieces, metres_from_middle, road_pieces
 from routesolar.model.stands import Stand, columns_under, grid_at, in_blocks, stand_along
 from routesolar.physics.columns import Columns, crowns_per_column, tallest_columns_m
-from routesolar.physics.corridor import Line, Road, Vehicle, pieces_near
+from routesolar.physics.corridor import Corridor, Road, Vehicle, pieces_near
 from routesolar.physics.crowns import OVERHANG, Habit
 from routesolar.physics.opening import trunk_lines_m
 from routesolar.physics.raymarch import Grid, Views
@@ -17,8 +17,7 @@ from routesolar.physics.stand import tallest_m
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.fitting import check_canopy_fits, check_terrain_fits
 from routesolar.trip.segments import Segments
-from routesolar.trip.surroundings import Canopy, Terrain
-from routesolar.trip.surroundings import Trees as KindOfTrees
+from routesolar.trip.surroundings import Canopy, Terrain, Trees
 
 AT_A_TIME = 4096  # points looked from at once: the road around each has to be held
 
@@ -35,7 +34,7 @@ class SingleTrees(NamedTuple):
         return type(self)(_at(self.views, rows), self.columns, self.crowns_per_column[rows])
 
 
-class Trees(NamedTuple):
+class TreesInView(NamedTuple):
     """The canopy around some points of a drive among one kind of trees, as the ray march reads it.
 
     `rows` are the points' places in the order of travel. Stands are random; trees are single where heights
@@ -50,7 +49,7 @@ class Trees(NamedTuple):
     single: SingleTrees | None
 
 
-def habit_of(trees: KindOfTrees) -> Habit:
+def habit_of(trees: Trees) -> Habit:
     """Return the shape of trees of one kind."""
     return Habit(trees.crown_base_frac, trees.crown_slenderness, trees.height_spread_frac)
 
@@ -67,7 +66,7 @@ class Lookout(NamedTuple):
     views: Views
     single: SingleTrees | None
     vehicle: Vehicle
-    pieces: Pieces
+    pieces: RoadPieces
 
 
 class Wood(NamedTuple):
@@ -76,7 +75,7 @@ class Wood(NamedTuple):
     lookout: Lookout
     canopy: Canopy
     views: Views
-    line: Line
+    line: Corridor
     grid: Grid
 
 
@@ -115,13 +114,13 @@ def wood_at(lookout: Lookout, canopy: Canopy) -> Wood:
     return Wood(lookout, canopy, views, _line(lookout, canopy, views, grid), grid)
 
 
-def trees_around(wood: Wood, some: IntArray | None = None) -> Iterator[Trees]:
+def trees_around(wood: Wood, some: IntArray | None = None) -> Iterator[TreesInView]:
     """Yield the trees around the points, or some of them, by kind and some at a time; rows are places there."""
     points, single = wood.lookout.points, wood.lookout.single
     places = np.arange(len(points.segment)) if some is None else some
     for rows, trees in _by_kind(wood.canopy, points.segment[places]):
         at = places[rows]
-        yield Trees(
+        yield TreesInView(
             rows,
             _at(wood.views, at),
             pieces_near(wood.line, Vehicle(*(values[at] for values in wood.lookout.vehicle))),
@@ -137,7 +136,7 @@ def _layers(canopy: Canopy, points: Points) -> FloatArray:
     return layers
 
 
-def _by_kind(canopy: Canopy, segment: IntArray) -> Iterator[tuple[IntArray, KindOfTrees]]:
+def _by_kind(canopy: Canopy, segment: IntArray) -> Iterator[tuple[IntArray, Trees]]:
     """Yield the points, of these segments, among each kind of trees, some at a time."""
     kind = canopy.kind[segment]
     for number in np.unique(kind):
@@ -151,7 +150,7 @@ def _at(views: Views, rows: IntArray) -> Views:
     return Views._make(values[rows] if isinstance(values, np.ndarray) else values for values in views)
 
 
-def _line(lookout: Lookout, canopy: Canopy, views: Views, grid: Grid) -> Line:
+def _line(lookout: Lookout, canopy: Canopy, views: Views, grid: Grid) -> Corridor:
     """Return the road with the trunks' distance from it, by the kind of trees on each segment."""
     points, pieces = lookout.points, lookout.pieces
     width_m = (canopy.width_factor * canopy.road_width_m)[points.segment]
@@ -159,7 +158,7 @@ def _line(lookout: Lookout, canopy: Canopy, views: Views, grid: Grid) -> Line:
     for rows, trees in _by_kind(canopy, points.segment):
         overhang = OVERHANG[trees.road_width_between]
         trunk_line_m[rows] = trunk_lines_m(_at(views, rows), grid, width_m[rows], habit_of(trees), overhang)
-    return Line(*pieces[1:], points.mean(trunk_line_m[None])[0, pieces.segment])
+    return Corridor(*pieces[1:], points.mean(trunk_line_m[None])[0, pieces.segment])
 
 
 def _views(

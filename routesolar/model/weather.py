@@ -14,7 +14,7 @@ from scipy.spatial import cKDTree
 from routesolar.errors import InputError
 from routesolar.model.clear_sky_index import Nodes, clear_shares, iso
 from routesolar.physics.air import LAPSE_C_PER_M
-from routesolar.physics.clouds import States, forecast_sun_out_prob, irradiance_states, sun_out_states
+from routesolar.physics.clouds import CloudStates, forecast_sun_out_prob, irradiance_states, sun_out_states
 from routesolar.physics.geodesy import earth_centred_m
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Segments
@@ -30,7 +30,7 @@ _DAY_S = 86400.0
 class WeatherAlong(NamedTuple):
     """Weather on segments (d, n): `states` is None where the file says nothing of light; the rest NaN there."""
 
-    states: States | None
+    states: CloudStates | None
     air_c: FloatArray
     wind_mps: FloatArray
     wind_from_deg: FloatArray
@@ -156,7 +156,7 @@ def _light(weather: WeatherSeries, nodes: Nodes) -> tuple[FloatArray, ...] | Non
 
 def _states(
     light: tuple[FloatArray, ...], mean: Callable[[FloatArray], FloatArray], elevation_deg: FloatArray
-) -> States:
+) -> CloudStates:
     """Return the states on segments: of the irradiance where there is some, else of the cloud fraction."""
     *shares, cloud_frac = light
     measured = irradiance_states(*map(mean, shares))
@@ -164,7 +164,7 @@ def _states(
         return measured
     covered = sun_out_states(forecast_sun_out_prob(mean(cloud_frac), elevation_deg))
     lit = np.isfinite(measured.sun_out_prob)
-    return States(*(np.where(lit, one, other) for one, other in zip(measured, covered, strict=True)))
+    return CloudStates(*(np.where(lit, one, other) for one, other in zip(measured, covered, strict=True)))
 
 
 def _by_place(
@@ -240,7 +240,9 @@ def _places_m(weather: WeatherSeries) -> FloatArray:
     return earth_centred_m(weather.latitude_deg, weather.longitude_deg)
 
 
-def _refuse_gaps(weather: WeatherSeries, states: States, at: FloatArray, elevation_deg: FloatArray) -> None:
+def _refuse_gaps(
+    weather: WeatherSeries, states: CloudStates, at: FloatArray, elevation_deg: FloatArray
+) -> None:
     """Raise InputError where the sun is up and the file says nothing of the sky."""
     missing = np.isnan(states.sun_out_prob) & (elevation_deg > 0)
     if missing.any():

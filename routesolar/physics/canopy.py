@@ -15,12 +15,12 @@ from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
 from routesolar.physics.corridor import Road, turn_pieces
 from routesolar.physics.crowns import Crowns, Habit, crowns_of
-from routesolar.physics.raymarch import Band, Grid, Views, gather_cells, spot_of
+from routesolar.physics.raymarch import Grid, GroundAhead, Views, gather_cells, spot_of
 from routesolar.physics.shadows import (
     LANES,
     Bundle,
     Ray,
-    Room,
+    Workspace,
     band_of,
     cast_shadows,
     lean_of,
@@ -78,7 +78,14 @@ def _beam_overlap(
 
 @compiled
 def _overlap(
-    views: Views, road: Road, grid: Grid, crowns: Crowns, i: int, azimuth: float, elevation: float, room: Room
+    views: Views,
+    road: Road,
+    grid: Grid,
+    crowns: Crowns,
+    i: int,
+    azimuth: float,
+    elevation: float,
+    room: Workspace,
 ) -> float:
     """Return the crowns met by one ray; minus the number of cells if the room is too small for them."""
     if not elevation > 0.0:
@@ -97,7 +104,9 @@ def _overlap(
 
 
 @compiled
-def bundle_of(views: Views, road: Road, grid: Grid, crowns: Crowns, i: int, ray: Ray, room: Room) -> Bundle:
+def bundle_of(
+    views: Views, road: Road, grid: Grid, crowns: Crowns, i: int, ray: Ray, room: Workspace
+) -> Bundle:
     """Fill the room with the shadows and the pieces of road around one ray; return what they have in common.
 
     Where the room is too small, `patches` is minus the number of cells.
@@ -114,7 +123,7 @@ def bundle_of(views: Views, road: Road, grid: Grid, crowns: Crowns, i: int, ray:
 
 
 @compiled
-def inside_one(pieces: FloatArray, count: int, band: Band) -> bool:
+def inside_one(pieces: FloatArray, count: int, band: GroundAhead) -> bool:
     """Return whether the whole band lies in the corridor around one piece of road."""
     for k in range(count):
         inside = True
@@ -135,7 +144,7 @@ def _near_piece(piece: FloatArray, s: float, y: float) -> bool:
 
 
 @compiled
-def _sum_bundle(bundle: Bundle, room: Room) -> float:
+def _sum_bundle(bundle: Bundle, room: Workspace) -> float:
     """Return the crowns met, from a first bundle over the whole width and closer ones where it jumps."""
     step = pi / (LANES + 1)
     lines_between(bundle, 0.0, pi, room)
@@ -160,7 +169,7 @@ def _sum_bundle(bundle: Bundle, room: Room) -> float:
 
 @compiled
 def _look_closer(
-    bundle: Bundle, angle: float, share: float, next_share: float, allowed: float, room: Room
+    bundle: Bundle, angle: float, share: float, next_share: float, allowed: float, room: Workspace
 ) -> float:
     """Return what closer lines between two neighbours add to their trapezium; they narrow in on the jump."""
     step = pi / (LANES + 1)

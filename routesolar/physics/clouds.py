@@ -33,7 +33,7 @@ _PROBS = np.linspace(LEAST_PROB, MOST_PROB, 393)
 _OKTA_SUN_OUT_PROB = np.array([0.99, 0.987, 0.964, 0.898, 0.784, 0.628, 0.438, 0.218, 0.01])
 
 
-class States(NamedTuple):
+class CloudStates(NamedTuple):
     """The two states for given sun-out probabilities; all arrays of one shape, all dimensionless."""
 
     sun_out_prob: FloatArray
@@ -63,7 +63,7 @@ class Scenario:
         return self.sun_out_prob * self.out_share + (1 - self.sun_out_prob) * self.hidden_share
 
 
-def sun_out_states(sun_out_prob: ArrayLike) -> States:
+def sun_out_states(sun_out_prob: ArrayLike) -> CloudStates:
     """Return the two states that go with a sun-out probability, clipped to 0.01-0.99.
 
     Calibrated on five-minute means of three SURFRAD stations, all of 2018, over the clear sky that every drive
@@ -80,7 +80,7 @@ def sun_out_states(sun_out_prob: ArrayLike) -> States:
     prob = np.clip(np.asarray(sun_out_prob, dtype=np.float64), LEAST_PROB, MOST_PROB)
     out_share = OUT_LEAST + OUT_RISE * prob
     hidden_share = HIDDEN_LEAST + HIDDEN_RISE * prob
-    return States(
+    return CloudStates(
         sun_out_prob=prob,
         out_share=out_share,
         out_beam_share=out_share * (1 - 0.65 * (1 - prob) ** 2.2),
@@ -118,7 +118,7 @@ def forecast_sun_out_prob(cloud_frac: ArrayLike, apparent_elevation_deg: ArrayLi
     return np.asarray(prob, dtype=np.float64)
 
 
-def irradiance_states(ghi_share: ArrayLike, beam_share: ArrayLike, clear_beam_frac: ArrayLike) -> States:
+def irradiance_states(ghi_share: ArrayLike, beam_share: ArrayLike, clear_beam_frac: ArrayLike) -> CloudStates:
     """Return two states whose mean is exactly a given global irradiance, and a given beam.
 
     `ghi_share` and `beam_share` are global and direct normal irradiance over those of a truly clear sky;

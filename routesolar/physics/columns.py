@@ -24,7 +24,7 @@ from routesolar.physics.crowns_from_above import (
     solid_between_m,
 )
 from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, azimuth_deg, elevation_deg
-from routesolar.physics.raymarch import Spot, Views, per_cell, rise_of, spot_of
+from routesolar.physics.raymarch import Viewpoint, Views, per_cell, rise_of, spot_of
 from routesolar.physics.shadows import NEAR_M
 
 AROUND_M, PLACES = 60.0, 21  # the cover around a point is looked at on so many rows of places as far as this
@@ -183,7 +183,7 @@ def _mirrored(index: int, size: int) -> int:
 
 
 @compiled
-def columns_ahead(columns: Columns, spot: Spot, sight: Sight, crossed: FloatArray) -> int:
+def columns_ahead(columns: Columns, spot: Viewpoint, sight: Sight, crossed: FloatArray) -> int:
     """Write the columns as tall as the ray is high where it enters them; return how many.
 
     Rows of `crossed` are where the ray enters and leaves the cell, metres ahead, the column's height and that

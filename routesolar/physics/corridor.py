@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
 from routesolar.physics.geodesy import metres_per_degree
-from routesolar.physics.raymarch import Band
+from routesolar.physics.raymarch import GroundAhead
 
 REACH_M = 800.0  # pieces of road farther from the vehicle do not matter to its shade
 
 
-class Line(NamedTuple):
+class Corridor(NamedTuple):
     """n straight pieces of road, from start to end in degrees, and the trunks' distance from it in metres."""
 
     start_latitude_deg: FloatArray
@@ -78,7 +78,7 @@ def distance_to_piece(east_0: float, north_0: float, east_1: float, north_1: flo
 
 
 @compiled
-def turn_pieces(road: Road, i: int, east: float, north: float, band: Band, pieces: FloatArray) -> int:
+def turn_pieces(road: Road, i: int, east: float, north: float, band: GroundAhead, pieces: FloatArray) -> int:
     """Write the pieces of road that touch a band, in its frame along (east, north); return how many."""
     count = 0
     reach = max(band.high, -band.low) + band.widest
@@ -175,7 +175,7 @@ def _make_disjoint(spans: FloatArray, rows: int, j: int) -> None:
         spans[k, 0, j], spans[k, 1, j] = low, high
 
 
-def pieces_near(line: Line, vehicle: Vehicle) -> Road:
+def pieces_near(line: Corridor, vehicle: Vehicle) -> Road:
     """Return the pieces of road within 800 m of each vehicle, nearest first, in metres from it.
 
     Pieces without length (stops) are left out. Straight lines between degrees: good to 0.1 m in 800 m.

@@ -51,7 +51,7 @@ class Crowns(NamedTuple):
     steps: FloatArray
 
 
-class Stand(NamedTuple):
+class RoadsideStand(NamedTuple):
     """A uniform stand beside a straight road, and where the panel is: metres, offset right of the centre."""
 
     cover_frac: float
@@ -94,7 +94,9 @@ def outer_share(distance: float) -> float:
 
 
 @compiled
-def straight_overlap(stand: Stand, habit: Habit, from_heading_deg: float, elevation_deg: float) -> float:
+def straight_overlap(
+    stand: RoadsideStand, habit: Habit, from_heading_deg: float, elevation_deg: float
+) -> float:
     """Return the crowns met on average by a ray along a straight, level road through a uniform stand.
 
     `from_heading_deg` is the sun's azimuth less the road's heading. Exact for random crowns, except that

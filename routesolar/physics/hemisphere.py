@@ -21,13 +21,13 @@ from routesolar.physics.raymarch import (
     LAYERS,
     ROW_IN,
     ROW_OUT,
-    Band,
     Grid,
+    GroundAhead,
     Views,
     gather_cells,
     spot_of,
 )
-from routesolar.physics.shadows import Lean, Room, band_of, lean_of, line_norm, make_room, ray_at
+from routesolar.physics.shadows import Lean, Workspace, band_of, lean_of, line_norm, make_room, ray_at
 
 LINES = 5  # per azimuth
 
@@ -40,10 +40,10 @@ class Fan(NamedTuple):
     side_slope: float
     panel_height_m: float
     lowest: int
-    band: Band
+    band: GroundAhead
 
 
-class Table(NamedTuple):
+class SkyWorkspace(NamedTuple):
     """Working arrays by elevation: its slope and the fan's rays; and the lines' norm."""
 
     slope: FloatArray
@@ -75,7 +75,7 @@ def _sky_overlap(
     count, classes = len(azimuth), len(crowns.steps)
     overlap = np.zeros((count, AZIMUTHS, ELEVATIONS))
     room = make_room(16, 256, classes, LINES)
-    table = Table(slope, np.empty(ELEVATIONS), np.empty(ELEVATIONS), norm)
+    table = SkyWorkspace(slope, np.empty(ELEVATIONS), np.empty(ELEVATIONS), norm)
     for i in range(count):
         if views.layers[i] == 0.0:
             continue
@@ -92,7 +92,7 @@ def _sky_overlap(
             for c in range(found):
                 widest = max(widest, crowns.radius * crowns.steps[-1] * room.cells[c, HEIGHT])
             if widest > 0.0:
-                band = Band(fan.band.low, fan.band.high, widest)
+                band = GroundAhead(fan.band.low, fan.band.high, widest)
                 pieces = turn_pieces(road, i, fan.east, fan.north, band, room.pieces)
                 _sum_fan(fan, crowns, lean_of(spot, 0.0), (widest, found, pieces), table, room, overlap[i, k])
             overlap[i, k, : fan.lowest] = np.inf
@@ -100,7 +100,7 @@ def _sky_overlap(
 
 
 @compiled
-def _fan_at(views: Views, crowns: Crowns, i: int, east: float, north: float, table: Table) -> Fan:
+def _fan_at(views: Views, crowns: Crowns, i: int, east: float, north: float, table: SkyWorkspace) -> Fan:
     """Return the rays of point i towards one azimuth, and write what depends on their elevation."""
     lowest = ELEVATIONS
     for e in range(ELEVATIONS - 1, -1, -1):
@@ -113,7 +113,7 @@ def _fan_at(views: Views, crowns: Crowns, i: int, east: float, north: float, tab
     band = band_of(views.tallest_m[i], crowns, steep)
     if lowest < ELEVATIONS:
         level = band_of(views.tallest_m[i], crowns, ray_at(views, crowns, i, east, north, table.slope[lowest]))
-        band = Band(min(level.low, band.low), max(level.high, band.high), max(level.widest, band.widest))
+        band = GroundAhead(min(level.low, band.low), max(level.high, band.high), max(level.widest, band.widest))
     return Fan(east, north, steep.side_slope, views.panel_height_m, lowest, band)
 
 
@@ -123,8 +123,8 @@ def _sum_fan(
     crowns: Crowns,
     lean: Lean,
     counts: tuple[float, int, int],
-    table: Table,
-    room: Room,
+    table: SkyWorkspace,
+    room: Workspace,
     overlap: FloatArray,
 ) -> None:
     """Add the crowns met towards one azimuth, by elevation, from the room's cells and pieces of road."""
@@ -169,7 +169,7 @@ def _sum_fan(
 
 @compiled
 def _add_stretch(
-    table: Table,
+    table: SkyWorkspace,
     overlap: FloatArray,
     shadow: tuple[float, float],
     first: float,

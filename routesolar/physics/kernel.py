@@ -23,7 +23,7 @@ from routesolar.physics.cells import (
 )
 from routesolar.physics.charging import controller_output_w
 from routesolar.physics.compiled import compiled
-from routesolar.physics.kernel_arrays import Chain, Drive, Faces, OpenSky, Shade, States, Watts
+from routesolar.physics.kernel_arrays import Chain, Drive, Faces, OpenSky, ShadeOnFaces, States, Watts
 from routesolar.physics.partial_shade import even_frac
 from routesolar.physics.sky import (
     LOWEST_COS_ZENITH,
@@ -112,7 +112,7 @@ def _view(
     f: int,
     toward_sun: tuple[float, float, float],
     extra_wm2: float,
-    shade: Shade,
+    shade: ShadeOnFaces,
     faces: Faces,
 ) -> View:
     """Return the view of face f on segment j of departure i."""
@@ -238,7 +238,7 @@ def _departure(
     i: int,
     drive: Drive,
     open_sky: OpenSky,
-    shade: Shade,
+    shade: ShadeOnFaces,
     faces: Faces,
     states: States,
     chain: Chain,
@@ -278,7 +278,7 @@ def _departure(
 
 @compiled
 def run_chain(
-    drive: Drive, open_sky: OpenSky, shade: Shade, faces: Faces, states: States, chain: Chain
+    drive: Drive, open_sky: OpenSky, shade: ShadeOnFaces, faces: Faces, states: States, chain: Chain
 ) -> Watts:
     """Return Watts of every sky, departure and segment; at night exactly nothing.
 

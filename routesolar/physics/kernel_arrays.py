@@ -27,7 +27,7 @@ class OpenSky(NamedTuple):
     dhi_wm2: FloatArray
 
 
-class Shade(NamedTuple):
+class ShadeOnFaces(NamedTuple):
     """What trees, terrain and roof load leave: beam (d, n), and each face's dome (f, d or 1, n).
 
     `lit_frac` (d, n) is the beam's mean along the segment weighted by itself: what is lit where light falls.

@@ -55,7 +55,7 @@ class Views(NamedTuple):
     tallest_m: FloatArray
 
 
-class Spot(NamedTuple):
+class Viewpoint(NamedTuple):
     """One point in a frame: grid place, cells per metre ahead and aside, and the point's own trees."""
 
     col: float
@@ -69,7 +69,7 @@ class Spot(NamedTuple):
     default_height_m: float
 
 
-class Band(NamedTuple):
+class GroundAhead(NamedTuple):
     """The ground that matters to a ray: metres ahead from `low` to `high`, and `widest` to both sides."""
 
     low: float
@@ -89,10 +89,10 @@ def rise_of(views: Views, i: int, east: float, north: float, slope: float) -> fl
 
 
 @compiled
-def spot_of(views: Views, i: int, east: float, north: float) -> Spot:
+def spot_of(views: Views, i: int, east: float, north: float) -> Viewpoint:
     """Return the view of point i in a frame that looks along the unit vector (east, north)."""
     cells = views.cells_per_m[i]
-    return Spot(
+    return Viewpoint(
         views.col[i],
         views.row[i],
         cells[0, 0] * east + cells[0, 1] * north,
@@ -106,7 +106,7 @@ def spot_of(views: Views, i: int, east: float, north: float) -> Spot:
 
 
 @compiled
-def trees_at(grid: Grid, spot: Spot, row: int, col: int) -> tuple[float, float]:
+def trees_at(grid: Grid, spot: Viewpoint, row: int, col: int) -> tuple[float, float]:
     """Return crown layers and height in metres of a cell, after what is known at the point itself."""
     layers, height_m = grid.beyond_layers, grid.beyond_height_m
     if 0 <= row < grid.height and 0 <= col < grid.width:
@@ -133,7 +133,7 @@ def per_cell(cells_ahead: float) -> float:
 
 
 @compiled
-def gather_cells(grid: Grid, spot: Spot, band: Band, cells: FloatArray) -> int:
+def gather_cells(grid: Grid, spot: Viewpoint, band: GroundAhead, cells: FloatArray) -> int:
     """Write the cells of a band that have trees; return how many there are, even if there is no room for all.
 
     A cell of unknown cover is written as NaN: it is never left out.

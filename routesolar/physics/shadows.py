@@ -22,8 +22,8 @@ from routesolar.physics.raymarch import (
     LAYERS,
     ROW_IN,
     ROW_OUT,
-    Band,
-    Spot,
+    GroundAhead,
+    Viewpoint,
     Views,
     per_cell,
     rise_of,
@@ -80,12 +80,12 @@ class Bundle(NamedTuple):
 
     patches: int
     pieces: int
-    band: Band
+    band: GroundAhead
     half_chord: float
     lean: Lean
 
 
-class Room(NamedTuple):
+class Workspace(NamedTuple):
     """Working arrays, so that no ray asks for memory."""
 
     pieces: FloatArray
@@ -100,9 +100,9 @@ class Room(NamedTuple):
 
 
 @compiled
-def make_room(pieces: int, cells: int, classes: int, lanes: int) -> Room:
+def make_room(pieces: int, cells: int, classes: int, lanes: int) -> Workspace:
     """Return working arrays for so many pieces of road, cells, and size classes of trees, and lines."""
-    return Room(
+    return Workspace(
         np.empty((pieces, 5)),
         np.empty((cells, CELL_COLUMNS)),
         np.empty((cells * classes, 8)),
@@ -125,14 +125,14 @@ def ray_at(views: Views, crowns: Crowns, i: int, east: float, north: float, slop
 
 
 @compiled
-def lean_of(spot: Spot, centre: float) -> Lean:
+def lean_of(spot: Viewpoint, centre: float) -> Lean:
     """Return how the borders of cells lean in a point's frame, with the lean of the shadows' centres."""
     col, row = -spot.col_aside * per_cell(spot.col_ahead), -spot.row_aside * per_cell(spot.row_ahead)
     return Lean(col, row, centre)
 
 
 @compiled
-def band_of(tallest_m: FloatArray, crowns: Crowns, ray: Ray) -> Band:
+def band_of(tallest_m: FloatArray, crowns: Crowns, ray: Ray) -> GroundAhead:
     """Return the ground whose trees can shade a point, from bounds of their height near it and anywhere."""
     band = _band(tallest_m[0], crowns, ray)
     if max(band.high, -band.low) + band.widest > NEAR_M:
@@ -141,7 +141,7 @@ def band_of(tallest_m: FloatArray, crowns: Crowns, ray: Ray) -> Band:
 
 
 @compiled
-def _band(tallest_m: float, crowns: Crowns, ray: Ray) -> Band:
+def _band(tallest_m: float, crowns: Crowns, ray: Ray) -> GroundAhead:
     tall_m = tallest_m * crowns.steps[-1]
     widest = crowns.radius * tall_m
     aside = abs(ray.side_slope) * widest * ray.per_rise
@@ -152,7 +152,7 @@ def _band(tallest_m: float, crowns: Crowns, ray: Ray) -> Band:
     level_m = ray.panel_height_m / crowns.base if crowns.base > 0.0 else np.inf
     if level_m < tall_m:
         low = min(low, min(near, _shadow_ends(level_m, crowns, ray)[0]) - aside)
-    return Band(max(low, -REACH_M), min(max(0.0, high + aside), REACH_M), widest)
+    return GroundAhead(max(low, -REACH_M), min(max(0.0, high + aside), REACH_M), widest)
 
 
 @compiled
@@ -163,7 +163,9 @@ def _shadow_ends(tall_m: float, crowns: Crowns, ray: Ray) -> tuple[float, float]
 
 
 @compiled
-def cast_shadows(crowns: Crowns, ray: Ray, lean: Lean, band: Band, room: Room, found: int) -> tuple[int, Band]:
+def cast_shadows(
+    crowns: Crowns, ray: Ray, lean: Lean, band: GroundAhead, room: Workspace, found: int
+) -> tuple[int, GroundAhead]:
     """Write a patch for the trees of each cell whose shadow touches it; return how many, and their band."""
     count, low, high, widest = 0, band.high, band.low, 0.0
     for k in range(found):
@@ -188,11 +190,11 @@ def cast_shadows(crowns: Crowns, ray: Ray, lean: Lean, band: Band, room: Room, f
     for k in range(count):
         patch = room.patches[k]
         patch[_DENSITY] *= LINE_NORM[min(_NORM_BINS, int(_NORM_BINS * patch[_RADIUS] / widest))]
-    return count, Band(max(low, band.low), min(high, band.high), widest)
+    return count, GroundAhead(max(low, band.low), min(high, band.high), widest)
 
 
 @compiled
-def lines_between(bundle: Bundle, first: float, last: float, room: Room) -> None:
+def lines_between(bundle: Bundle, first: float, last: float, room: Workspace) -> None:
     """Write crowns met per metre across on lines at the angles between two, by their cosine over the width."""
     y, met, low, high = room.y, room.met, room.low, room.high
     for j in range(LANES):

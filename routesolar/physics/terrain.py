@@ -35,7 +35,7 @@ class Pyramid(NamedTuple):
     width: int
 
 
-class Place(NamedTuple):
+class RasterPoints(NamedTuple):
     """Where n points lie on a raster, and the distances it speaks for.
 
     `col`, `row` (n,) count cells from the raster's corner: a cell's centre lies at half numbers. `cells_per_m`
@@ -54,10 +54,10 @@ class Relief(NamedTuple):
     """A raster of elevations and where the points lie on it."""
 
     ground: Pyramid
-    place: Place
+    place: RasterPoints
 
 
-class Ray(NamedTuple):
+class HorizonRay(NamedTuple):
     """A ray over the ground: where it starts, rows and columns passed per metre, its reach and its eye."""
 
     row: float
@@ -140,7 +140,7 @@ def _elevations(ground: Pyramid, row: FloatArray, col: FloatArray) -> FloatArray
 
 
 @compiled
-def scan_ray(ground: Pyramid, ray: Ray) -> tuple[float, int, int]:
+def scan_ray(ground: Pyramid, ray: HorizonRay) -> tuple[float, int, int]:
     """Return the steepest rise (m per m, 0 at least) along a ray, the samples taken and the samples known."""
     step_cell_m = 1.0 / math.hypot(ray.rows_per_m, ray.cols_per_m)
     s = max(ray.from_m, STEP_CELLS * step_cell_m)
@@ -166,7 +166,7 @@ def scan_ray(ground: Pyramid, ray: Ray) -> tuple[float, int, int]:
 
 @compiled
 def _scan(
-    ground: Pyramid, place: Place, eye_elevation_m: FloatArray, steepest: FloatArray, counts: IntArray
+    ground: Pyramid, place: RasterPoints, eye_elevation_m: FloatArray, steepest: FloatArray, counts: IntArray
 ) -> None:
     """Raise `steepest` (n, a) to what this relief shows; add samples taken and known to `counts` (n, 2)."""
     azimuths = steepest.shape[1]
@@ -174,7 +174,7 @@ def _scan(
         for k in range(azimuths):
             angle = 2.0 * math.pi * k / azimuths
             east, north = math.sin(angle), math.cos(angle)
-            ray = Ray(
+            ray = HorizonRay(
                 place.row[i],
                 place.col[i],
                 place.cells_per_m[i, 1, 0] * east + place.cells_per_m[i, 1, 1] * north,

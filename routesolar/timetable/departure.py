@@ -13,7 +13,7 @@ KNOWN_YEARS = range(1901, 2100)  # beyond, neither the zones nor the sun's posit
 EXAMPLE = 'write it as "2026-11-20 07:30", or with an offset as "2026-11-20 07:30+11:00"'
 
 
-class Departure(NamedTuple):
+class Start(NamedTuple):
     """The start in UTC seconds, and notes on how the text was understood."""
 
     utc_s: float
@@ -46,7 +46,7 @@ def checked_zone(name: str) -> str:
     return name
 
 
-def parse_departure(text: str, time_zone: str) -> Departure:
+def parse_departure(text: str, time_zone: str) -> Start:
     """Return the departure a text means: ISO date and time, local in `time_zone` unless it has an offset.
 
     Of a time that the clock shows twice the first is meant, with a note.
@@ -76,7 +76,7 @@ def read_departure(text: str) -> datetime:
     return _in_known_years(moment)
 
 
-def departure_at(moment: datetime, time_zone: str) -> Departure:
+def departure_at(moment: datetime, time_zone: str) -> Start:
     """Return a departure at a date and time, local in `time_zone` unless it has an offset.
 
     Of a time that the clock shows twice the first is meant, with a note.
@@ -87,7 +87,7 @@ def departure_at(moment: datetime, time_zone: str) -> Departure:
     """
     _in_known_years(moment)
     if moment.tzinfo is not None:
-        return Departure(moment.timestamp(), ())
+        return Start(moment.timestamp(), ())
     zone = ZoneInfo(checked_zone(time_zone))
     first, second = (moment.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
     shown = first.astimezone(UTC).astimezone(zone)
@@ -99,8 +99,8 @@ def departure_at(moment: datetime, time_zone: str) -> Departure:
         )
     if first.utcoffset() != second.utcoffset():
         note = f"the clock shows {moment:%H:%M} twice that day; the first ({first.isoformat()}) is used"
-        return Departure(first.timestamp(), (note,))
-    return Departure(first.timestamp(), ())
+        return Start(first.timestamp(), (note,))
+    return Start(first.timestamp(), ())
 
 
 def _in_known_years(moment: datetime) -> datetime:

@@ -20,7 +20,7 @@ STEEPEST_FRAC = 0.35  # the steepest public roads (common practice, no source); 
 FASTEST_MPS = 70.0
 
 
-class Said(NamedTuple):
+class TripNotes(NamedTuple):
     """What is known of the whole trip, and what has to be said about it."""
 
     route_name: str
@@ -39,7 +39,7 @@ def place(
     trip: Itinerary,
     stretches: Sequence[Stretch],
     departure_utc_s: FloatArray,
-    said: Said,
+    said: TripNotes,
 ) -> Segments:
     """Return the segments that `pieces` of the line are, timed from each departure."""
     parts = [trip.parts[number] for number in pieces.part.tolist()]

@@ -14,7 +14,7 @@ from routesolar.timetable.line import Line
 from routesolar.timetable.marks import kilometres, leg_bounds, waypoint_passes
 from routesolar.timetable.pacing import paced
 from routesolar.timetable.parts import itinerary
-from routesolar.timetable.placing import Said, place
+from routesolar.timetable.placing import TripNotes, place
 from routesolar.timetable.recorded import Times, recorded_start_utc_s, recorded_times
 from routesolar.timetable.steadying import steadied
 from routesolar.timetable.stops import PlacedStop, planned_stops, recorded_stops
@@ -56,7 +56,7 @@ def drive(route: Route, departure_utc_s: FloatArray | None, *, plan: Plan) -> Se
         departure_utc_s=departures_s,
         time_zone=zone,
     )
-    said = Said(
+    said = TripNotes(
         route_name=route.name,
         files=route.files,
         waypoints=tuple(waypoint for waypoint in route.waypoints if not waypoint.on_route),

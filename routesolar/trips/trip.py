@@ -11,7 +11,7 @@ from routesolar.errors import UsageError
 from routesolar.files.stated import Stated, overridden
 from routesolar.files.tripfile import read_trip_file
 from routesolar.files.wording import FIT
-from routesolar.timetable import Departure, departure_at, drive, time_zone_at
+from routesolar.timetable import Start, departure_at, drive, time_zone_at
 from routesolar.timetable.own_route import route_at
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.noun import Noun
@@ -35,7 +35,7 @@ class Trip(Noun):
 
     route: Route
     plan: Plan = field(default_factory=Plan)
-    departure: Departure | None = None
+    departure: Start | None = None
     rig: Rig | None = None
     skies: tuple[Sky, ...]
     sources: Sources = field(default_factory=Sources)

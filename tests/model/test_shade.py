@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 from routesolar.model.other_trees import canopy_at
 from routesolar.model.shade import cast_shade
 from routesolar.physics.corridor import REACH_M
-from routesolar.physics.crowns import OVERHANG, Stand, straight_overlap
+from routesolar.physics.crowns import OVERHANG, RoadsideStand, straight_overlap
 from routesolar.physics.dome import azimuth_deg, direction_weight, elevation_deg
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.physics.opening import overhang_at
@@ -84,7 +84,7 @@ def test_a_uniform_wood_shades_a_straight_road_as_the_closed_form_says(heading, 
     canopy = Canopy.uniform(COUNT, cover_frac=0.6, height_m=18.0)
     beam = cast(segments, canopy, suns(azimuth, elevation)).beam_transmittance_frac[0, 10:-10]
     trunks = 6.0 + overhang_at(0.6, OVERHANG["opening"]) * 3.6
-    stand = Stand(0.6, 18.0, trunks, 1.75, PANEL_M)
+    stand = RoadsideStand(0.6, 18.0, trunks, 1.75, PANEL_M)
     met = straight_overlap(stand, habit(), float(azimuth - heading), float(elevation))
     assert_allclose(beam, np.exp(-(1 - LEAF) * met), atol=0.005)
 

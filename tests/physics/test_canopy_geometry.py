@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose
 from plain_lines import plain_overlap
 
 from routesolar.physics.canopy import beam_overlap, bundle_of
-from routesolar.physics.corridor import Line, Vehicle, pieces_near
+from routesolar.physics.corridor import Corridor, Vehicle, pieces_near
 from routesolar.physics.crowns import crowns_of
 from routesolar.physics.geodesy import destination
 from routesolar.physics.shadows import LINE_NORM, lines_between, make_room, ray_at
@@ -148,7 +148,7 @@ def test_the_road_lies_where_geodesics_put_it_also_across_the_antimeridian(latit
     lat, lon = destination(latitude, longitude, bearing, reach_m)
     far_lat, far_lon = destination(latitude, longitude, bearing, reach_m + 30.0)
     beyond_lat, beyond_lon = destination(latitude, longitude, 0.0, 900.0)
-    line = Line(
+    line = Corridor(
         np.append(lat, [latitude, beyond_lat]),
         np.append(lon, [longitude, beyond_lon]),
         np.append(far_lat, [latitude, beyond_lat + 0.001]),

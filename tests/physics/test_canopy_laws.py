@@ -26,7 +26,7 @@ from routesolar.physics.columns import beam_crossings, sky_crossings
 from routesolar.physics.corridor import Road
 from routesolar.physics.crowns import (
     OVERHANG,
-    Stand,
+    RoadsideStand,
     column_transmittance,
     crown_transmittance,
     layers,
@@ -168,7 +168,7 @@ suns = st.tuples(st.floats(0.0, 360.0), st.floats(4.0, 85.0))
 @given(stands, suns, st.sampled_from([1.2, 1.75, 2.3]))
 def test_lines_sum_to_the_closed_form_beside_a_straight_road(stand, sun, ratio):
     cover, height, trunks, offset = stand
-    closed = straight_overlap(Stand(cover, height, trunks, offset, 2.0), habit(0.3, ratio), *sun)
+    closed = straight_overlap(RoadsideStand(cover, height, trunks, offset, 2.0), habit(0.3, ratio), *sun)
     found = beam(
         uniform_views(cover, height, 2.0), road_of(straight(), trunks, offset), habit(0.3, ratio), *sun
     )
@@ -192,7 +192,7 @@ def test_more_cover_never_lets_more_through(sun, line):
 
 
 def test_a_spread_of_heights_is_three_stands_of_a_third_each():
-    road = Stand(0.6, 18.0, 7.0, 1.0, 2.0)
+    road = RoadsideStand(0.6, 18.0, 7.0, 1.0, 2.0)
     expected = np.mean(
         [
             straight_overlap(road._replace(height_m=18.0 * (1 + 1.22 * 0.2 * step)), habit(), 70.0, 35.0)

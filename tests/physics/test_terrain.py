@@ -27,7 +27,7 @@ def relief(elevation_m, cell_m, east_m, north_m, from_m=0.0, to_m=30_000.0):
     slot = np.arange(rows * cols, dtype=np.int32).reshape(rows, cols)
     east_m, north_m = np.atleast_1d(east_m).astype(float), np.atleast_1d(north_m).astype(float)
     jacobian = np.tile([[1 / cell_m[0], 0.0], [0.0, -1 / cell_m[1]]], (len(east_m), 1, 1))
-    place = terrain.Place(east_m / cell_m[0], height - north_m / cell_m[1], jacobian, from_m, to_m)
+    place = terrain.RasterPoints(east_m / cell_m[0], height - north_m / cell_m[1], jacobian, from_m, to_m)
     return terrain.Relief(terrain.pyramid(tiles, slot, height, width), place)
 
 
@@ -122,7 +122,7 @@ class TestMadeUpGround:
         on_side = relief(np.rot90(ground), (30, 30), 0.0, 0.0)
         col, row = north_up.place.col, north_up.place.row
         jacobian = np.array([[[0.0, -1 / 30], [-1 / 30, 0.0]]])  # east is up, north is left
-        place = terrain.Place(row, 400 - col, jacobian, 0.0, 30_000.0)
+        place = terrain.RasterPoints(row, 400 - col, jacobian, 0.0, 30_000.0)
         turned = terrain.Relief(on_side.ground, place)
         assert seen(turned).horizon_deg == pytest.approx(seen(north_up).horizon_deg, abs=1e-3)
 
