@@ -1,6 +1,7 @@
 """What the browser tests share: opening a written page and reading what it shows."""
 
 import io
+from time import monotonic
 
 import numpy as np
 from matplotlib.colors import to_rgb
@@ -52,3 +53,11 @@ def mark_on_map(page):
 
 def pointed_row(page):
     return int(page.locator(".chart").get_attribute("aria-valuenow"))
+
+
+def wait_until(page, expression, most_s=10.0):
+    """Wait until an expression holds on the page; its policy forbids what the browser's own waiting evaluates."""
+    ends_s = monotonic() + most_s
+    while not page.evaluate(expression):
+        assert monotonic() < ends_s, f"{expression} never held"
+        page.wait_for_timeout(20)

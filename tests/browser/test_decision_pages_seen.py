@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from page_in_browser import DESKTOP, PHONE, painted, pixels, pointed_row, written
+from page_in_browser import DESKTOP, PHONE, painted, pixels, pointed_row, wait_until, written
 from sample_decisions import (
     a_year,
     calendar_report,
@@ -127,7 +127,7 @@ def test_two_departures_are_compared_and_a_link_opens_on_the_chosen_one(opened, 
     assert page.locator("input.departure").input_value() == "17"
     page.get_by_role("button", name="Pin to compare").click()
     slide_to(page, 30)
-    page.wait_for_function("location.hash === '#12:30'")
+    wait_until(page, "location.hash === '#12:30'")
     energies = {row.depart_utc_s: row.energy_wh for row in result.ranked}
     pinned, chosen = (energies[watts.segments.departure_utc_s[number]] for number in (17, 30))
     less = "less" if chosen < pinned else "more"

@@ -13,6 +13,7 @@ from page_in_browser import (
     place_on_map,
     pointed_row,
     reading,
+    wait_until,
     written,
 )
 from routes import gpx, point, straight, track
@@ -214,7 +215,7 @@ def test_a_finger_on_the_map_marks_a_place(opened, address, report):
     page.locator("#map_drive").scroll_into_view_if_needed()
     x, y = place_on_map(page, 30, report)
     page.touchscreen.tap(x, y)
-    page.wait_for_function("document.querySelector('.chart').getAttribute('aria-valuenow') < 120")
+    wait_until(page, "document.querySelector('.chart').getAttribute('aria-valuenow') < 120")
     assert pointed_row(page) == pytest.approx(30, abs=12)  # several segments share a pixel
 
 

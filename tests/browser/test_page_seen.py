@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from hostile_names import HOSTILE
-from page_in_browser import DESKTOP, PHONE, painted, pixels, reading, written
+from page_in_browser import DESKTOP, PHONE, painted, pixels, reading, wait_until, written
 from sample_harvest import full_report, renamed, winding_report
 
 from routesolar.report.colours import LOSS, POWER, classes
@@ -72,7 +72,7 @@ def test_the_page_never_scrolls_sideways(opened, address, width):
 def test_turning_the_phone_redraws_the_chart(opened, address):
     page = opened(address, **PHONE)
     page.set_viewport_size({"width": 844, "height": 390})
-    page.wait_for_function("document.querySelector('.chart svg').viewBox.baseVal.width > 700")
+    wait_until(page, "document.querySelector('.chart svg').viewBox.baseVal.width > 700")
 
 
 @pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
@@ -186,6 +186,6 @@ def test_a_tall_route_has_its_chart_beside_the_map(opened, tmp_path_factory, rep
     assert chart["x"] > drawn["x"] + drawn["width"]
     assert chart["y"] + chart["height"] < drawn["y"] + drawn["height"] + 150
     page.set_viewport_size({"width": 700, "height": 900})
-    page.wait_for_function("document.querySelector('.chart svg').viewBox.baseVal.width > 600")
+    wait_until(page, "document.querySelector('.chart svg').viewBox.baseVal.width > 600")
     drawn, chart = page.locator("#map_drive").bounding_box(), page.locator(".chart").bounding_box()
     assert chart["y"] > drawn["y"] + drawn["height"]
