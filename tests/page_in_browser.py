@@ -56,7 +56,7 @@ def pointed_row(page):
 
 
 def wait_until(page, expression, most_s=10.0):
-    """Wait until an expression holds on the page; its policy forbids what the browser's own waiting evaluates."""
+    """Wait until an expression holds on the page; its policy forbids the browser's own waiting."""
     ends_s = monotonic() + most_s
     while not page.evaluate(expression):
         assert monotonic() < ends_s, f"{expression} never held"
