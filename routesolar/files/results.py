@@ -9,7 +9,7 @@ import numpy as np
 
 from routesolar.trip.basis import Basis
 from routesolar.trip.clock import iso_local
-from routesolar.trip.harvest import Harvest
+from routesolar.trip.harvest import Harvest, LoadResult
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.route import SourceFile
 
@@ -24,14 +24,15 @@ _OPTIONAL = (
     "energy_low_wh energy_mid_wh energy_high_wh energy_clouds_low_wh energy_clouds_high_wh "
     "energy_shade_low_wh energy_shade_high_wh "
     "alternator_wh load_wh shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh "
-    "soc_start_frac soc_end_frac"
+    "soc_start_frac soc_end_frac lasts_prob"
 ).split()
 
 _DAY_MOMENTS = "start end dawn dusk lowest".split()
 _DAY_SUN = "energy_wh energy_low_wh energy_high_wh driving_wh stopped_wh".split()
 _DAY_BATTERY = (
     "alternator_wh load_wh used_wh shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh "
-    "soc_start_frac soc_dawn_frac soc_dusk_frac soc_end_frac lowest_soc_frac lowest_soc_poor_frac"
+    "soc_start_frac soc_dawn_frac soc_dusk_frac soc_end_frac lowest_soc_frac lowest_soc_poor_frac "
+    "lasts_prob"
 ).split()
 
 _BATTERY = (
@@ -39,6 +40,7 @@ _BATTERY = (
     "lowest_soc_poor_frac full_prob short_prob short_s shortfall_poor_wh alternator_needed_w "
     "alternator_needed_wh"
 ).split()
+_LOAD = ("reserve_soc_frac load_wh shortfall_wh shortfall_poor_wh off_s off_poor_s lasts_prob").split()
 _MOMENTS = "first_full first_reserve first_short first_short_poor lowest".split()
 
 
@@ -142,7 +144,17 @@ def _battery(report: HarvestReport) -> dict[str, Any]:
     if charge is None:
         return {}
     times = {name: getattr(charge, f"{name}_utc_s") for name in _MOMENTS}
-    return {"battery": {name: _local(at, zone) for name, at in times.items()} | _values(charge, _BATTERY)}
+    told = {name: _local(at, zone) for name, at in times.items()} | _values(charge, _BATTERY)
+    return {"battery": told | {"loads": [_load(load, zone) for load in charge.loads]}}
+
+
+def _load(load: LoadResult, zone: str) -> dict[str, Any]:
+    """Return what becomes of one load."""
+    return (
+        {"name": load.name, "keep": load.keep}
+        | _values(load, _LOAD)
+        | {name: _local(getattr(load, f"{name}_utc_s"), zone) for name in ("first_off", "first_off_poor")}
+    )
 
 
 def _skies(report: HarvestReport) -> list[dict[str, Any]]:
@@ -162,7 +174,7 @@ def _air(report: HarvestReport) -> dict[str, Any]:
 
 def _hours(report: HarvestReport) -> list[dict[str, Any]]:
     hours = report.harvest.hours
-    keys = _given(["driving_wh", "stopped_wh", "load_wh"], hours)
+    keys = _given(["driving_wh", "stopped_wh", "load_wh", "lasts_prob"], hours)
     zone = report.harvest.segments.time_zone
     return [{"start": iso_local(hour.start_utc_s, zone)} | _values(hour, keys) for hour in hours]
 

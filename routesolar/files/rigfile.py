@@ -11,7 +11,7 @@ from routesolar.errors import UsageError
 from routesolar.files.reading import PathText, printable, read_whole, source_file
 from routesolar.files.toml_checked import TomlTable, read_checked
 from routesolar.limits import limit_of
-from routesolar.trip.loads import Load, clock_windows_s
+from routesolar.trip.loads import Load, clock_windows_s, wrong_reserves
 from routesolar.trip.ranges import RANGES, complaint
 from routesolar.trip.rig import Alternator, Battery, Controller, Panel, Rig, RoofBox, check_curve
 
@@ -150,6 +150,8 @@ class _Load(_RigTable):
     power_w: float
     name: str = ""
     when: str = "always"
+    keep: int | None = None
+    reserve_soc_frac: float | None = None
 
     @field_validator("when")
     @classmethod
@@ -177,7 +179,7 @@ class _RigFile(TomlTable):
 
     @model_validator(mode="after")
     def _fits_together(self) -> "_RigFile":
-        wrong = [*self._without_battery(), *self._unsized(), *self._counted_twice()]
+        wrong = [*self._without_battery(), *self._unsized(), *self._counted_twice(), *self._dropped_wrongly()]
         if wrong:
             raise ValueError("; ".join(wrong))
         return self
@@ -193,6 +195,13 @@ class _RigFile(TomlTable):
         if all(panel.length_m and panel.width_m for panel in shaded):
             return []
         return ["[[roof_box]] shades panels, so every [[panel]] on the roof needs length_m and width_m"]
+
+    def _dropped_wrongly(self) -> list[str]:
+        if self.battery is None:
+            return []
+        loads = tuple(Load(**load.given()) for load in self.load)
+        wrong = wrong_reserves(loads, Battery(**self.battery.given()).reserve_soc_frac)
+        return [wrong] if wrong else []
 
     def _counted_twice(self) -> list[str]:
         """Return a complaint for each name whose loads draw at the same clock time."""

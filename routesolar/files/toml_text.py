@@ -72,7 +72,8 @@ def rig_text(rig: Rig) -> str:
     if rig.alternator is not None:
         blocks.append(_block("[alternator]", _fields(rig.alternator)))
     for load in rig.loads:
-        blocks.append(_block("[[load]]", {"name": load.name, "power_w": load.power_w, "when": load.when}))
+        said = {"name": load.name, "power_w": load.power_w, "when": load.when, "keep": load.keep}
+        blocks.append(_block("[[load]]", said | {"reserve_soc_frac": load.reserve_soc_frac}))
     return "\n".join(blocks)
 
 

@@ -10,7 +10,7 @@ from routesolar.physics.battery import BatteryRun, Flows, run_battery
 from routesolar.physics.charging import BatteryLimits
 from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields
 from routesolar.trip.clock import QUARTER_HOUR_S, utc_offset_s
-from routesolar.trip.loads import DAY_S, Load
+from routesolar.trip.loads import DAY_S, Load, kept_first
 from routesolar.trip.noun import Noun
 from routesolar.trip.rig import Battery, Rig
 
@@ -30,7 +30,8 @@ class Ledger(Noun):
     draw and self-discharge, `shortfall_wh` what loads missed at the reserve, `short_s` for how many
     seconds of the segment, up to its end. `sun_to_load_wh` is what the sun carried of the loads, at once or by
     way of the battery; the charge at the start is not sun. Per drive (d,): times are UTC seconds, NaN if never:
-    the cut-off to the second, the others at the end of the first segment in which it happened.
+    the cut-off to the second, the others at the end of the first segment in which it happened. `missed_wh` and
+    `off_s` (k, d, n) are what each load missed and for how long, in the order of `kept_first`.
     """
 
     solar_wh: FloatArray
@@ -52,12 +53,16 @@ class Ledger(Noun):
     first_short_utc_s: FloatArray
     lowest_soc_frac: FloatArray
     lowest_utc_s: FloatArray
+    missed_wh: FloatArray
+    off_s: FloatArray
 
     def __post_init__(self) -> None:
         d, n = np.shape(self.solar_wh)
         names = tuple(self.__dataclass_fields__)
         split = names.index("start_soc_frac")
-        lock_fields(self, dict.fromkeys(names[:split], (d, n)) | dict.fromkeys(names[split + 1 :], (d,)))
+        shapes: dict[str, tuple[int, ...]] = dict.fromkeys(names[:split], (d, n))
+        shapes |= dict.fromkeys(names[split + 1 : -2], (d,))
+        lock_fields(self, shapes | dict.fromkeys(names[-2:], (len(self.missed_wh), d, n)))
 
     @property
     def load_share_frac(self) -> FloatArray:
@@ -68,7 +73,8 @@ class Ledger(Noun):
 class Draw(NamedTuple):
     """What there is of d drives over n segments before any sun comes, all (d, n) but `stopped` (n,).
 
-    `may_charge` is False where the battery is too cold.
+    `load_w` (k, d, n) is load by load, as `kept_first` orders them. `may_charge` is False where the battery is
+    too cold.
     """
 
     start_utc_s: FloatArray
@@ -121,7 +127,7 @@ def draw_along(
         start_utc_s=start_utc_s,
         duration_s=duration_s,
         stopped=stopped,
-        load_w=loads_w(rig.loads, start_utc_s, duration_s, stopped, time_zone),
+        load_w=each_load_w(kept_first(rig.loads), start_utc_s, duration_s, stopped, time_zone),
         idle_w=_filled(idle_w, shape),
         may_charge=_filled(np.asarray(cell_c) >= battery.cold_limit_c, shape),
     )
@@ -135,7 +141,8 @@ def ledger_of(draw: Draw, solar_w: FloatArray, rig: Rig) -> Ledger:
     """
     run, battery, shape = run_of(draw, solar_w, rig), _battery_of(rig), np.shape(solar_w)
     hours = draw.duration_s / 3600.0
-    parts = {"solar_wh": solar_w * hours, "load_wh": _filled(draw.load_w * hours, shape), **run._asdict()}
+    parts = {"solar_wh": solar_w * hours, "load_wh": _filled(draw.load_w.sum(axis=0) * hours, shape)}
+    parts |= run._asdict()
     ends_s = np.broadcast_to(draw.start_utc_s + draw.duration_s, shape)
     moments_s = np.hstack([np.broadcast_to(draw.start_utc_s[:, :1], (shape[0], 1)), ends_s])
     return Ledger(start_soc_frac=battery.start_soc_frac, **parts, **_answers(parts, moments_s, battery))
@@ -152,13 +159,14 @@ def run_of(draw: Draw, solar_w: FloatArray, rig: Rig) -> BatteryRun:
     flows = Flows(
         solar_w=_filled(solar_w, shape),
         alternator_w=_filled(np.where(draw.stopped, 0.0, engine_w), shape),
-        load_w=_filled(draw.load_w, shape),
+        load_w=_filled(draw.load_w, (len(draw.load_w), *shape)),
         idle_w=_filled(draw.idle_w, shape),
         duration_s=_filled(draw.duration_s, shape),
         may_charge=_filled(draw.may_charge, shape),
     )
     solar_yields = alternator is not None and alternator.yields_first == "solar"
-    return run_battery(flows, _limits(battery), battery.start_soc_frac, solar_yields)
+    reserves = np.array([load.reserve_over(battery.reserve_soc_frac) for load in kept_first(rig.loads)])
+    return run_battery(flows, _limits(battery), reserves, battery.start_soc_frac, solar_yields)
 
 
 def ledgers_of(draw: Draw, solar_w: FloatArray, rig: Rig) -> Iterator[tuple[slice, Ledger]]:
@@ -181,16 +189,28 @@ def loads_w(
     stopped: BoolArray,
     time_zone: str,
 ) -> FloatArray:
-    """Return the loads' mean power in W within each segment, (d, n).
+    """Return the loads' mean power in W within each segment, (d, n), together; see `each_load_w`."""
+    total_w: FloatArray = each_load_w(loads, start_utc_s, duration_s, stopped, time_zone).sum(axis=0)
+    return total_w
+
+
+def each_load_w(
+    loads: tuple[Load, ...],
+    start_utc_s: FloatArray,
+    duration_s: FloatArray,
+    stopped: BoolArray,
+    time_zone: str,
+) -> FloatArray:
+    """Return the mean power in W of each load within each segment, (k, d, n).
 
     Clock times are met to the second, in local time, through every change of the clocks.
     """
-    total_w = np.zeros(np.shape(start_utc_s))
+    each_w = np.zeros((len(loads), *np.shape(start_utc_s)))
     moving = {"always": np.ones_like(stopped), "driving": ~stopped, "stopped": stopped}
-    for load in loads:
+    for place, load in enumerate(loads):
         on = _share_on(load, start_utc_s, duration_s, time_zone) if load.windows_s else moving[load.when]
-        total_w += load.power_w * on
-    return total_w
+        each_w[place] = load.power_w * on
+    return each_w
 
 
 def _share_on(load: Load, start_utc_s: FloatArray, duration_s: FloatArray, time_zone: str) -> FloatArray:
@@ -243,15 +263,17 @@ def _answers(parts: dict[str, FloatArray], moments_s: FloatArray, battery: Batte
     lowest = soc.argmin(axis=1)[:, None]
     cut_off_s = moments_s[:, 1:] - parts["short_s"]
     return {
-        "first_full_utc_s": _first_time(soc >= FULL_SOC_FRAC, moments_s),
-        "first_reserve_utc_s": _first_time(soc <= battery.reserve_soc_frac + 1e-9, moments_s),
-        "first_short_utc_s": _first_time(parts["short_s"] > 0, cut_off_s),
+        "first_full_utc_s": first_time(soc >= FULL_SOC_FRAC, moments_s),
+        "first_reserve_utc_s": first_time(soc <= battery.reserve_soc_frac + 1e-9, moments_s),
+        "first_short_utc_s": first_time(parts["short_s"] > 0, cut_off_s),
         "lowest_soc_frac": np.take_along_axis(soc, lowest, axis=1)[:, 0],
         "lowest_utc_s": np.take_along_axis(moments_s, lowest, axis=1)[:, 0],
     }
 
 
-def _first_time(happened: BoolArray, moments_s: FloatArray) -> FloatArray:
+def first_time(happened: BoolArray, moments_s: FloatArray) -> FloatArray:
+    """Return the moment of each row's first event, (d,), NaN without one."""
+    moments_s = np.broadcast_to(moments_s, happened.shape)
     first = happened.argmax(axis=1)
     rows = np.arange(len(happened))
     return np.where(happened[rows, first], moments_s[rows, first], np.nan)

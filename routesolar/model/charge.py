@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from routesolar.model.battery import Draw, draw_along, ledgers_of
+from routesolar.model.battery import Draw, draw_along, first_time, ledgers_of
 from routesolar.model.engine import engine_need
 from routesolar.model.percentiles import passage_of, state_energy, tree_spreads
 from routesolar.model.scene import Power, Scene, run
@@ -13,7 +13,8 @@ from routesolar.model.sky import day_states
 from routesolar.model.sums import leg_sums
 from routesolar.physics.sky_paths import SkyPaths, among_states, draw_paths, mixed_paths
 from routesolar.trip.arrays import FloatArray
-from routesolar.trip.harvest import Charge
+from routesolar.trip.harvest import Charge, LoadResult
+from routesolar.trip.loads import kept_first
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
@@ -44,7 +45,8 @@ class Days:
     """A drive's battery on s possible days of one sky.
 
     `mean` holds the terms of model.battery.Ledger on average over the days, (n,); `soc_frac` is (s, n),
-    `chance` and the rest (s,), times in UTC seconds, NaN where it never happens.
+    `chance` and the rest (s,), times in UTC seconds, NaN where it never happens; `missed_wh`, `off_s` and
+    `first_off_utc_s` are load by load, (s, k).
     """
 
     draw: Draw
@@ -56,10 +58,19 @@ class Days:
     shortfall_wh: FloatArray
     lowest_soc_frac: FloatArray
     moments_utc_s: dict[str, FloatArray]
+    missed_wh: FloatArray
+    off_s: FloatArray
+    first_off_utc_s: FloatArray
 
     def total(self, term: str) -> float:
         """Return a term's mean over the days, summed along the drive."""
         return float(self.mean[term].sum())
+
+    def lasting_to(self, utc_s: FloatArray) -> FloatArray:
+        """Return the chance that up to each moment no load has lacked power, the same shape."""
+        short_utc_s = np.nan_to_num(self.moments_utc_s["first_short_utc_s"], nan=np.inf)
+        lasting: FloatArray = (short_utc_s >= np.asarray(utc_s)[..., None]) @ self.chance
+        return lasting
 
     def chance_of(self, moment: str) -> float:
         """Return how likely a moment comes at all."""
@@ -119,7 +130,12 @@ def days_of(draw: Draw, paths: SkyPaths, rig: Rig) -> Days:
     mean = {term: np.zeros(solar_w.shape[1]) for term in _TERMS}
     soc_frac, lowest, shortfall_wh = np.empty_like(solar_w), np.empty(len(solar_w)), np.empty(len(solar_w))
     moments = {moment: np.empty(len(solar_w)) for moment in _MOMENTS}
+    missed_wh, off_s, first_off_s = (np.empty((len(solar_w), len(draw.load_w))) for _ in range(3))
+    ends_s = draw.start_utc_s + draw.duration_s
     for some, ledger in ledgers_of(draw, solar_w, rig):
+        missed_wh[some], off_s[some] = ledger.missed_wh.sum(axis=2).T, ledger.off_s.sum(axis=2).T
+        for load, lacking_s in enumerate(ledger.off_s):
+            first_off_s[some, load] = first_time(lacking_s > 0, ends_s - lacking_s)
         for term in _TERMS:
             mean[term] += paths.chance[some] @ getattr(ledger, term)
         for moment in _MOMENTS:
@@ -136,6 +152,9 @@ def days_of(draw: Draw, paths: SkyPaths, rig: Rig) -> Days:
         shortfall_wh=shortfall_wh,
         lowest_soc_frac=lowest,
         moments_utc_s=moments,
+        missed_wh=missed_wh,
+        off_s=off_s,
+        first_off_utc_s=first_off_s,
     )
 
 
@@ -229,4 +248,29 @@ def charge_of(segments: Segments, days: Days, rig: Rig) -> Charge:
         first_short_poor_utc_s=moment("first_short_utc_s", POOR_FRAC),
         alternator_needed_w=None if need is None else need.charge_w,
         alternator_needed_wh=None if need is None else need.given_wh,
+        loads=_load_results(days, rig, battery.reserve_soc_frac),
+    )
+
+
+def _load_results(days: Days, rig: Rig, reserve_soc_frac: float) -> tuple[LoadResult, ...]:
+    """Return what becomes of each load, those that are kept longest first."""
+    chance, poor = days.chance, 1 - POOR_FRAC
+    load_wh = (days.draw.load_w * days.draw.duration_s / 3600).sum(axis=(1, 2))
+    first_s = [quantile(days.first_off_utc_s, chance, level) for level in (0.5, POOR_FRAC)]
+    missed_wh, off_s = (quantile(values, chance, poor) for values in (days.missed_wh, days.off_s))
+    return tuple(
+        LoadResult(
+            name=load.name,
+            keep=load.keep,
+            reserve_soc_frac=load.reserve_over(reserve_soc_frac),
+            load_wh=float(load_wh[k]),
+            shortfall_wh=float(chance @ days.missed_wh[:, k]),
+            shortfall_poor_wh=float(missed_wh[k]),
+            off_s=float(chance @ days.off_s[:, k]),
+            off_poor_s=float(off_s[k]),
+            first_off_utc_s=None if np.isnan(first_s[0][k]) else float(first_s[0][k]),
+            first_off_poor_utc_s=None if np.isnan(first_s[1][k]) else float(first_s[1][k]),
+            lasts_prob=float(chance @ np.isnan(days.first_off_utc_s[:, k])),
+        )
+        for k, load in enumerate(kept_first(rig.loads))
     )

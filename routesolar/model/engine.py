@@ -33,7 +33,7 @@ def engine_need(
     """
     if rig.battery is None:
         return None
-    highest_w = rig.battery.max_charge_w + float((draw.load_w + draw.idle_w).max())
+    highest_w = rig.battery.max_charge_w + float((draw.load_w.sum(axis=0) + draw.idle_w).max())
     yields = "alternator" if rig.alternator is None else rig.alternator.yields_first
 
     def driven(charge_w: float) -> Rig:

@@ -89,7 +89,12 @@ def simulate_scene(scene: Scene, skies: Sequence[Sky]) -> Harvest:
         stopped_wh=float(energy_wh[segments.stopped].sum()),
         skies=_sky_results(segments, skies, power, spreads),
         days=day_results(segments, dates, scene.sun, energy_wh, by_day, days),
-        hours=hour_results(segments, energy_wh, None if days is None else days.mean["load_wh"]),
+        hours=hour_results(
+            segments,
+            energy_wh,
+            None if days is None else days.mean["load_wh"],
+            days.lasting_to if days is not None and scene.rig.loads else None,
+        ),
         **_losses(scene, states[0], days),
         charge=None if days is None else charge_of(segments, days, scene.rig),
         set_out=set_out_gain(scene, states[0], totals.energy_wh),

@@ -1,6 +1,6 @@
 """Sums over legs: energy, losses and times, from watts on segments."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 from typing import Any, NamedTuple
 
@@ -56,9 +56,14 @@ def lost_frac(kept: float, whole: float) -> float | None:
 
 
 def hour_results(
-    segments: Segments, energy_wh: FloatArray, load_wh: FloatArray | None = None
+    segments: Segments,
+    energy_wh: FloatArray,
+    load_wh: FloatArray | None = None,
+    lasting_to: Callable[[FloatArray], FloatArray] | None = None,
 ) -> tuple[HourResult, ...]:
     """Return the energy, and the loads' if given, within each local clock hour of one departure.
+
+    `lasting_to` gives the chance that up to given moments no load has lacked power.
 
     A segment counts in the hour of its middle, so an hour's bounds are true to half a segment.
     """
@@ -68,12 +73,14 @@ def hour_results(
     driving = np.bincount(hour, weights=np.where(segments.stopped, 0.0, energy_wh))
     stopped = np.bincount(hour, weights=np.where(segments.stopped, energy_wh, 0.0))
     loads = None if load_wh is None else np.bincount(hour, weights=load_wh)
+    lasts_prob = None if lasting_to is None else lasting_to(starts + _HOUR_S)
     return tuple(
         HourResult(
             start_utc_s=float(start),
             driving_wh=float(driving[index]),
             stopped_wh=float(stopped[index]),
             load_wh=None if loads is None else float(loads[index]),
+            lasts_prob=None if lasts_prob is None else float(lasts_prob[index]),
         )
         for index, start in enumerate(starts)
     )

@@ -1,6 +1,6 @@
 """From the panels' wires to the battery: the controller, and what a battery accepts over time."""
 
-from math import exp
+from math import exp, inf, log
 from typing import NamedTuple
 
 from routesolar.arrays import FloatArray
@@ -86,3 +86,25 @@ def charged_soc_frac(soc_frac: float, offered_w: float, duration_s: float, batte
         hours -= steady_hours
     tau_hours = span * battery.capacity_wh / (battery.charge_efficiency_frac * battery.max_charge_w)
     return 1.0 - (1.0 - soc_frac) * exp(-hours / tau_hours)
+
+
+@compiled
+def hours_to_charge(soc_frac: float, target_frac: float, offered_w: float, battery: BatteryLimits) -> float:
+    """Return the hours of a steady offer until a charge is reached: `charged_soc_frac` solved for time.
+
+    inf where it never is: without an offer, and at full.
+    """
+    power_w = min(offered_w, battery.max_charge_w)
+    if power_w <= 0.0 or target_frac >= 1.0:
+        return inf
+    span = 1.0 - battery.taper_from_soc_frac
+    knee = 1.0 - span * power_w / battery.max_charge_w
+    hours = 0.0
+    if soc_frac < knee:
+        steady_hours = (min(knee, target_frac) - soc_frac) * battery.capacity_wh
+        hours = steady_hours / (power_w * battery.charge_efficiency_frac)
+        soc_frac = knee
+    if target_frac > soc_frac:
+        tau_hours = span * battery.capacity_wh / (battery.charge_efficiency_frac * battery.max_charge_w)
+        hours += tau_hours * log((1.0 - soc_frac) / (1.0 - target_frac))
+    return hours

@@ -22,7 +22,16 @@ def table_of_days(harvest: Harvest) -> DayTable | None:
     battery, zone = harvest.charge is not None, harvest.segments.time_zone
     header: tuple[str, ...] = ("day", "Wh", "9 days in 10 at least", "1 day in 10 at least")
     if battery:
-        header += ("used", "missed", "at dawn", "at dusk", "lowest", "engine", "turned away")
+        header += (
+            "used",
+            "missed",
+            "at dawn",
+            "at dusk",
+            "lowest",
+            "nothing off so far",
+            "engine",
+            "turned away",
+        )
     return DayTable(
         header=header,
         cells=tuple(_cells(row, zone, battery=battery) for row in harvest.days),
@@ -48,6 +57,7 @@ def _cells(row: DayResult, zone: str, *, battery: bool) -> tuple[str, ...]:
         _charge(row.soc_dawn_frac),
         _charge(row.soc_dusk_frac),
         f"{_charge(row.lowest_soc_frac)} {_moment(row, zone)}",
+        _chance(row.lasts_prob),
         _wh(row.alternator_wh),
         _wh(turned_away_wh),
     )
@@ -59,6 +69,10 @@ def _moment(row: DayResult, zone: str) -> str:
         return ""
     shown = clock(row.lowest_utc_s, zone)
     return "24:00" if shown == "00:00" and row.lowest_utc_s > row.start_utc_s + 43_200 else shown
+
+
+def _chance(value: float | None) -> str:
+    return "" if value is None else percent(value)
 
 
 def _wh(value: float | None) -> str:

@@ -3,6 +3,7 @@
 from routesolar.report.clock_words import LocalClock, clock, clock_after, clock_of, day, offset, weekday
 from routesolar.report.open_road import on_open_road
 from routesolar.report.units import Units, distance, duration, energy, percent, power, readable
+from routesolar.trip.harvest import LoadResult
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 
@@ -221,22 +222,47 @@ def _cut_off(report: HarvestReport, local: LocalClock) -> tuple[str, ...]:
         if utc_s is not None
     ]
     when = f" ({', '.join(moments)})" if moments else ""
+    own = any(load.reserve_soc_frac != charge.reserve_soc_frac for load in charge.loads)
+    where = "a reserve of their own" if own else "the reserve"
     cut_off = (
-        f"Loads are cut off at the reserve on {often}{when}: on average they fall {energy(missed_wh)} short "
+        f"Loads are cut off at {where} on {often}{when}: on average they fall {energy(missed_wh)} short "
         f"over {duration(charge.short_s)}."
     )
+    told = (cut_off, *_lasting(report, local))
     if report.rig.alternator is None or charge.first_short_poor_utc_s is None:
-        return (cut_off,)
+        return told
     if charge.alternator_needed_w is None or charge.alternator_needed_wh is None:
         return (
-            cut_off,
+            *told,
             f"No charging while driving alone would keep them running on nine {local.case}s in ten.",
         )
     return (
-        cut_off,
+        *told,
         f"Charging at {power(charge.alternator_needed_w)} while driving, "
         f"{energy(charge.alternator_needed_wh)} in all, would keep them running on nine {local.case}s in ten.",
     )
+
+
+def _lasting(report: HarvestReport, local: LocalClock) -> tuple[str, ...]:
+    """Return how likely each load lasts to the end, when it stops and for how long; none for fewer than two."""
+    charge = report.harvest.charge
+    if charge is None or len(charge.loads) < 2:
+        return ()
+    return tuple(_load_lasts(load, local) for load in charge.loads)
+
+
+def _load_lasts(load: LoadResult, local: LocalClock) -> str:
+    name = printable(load.name)
+    name = name[:1].upper() + name[1:]
+    if load.lasts_prob > 0.995:
+        return f"{name} lasts to the end on every such {local.case}."
+    said = f"{name} lasts to the end on {percent(load.lasts_prob)} of such {local.case}s"
+    if load.first_off_utc_s is not None:
+        said += f"; on half of them it is off by {local.at(load.first_off_utc_s)}"
+    elif load.first_off_poor_utc_s is not None:
+        said += f"; on one in ten it is off by {local.at(load.first_off_poor_utc_s)}"
+    poor = f"{duration(load.off_poor_s)} on the worst {local.case} in ten"
+    return f"{said}, for {duration(load.off_s)} on average, {poor}."
 
 
 def other_skies(report: HarvestReport) -> str:

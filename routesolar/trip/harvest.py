@@ -73,12 +73,16 @@ class SkyResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HourResult:
-    """Energy within one local clock hour, driving and stopped apart."""
+    """Energy within one local clock hour, driving and stopped apart.
+
+    `lasts_prob` is the chance that up to its end no load has lacked power; None without a battery.
+    """
 
     start_utc_s: float
     driving_wh: float
     stopped_wh: float
     load_wh: float | None = None
+    lasts_prob: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +93,7 @@ class DayResult:
     and 90th percentile of this day alone, which do not. Times are UTC seconds within the trip: dawn and dusk
     are when the sun's upper limb rises first and sets last that day. The battery's terms are means over the
     possible skies; nine times in ten the day's lowest charge lies above `lowest_soc_poor_frac`. A segment over
-    midnight is shared by time.
+    midnight is shared by time. `lasts_prob` is the chance that up to the day's end no load has lacked power.
     """
 
     date: str
@@ -116,6 +120,7 @@ class DayResult:
     lowest_soc_frac: float | None = None
     lowest_utc_s: float | None = None
     lowest_soc_poor_frac: float | None = None
+    lasts_prob: float | None = None
 
     @property
     def weekday(self) -> str:
@@ -126,6 +131,28 @@ class DayResult:
     def used_wh(self) -> float | None:
         """What the loads really get; None without a battery."""
         return None if self.load_wh is None or self.shortfall_wh is None else self.load_wh - self.shortfall_wh
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadResult:
+    """What becomes of one load on a trip: what it asks for, misses and when; times UTC seconds, None if never.
+
+    Watt-hours and seconds are means over the possible skies; `*_poor_*` is not exceeded nine times in ten;
+    it is off by `first_off_poor_utc_s` one time in ten, by `first_off_utc_s` half of the times.
+    `lasts_prob` is the chance that it never lacks power.
+    """
+
+    name: str
+    keep: int
+    reserve_soc_frac: float
+    load_wh: float
+    shortfall_wh: float
+    shortfall_poor_wh: float
+    off_s: float
+    off_poor_s: float
+    first_off_utc_s: float | None
+    first_off_poor_utc_s: float | None
+    lasts_prob: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -140,7 +167,8 @@ class Charge(Noun):
     ten; `first_*` is by when it has come on half of the days, `first_short_poor_utc_s` on one in ten.
     `cold_s` is for how long the battery is too cold to charge. `alternator_needed_w` is how much the engine
     must charge with while driving so that no load falls short on nine days in ten, `alternator_needed_wh` what
-    it then gives; None without an alternator or where no engine suffices.
+    it then gives; None without an alternator or where no engine suffices. `loads` are in the order in which
+    they are kept on.
     """
 
     capacity_wh: float
@@ -166,6 +194,7 @@ class Charge(Noun):
     first_short_poor_utc_s: float | None
     alternator_needed_w: float | None
     alternator_needed_wh: float | None
+    loads: tuple[LoadResult, ...] = ()
 
     def __post_init__(self) -> None:
         n = (len(self.soc_frac),)

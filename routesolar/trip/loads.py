@@ -20,16 +20,48 @@ class Load:
 
     `when` is always, driving, stopped, or local clock times: "18:00-18:40", several with commas. A time
     over midnight is fine. `windows_s` are the clock times in seconds of the day, in order and apart.
+    Where there is not enough, loads with `keep` 1 are served before those with 2, and so on. Below
+    `reserve_soc_frac` of charge the load is off; None is the battery's own reserve.
     """
 
     name: str = "load"
     power_w: float
     when: str = "always"
+    keep: int = 1
+    reserve_soc_frac: float | None = None
     windows_s: Windows = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        check_ranges(self, ("power_w",))
+        check_ranges(self, ("power_w", "keep", "reserve_soc_frac"))
         object.__setattr__(self, "windows_s", clock_windows_s(self.when))
+
+    def reserve_over(self, reserve_soc_frac: float) -> float:
+        """Return the charge below which the load is off, with a battery's own reserve."""
+        return reserve_soc_frac if self.reserve_soc_frac is None else self.reserve_soc_frac
+
+
+def kept_first(loads: tuple[Load, ...]) -> tuple[Load, ...]:
+    """Return loads in the order in which they are kept on; alike ones as they were."""
+    return tuple(sorted(loads, key=lambda load: load.keep))
+
+
+def wrong_reserves(loads: tuple[Load, ...], reserve_soc_frac: float) -> str:
+    """Return what is wrong with the loads' own reserves over a battery's; empty if nothing is."""
+    ordered = kept_first(loads)
+    own = [load.reserve_over(reserve_soc_frac) for load in ordered]
+    for load, at in zip(ordered, own, strict=True):
+        if at < reserve_soc_frac:
+            return (
+                f'reserve_soc_frac of load "{load.name}" is {at:g}, below the battery\'s {reserve_soc_frac:g}; '
+                "no load is served below that"
+            )
+    for (first, kept), (then, dropped) in pairwise(zip(ordered, own, strict=True)):
+        if dropped < kept:
+            return (
+                f'load "{first.name}" (keep {first.keep}) is off below {kept:g}, but "{then.name}" '
+                f"(keep {then.keep}) only below {dropped:g}; what is kept longer needs the lower reserve"
+            )
+    return ""
 
 
 def clock_windows_s(when: str) -> Windows:

@@ -66,6 +66,7 @@ RANGES: Mapping[str, Range] = MappingProxyType(
         "self_discharge_frac_per_month": Range(0.0, 0.5, "a share of the capacity; write 3 % as 0.03"),
         "parasitic_w": Range(0.0, 1_000.0, "what the battery's own electronics draw day and night"),
         "charge_w": Range(1.0, 1e5, "leave [alternator] out if the engine does not charge"),
+        "keep": Range(1, 99, "1 is kept on longest"),
         "power_w": Range(0.0, 1e5, "what the load draws while it is on; a load never gives power"),
     }
 )

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from routesolar.errors import UsageError
-from routesolar.trip.loads import Load
+from routesolar.trip.loads import Load, wrong_reserves
 from routesolar.trip.ranges import check_ranges
 from routesolar.trip.route import SourceFile
 
@@ -233,6 +233,9 @@ class Rig:
         check_ranges(self, ("soiling_frac", "wiring_frac", "roof_height_m", "albedo_frac"))
         if not self.panels:
             raise UsageError("a rig needs at least one panel")
+        wrong = self.battery is not None and wrong_reserves(self.loads, self.battery.reserve_soc_frac)
+        if wrong:
+            raise UsageError(wrong)
 
     @property
     def rated_w(self) -> float:
