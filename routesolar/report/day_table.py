@@ -68,7 +68,7 @@ def _moment(row: DayResult, zone: str) -> str:
     if row.lowest_utc_s is None:
         return ""
     shown = clock(row.lowest_utc_s, zone)
-    return "24:00" if shown == "00:00" and row.lowest_utc_s > row.start_utc_s + 43_200 else shown
+    return "24:00" if shown == "00:00" and row.lowest_utc_s >= row.end_utc_s else shown
 
 
 def _chance(value: float | None) -> str:

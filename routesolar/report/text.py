@@ -257,12 +257,14 @@ def _load_lasts(load: LoadResult, local: LocalClock) -> str:
     if load.lasts_prob > 0.995:
         return f"{name} lasts to the end on every such {local.case}."
     said = f"{name} lasts to the end on {percent(load.lasts_prob)} of such {local.case}s"
+    if load.lasts_prob < 0.005:
+        said = f"{name} lasts to the end on no such {local.case}"
     if load.first_off_utc_s is not None:
         said += f"; on half of them it is off by {local.at(load.first_off_utc_s)}"
     elif load.first_off_poor_utc_s is not None:
         said += f"; on one in ten it is off by {local.at(load.first_off_poor_utc_s)}"
     poor = f"{duration(load.off_poor_s)} on the worst {local.case} in ten"
-    return f"{said}, for {duration(load.off_s)} on average, {poor}."
+    return f"{said}; it is off for {duration(load.off_s)} on average, {poor}."
 
 
 def other_skies(report: HarvestReport) -> str:

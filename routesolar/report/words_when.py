@@ -179,7 +179,9 @@ def transit_sentences(day: TransitDay) -> tuple[str, ...]:
 
 def _driving_against_standing(day: TransitDay) -> str:
     if day.driving_w is None:
-        return f"Standing all day gives {energy(day.stopped_wh)}."
+        return (
+            f"Standing all {'the time' if _local(day).over_midnight else 'day'} gives {energy(day.stopped_wh)}."
+        )
     driving = f"{energy(day.driving_wh)} comes while driving ({power(day.driving_w)} on average)"
     if day.stopped_w is None:
         return f"{driving}; the drive has no stop."

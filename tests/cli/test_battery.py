@@ -1,5 +1,8 @@
 """A planner whose freezer must not fail, through the public commands: a long night between two short drives."""
 
+import csv
+import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -80,3 +83,33 @@ def test_a_battery_in_frost_is_said_to_be_cold_in_words_losses_and_a_warning(tmp
     words = " ".join(run("harvest", *asked).out.split())
     assert "It is too cold to charge for 23 h" in words and "battery too cold" in words
     assert "room" not in words and "of which loads and battery take" in words
+
+
+def test_an_overnight_trip_has_its_days_in_text_json_and_csv_and_every_load_its_chance(tmp_path: Path) -> None:
+    asked = planned(tmp_path, 30.0, load_w=70.0)
+    rig = tmp_path / "freezer.toml"
+    lamp = '[[load]]\nname = "lamp"\npower_w = 10\nkeep = 2\nreserve_soc_frac = 0.4\n'
+    rig.write_text(rig.read_text(encoding="utf-8") + lamp, encoding="utf-8")
+    ran = run("harvest", *asked, "-o", tmp_path / "out")
+    assert ran.code == 0, ran.err
+    assert re.search(r"^Sat 20 Jun +\d", ran.out, re.MULTILINE) and "nine trips in ten" in ran.out
+    said = " ".join(ran.out.split())
+    assert "Lamp lasts to the end on" in said and "worst day in ten" not in said
+    result = json.loads((tmp_path / "out" / "result.json").read_text(encoding="utf-8"))
+    days = result["days"]
+    with (tmp_path / "out" / "days.csv").open(encoding="utf-8") as table:
+        rows = list(csv.DictReader(table))
+    assert [(day["date"], day["weekday"]) for day in days] == [
+        ("2026-06-20", "Saturday"),
+        ("2026-06-21", "Sunday"),
+    ]
+    assert [list(row) for row in rows] == [list(day) for day in days]
+    for key in ("energy_wh", "load_wh", "shortfall_wh", "alternator_wh"):
+        assert sum(day[key] for day in days) == pytest.approx(result["totals"][key], abs=1e-9)
+    assert days[0]["dawn"] is None and days[0]["dusk"].startswith("2026-06-20T16:")
+    freezer, other = result["battery"]["loads"]
+    assert (freezer["name"], other["name"], other["keep"]) == ("freezer", "lamp", 2)
+    assert freezer["shortfall_wh"] + other["shortfall_wh"] == pytest.approx(result["totals"]["shortfall_wh"])
+    assert other["lasts_prob"] <= freezer["lasts_prob"]
+    assert result["hours"][-1]["lasts_prob"] == days[-1]["lasts_prob"] == pytest.approx(other["lasts_prob"])
+    assert result["battery"]["short_prob"] == pytest.approx(1 - other["lasts_prob"])
