@@ -30,6 +30,7 @@ def test_the_python_example_runs_on_public_names_and_answers(monkeypatch, capsys
     assert {path.name for path in (tmp_path / "outputs/friday").iterdir()} == {
         "result.json",
         "legs.csv",
+        "days.csv",
         "segments.csv",
         "route.geojson",
         "map.png",
