@@ -6,6 +6,8 @@ from routesolar.report.clock_words import clock, date_words
 from routesolar.report.units import percent, readable
 from routesolar.trip.harvest import DayResult, Harvest
 
+_TRIFLE_WH = 0.05
+
 
 class DayTable(NamedTuple):
     """A heading a column, a row a day, and what has to be known to read them."""
@@ -76,7 +78,7 @@ def _chance(value: float | None) -> str:
 
 
 def _wh(value: float | None) -> str:
-    return "" if value is None else readable(value)
+    return "" if value is None else readable(value if abs(value) >= _TRIFLE_WH else 0.0)
 
 
 def _charge(value: float | None) -> str:
