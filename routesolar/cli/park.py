@@ -11,10 +11,12 @@ from routesolar.cli.options import OutputOptions, Text, TripOptions, takes
 @takes(trip=TripOptions, out=OutputOptions)
 def run(
     route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
-    at: Annotated[str, typer.Option("--at", help="The stop: its name, or a distance such as 42km.")],
+    at: Annotated[
+        str, typer.Option("--at", help="The stop or a place passed, by its name, end, or a distance: 42km.")
+    ],
     stay: Annotated[
         Text,
-        typer.Option("--for", help="How long to stay: 3h. Needed with a distance; a stop lasts as planned."),
+        typer.Option("--for", help="How long to stay, from arrival: 3h. A stop lasts as planned without it."),
     ] = None,
     within: Annotated[str, typer.Option(help="How far to look: 300m.")] = "300m",
     *,
@@ -23,12 +25,14 @@ def run(
 ) -> None:
     """Where to park near a stop, and which way to face a tilted panel.
 
-    Needs a height raster that shows single trees (5 m or finer): --canopy-height heights.tif. The driver
-    must judge whether a spot is accessible, legal and safe.
+    Best with a height raster that shows single trees (5 m or finer): --canopy-height heights.tif. Without one
+    it goes by cover, and knows of no trunk. The driver must judge whether a spot is accessible, legal and safe.
 
     [bold]Examples[/bold]
 
     routesolar park trip.toml --at "sampling site A" --canopy-height heights.tif
+
+    routesolar park trip.toml --at end --for 4h
 
     routesolar park trip.toml --at 42km --for 3h --within 150m --canopy-height heights.tif
     """

@@ -53,6 +53,7 @@ class Parking(Result):
     """The spots around a stop, most energy first; of those within EQUAL_FRAC of each other the nearest first.
 
     `here_wh` is what the stop itself brings facing as the vehicle arrives, None where it stands under trees.
+    `by_tree` is False where trees go by cover, and so no shadow has its time.
     `occupied_latitude_deg` and `occupied_longitude_deg` are the places left out for trees or unknown heights.
     """
 
@@ -63,6 +64,7 @@ class Parking(Result):
     occupied_latitude_deg: FloatArray
     occupied_longitude_deg: FloatArray
     sky: str
+    by_tree: bool = True
     title: str = ""
     warnings: tuple[str, ...] = ()
     drives: tuple[Drawable, ...] = field(default=(), repr=False)
@@ -105,6 +107,7 @@ def find_parking(stay: Stay, places: Segments, rig: Rig, canopy: Canopy, terrain
         occupied_latitude_deg=places.latitude_deg[~free],
         occupied_longitude_deg=places.longitude_deg[~free],
         sky=sky.name,
+        by_tree=canopy.is_open or (canopy.height_m is not None and canopy.cover_frac is None),
         warnings=warnings_of(places, canopy, terrain, sky),
     )
 
@@ -148,13 +151,15 @@ def _local(utc_s: float | None, zone: str) -> str | None:
 
 
 def _free(canopy: Canopy) -> BoolArray:
-    """Return where a vehicle can stand, (n,): on known ground, with nothing tall at it.
+    """Return where a vehicle can stand, (n,): on known ground, nothing tall at it; anywhere without heights.
 
     Raises:
         InputError: the canopy does not show single trees.
     """
     heights, place = canopy.height_m, canopy.placement
-    if heights is None or place is None or canopy.cover_frac is not None:
+    if heights is None or canopy.cover_frac is not None:
+        return np.ones(canopy.count, dtype=bool)
+    if place is None:
         raise InputError(
             "parking needs the height of every tree around the stop: give a raster of heights with cells of "
             f"{FINE_CELL_M:g} m or finer and no cover, with --canopy-height FILE"

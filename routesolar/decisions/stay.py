@@ -7,12 +7,14 @@ import numpy as np
 
 from routesolar.errors import UsageError
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
+from routesolar.timetable.stops import END_M
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Leg, Segments
 
 STEP_S = 600.0  # between looks at the sun; in it a tree's shadow moves by a small part of a crown
 MOST_SPOTS = 400
 LEAST_APART_M = 4.0  # the length of a small vehicle
+SAME_PLACE_M = 0.01
 LONGEST_S = 7 * 86_400.0
 WITHIN_M = (5.0, 2000.0)
 
@@ -53,10 +55,13 @@ def stay_along(segments: Segments, along_m: float, for_s: float) -> Stay:
         UsageError: the drive does not reach so far, or the time is not above zero.
     """
     length_m = float(segments.along_m[-1] + segments.length_m[-1])
-    if not 0 <= along_m <= length_m:
+    if not 0 <= along_m <= length_m + END_M:
         raise UsageError(f"the drive is {length_m / 1000:.1f} km long; --at cannot be {along_m / 1000:.1f} km")
-    row = max(int(np.searchsorted(segments.along_m, along_m, side="right")) - 1, 0)
-    return _stay(segments, row, f"{along_m / 1000:g} km", for_s)
+    ends_m = segments.along_m + segments.length_m
+    row = min(int(np.searchsorted(ends_m, along_m - SAME_PLACE_M)), segments.count - 1)
+    whole_m = float(segments.length_m[row])
+    share = 0.0 if whole_m == 0 else min(max((along_m - float(segments.along_m[row])) / whole_m, 0.0), 1.0)
+    return _stay(segments, row, f"{along_m / 1000:g} km", for_s, share)._replace(along_m=min(along_m, length_m))
 
 
 def spots_around(stay: Stay, within_m: float) -> Segments:
@@ -91,16 +96,20 @@ def steps_of(stay: Stay) -> tuple[FloatArray, float]:
     return stay.start_utc_s + step_s * np.arange(count, dtype=np.float64), step_s
 
 
-def _stay(segments: Segments, row: int, name: str, for_s: float) -> Stay:
+def _stay(segments: Segments, row: int, name: str, for_s: float, share: float = 0.0) -> Stay:
+    """Return the stay that begins when so much of a segment is driven."""
     if not 0 < for_s <= LONGEST_S:
         raise UsageError(
             f"a stay of {for_s / 60:g} min is not above zero and at most a week; give for example --for 4h"
         )
-    start_utc_s = float(segments.start_utc_s[0, row])
+    start_utc_s = float(segments.start_utc_s[0, row] + share * segments.duration_s[0, row])
+    north_deg = float(segments.end_latitude_deg[row] - segments.latitude_deg[row])
+    east_deg = wrap_longitude_deg(float(segments.end_longitude_deg[row] - segments.longitude_deg[row]))
+    longitude_deg = float(segments.longitude_deg[row]) + share * float(east_deg)
     return Stay(
         name=name,
-        latitude_deg=float(segments.latitude_deg[row]),
-        longitude_deg=float(segments.longitude_deg[row]),
+        latitude_deg=float(segments.latitude_deg[row]) + share * north_deg,
+        longitude_deg=longitude_deg if share == 0.0 else float(wrap_longitude_deg(longitude_deg)),
         elevation_m=float(np.nan_to_num(segments.elevation_m[row])),
         along_m=float(segments.along_m[row]),
         heading_deg=float(segments.heading_deg[row]),

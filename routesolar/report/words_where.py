@@ -13,7 +13,7 @@ from routesolar.trip.names import printable
 
 JUDGE = (
     "Whether a spot is accessible, legal and safe (branches, water, traffic, soft ground) is for the "
-    "driver to judge; the heights cannot tell."
+    "driver to judge; this cannot tell."
 )
 _POINTS = "N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW".split()
 
@@ -107,6 +107,8 @@ def _here(result: Parking, best: Spot) -> str:
 def _shade(result: Parking, best: Spot) -> str:
     """Return when the best spot lies in the shade."""
     start_utc_s = result.stay.start_utc_s
+    if not result.by_tree:
+        return "Trees go by their cover there: how much they take is known, not when."
     if best.first_shade_utc_s is None or best.last_shade_utc_s is None:
         return "No tree or hill hides the sun there during the stay."
     if best.first_shade_utc_s <= start_utc_s + 60 and best.last_shade_utc_s >= result.stay.end_utc_s - 60:

@@ -6,9 +6,12 @@ from routesolar.decisions.park import Parking, find_parking
 from routesolar.decisions.stay import Stay, spots_around, stay_along, stay_at_stop
 from routesolar.errors import InputError, UsageError
 from routesolar.files.values import is_quantity
+from routesolar.timetable import places_along
+from routesolar.timetable.stops import END
 from routesolar.trip.drawable import Drawable
 from routesolar.trip.route import Stretch
 from routesolar.trip.segments import Segments
+from routesolar.trip.surroundings import Surroundings
 from routesolar.trips.around import surroundings
 from routesolar.trips.trip import Trip
 from routesolar.trips.words import metres, seconds
@@ -20,37 +23,59 @@ def park(
     """Return the spots around a stop, most energy first: `at` is its name, or how far along the drive.
 
     Lengths are text such as "42km" or metres, the stay is text such as "3h" or seconds. A distance needs a
-    stay; a stop lasts as planned. The height raster stands alone there: cover says how dense trees are, not
-    where each stands. What else is said of trees at that kilometre holds.
+    stay; a stop lasts as planned. `at` may also be "end" or a place passed, by its name; the stay begins on
+    arrival. A height raster stands alone there: cover says how dense trees are, not where each stands. Without
+    one, any spot is free, and trees are those of the cover raster, or as said, around a clearing at the stop.
+    What else is said of trees at that kilometre holds.
 
     Raises:
         UsageError: there is no such stop, or a distance comes without a time.
-        InputError: no height raster is given, or every place is under trees.
+        InputError: the height raster does not show single trees, or every place is under some.
     """
     rig = trip.fitted()
     for_s = None if stay is None else seconds(stay)
     place = metres(at, "at") if not isinstance(at, str) or is_quantity(at, "length") else at
     drive = trip.drive()
-    there = _stay(drive, place, for_s)
-    if not trip.sources.canopy_heights:
-        raise InputError(
-            "parking needs a height raster that shows single trees, 5 m or finer, around the stop; "
-            "give it with --canopy-height heights.tif"
-        )
+    there = _stay(trip, drive, place, for_s)
     places = spots_around(there, metres(within, "within"))
-    around = surroundings(_with_heights_alone(trip), places)
+    around, note = _around(trip, places)
     found = find_parking(there, places, rig, around.canopy, around.terrain, trip.skies[0])
+    found = replace(found, warnings=(*found.warnings, *note))
     drawable = Drawable(segments=places, rig=rig, around=around, sky=trip.skies[0])
     return replace(found, title=f"{trip.route.name}: {there.name}", drives=(drawable,), road=drive)
 
 
-def _stay(drive: Segments, at: str | float, for_s: float | None) -> Stay:
-    if isinstance(at, str):
+def _around(trip: Trip, places: Segments) -> tuple[Surroundings, tuple[str, ...]]:
+    """Return trees and hills around the spots, and a warning where trees go by cover in spite of heights."""
+    sources = trip.sources
+    if not sources.canopy_heights:
+        return surroundings(trip, places), ()
+    try:
+        return surroundings(_with_heights_alone(trip), places), ()
+    except InputError:
+        if not sources.canopy and sources.canopy_cover_frac is None:
+            raise
+        note = "the heights do not show single trees, so no spot is known to be free; trees go by their cover"
+        return surroundings(trip, places), (note,)
+
+
+def _stay(trip: Trip, drive: Segments, at: str | float, for_s: float | None) -> Stay:
+    if not isinstance(at, str):
+        return _stay_along(drive, at, for_s, f"{at / 1000:g}km")
+    wanted = at.strip().casefold()
+    stops = [leg.name.casefold() for leg in drive.legs if leg.kind == "stop"]
+    passed = {name.casefold(): along_m for along_m, name in reversed(places_along(trip.route, trip.plan))}
+    end_m = float(drive.along_m[-1] + drive.length_m[-1])
+    along_m = passed.get(wanted, end_m if wanted == END else None)
+    if wanted in stops or along_m is None:
         return stay_at_stop(drive, at, for_s)
+    return _stay_along(drive, along_m, for_s, at)._replace(name=at)
+
+
+def _stay_along(drive: Segments, along_m: float, for_s: float | None, said: str) -> Stay:
     if for_s is None:
-        where = f"{at / 1000:g}km"
-        raise UsageError(f"how long is the stay at {where}? add --for 3h: --at {where} --for 3h")
-    return stay_along(drive, at, for_s)
+        raise UsageError(f"how long is the stay at {said}? add --for 3h: --at {said} --for 3h")
+    return stay_along(drive, along_m, for_s)
 
 
 def _with_heights_alone(trip: Trip) -> Trip:

@@ -203,8 +203,7 @@ def test_what_is_needed_is_said_where_no_single_trees_are_known():
     places = spots_around(at, 20.0)
     flat, sky = Terrain.flat(places.count), Sky(name="clear")
     for canopy in (Canopy.open(places.count), Canopy.uniform(places.count, cover_frac=0.5)):
-        with pytest.raises(InputError, match=r"cells of 5 m or finer and no cover, with --canopy-height FILE"):
-            find_parking(at, places, LEVEL, canopy, flat, sky)
+        assert len(find_parking(at, places, LEVEL, canopy, flat, sky).spots) == places.count  # any is free
     coarse = trees(places, at, np.zeros((SIDE, SIDE)), cell_m=10.0)
     with pytest.raises(InputError, match="have cells of 10 m, too coarse to show single trees"):
         find_parking(at, places, LEVEL, coarse, flat, sky)
@@ -234,7 +233,7 @@ def test_a_stop_is_found_by_name_with_its_own_time_or_another():
     assert at.start_utc_s == utc("2026-06-15T09:20+00:00") and at.end_utc_s - at.start_utc_s == 600.0
     assert at.name == "Lake Camp" and at.heading_deg == 90.0
     assert stay_at_stop(stopping(), "Lake Camp", 7200.0).end_utc_s == at.start_utc_s + 7200.0
-    assert stay_along(stopping(), 13_000.0, 3600.0).start_utc_s == utc("2026-06-15T09:10+00:00")
+    assert stay_along(stopping(), 13_000.0, 3600.0).start_utc_s == utc("2026-06-15T09:10:50+00:00")  # 20 m/s
 
 
 def test_a_stop_that_is_not_there_is_refused_with_the_nearest():

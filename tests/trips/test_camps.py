@@ -166,3 +166,35 @@ def test_a_camp_that_makes_no_sense_is_refused(words: dict[str, object], why: st
 def test_a_place_off_the_globe_is_refused() -> None:
     with pytest.raises(UsageError, match="latitude"):
         rs.Trip.at(146.5, -41.6, until=UNTIL, **SAID)  # type: ignore[arg-type]
+
+
+def test_parking_finds_the_destination_by_its_name_and_begins_on_arrival() -> None:
+    ends = destination(LATITUDE_DEG, LONGITUDE_DEG, 0.0, np.array([0.0, 12_345.0]))
+    lake = rs.Waypoint(name="Lake Camp", latitude_deg=float(ends[0][1]), longitude_deg=float(ends[1][1]))
+    road = rs.route_from_arrays(*ends, waypoints=[lake])
+    trip = rs.Trip.along(road, speed="60km/h", **SAID)  # type: ignore[arg-type]
+    arrival_utc_s = float(trip.drive().arrival_utc_s[0])
+    for at in ("lake camp", "end", "12.345km"):
+        stay = rs.park(trip, at, stay="2h", within="10m").stay
+        assert stay.start_utc_s == pytest.approx(arrival_utc_s, abs=0.01)
+        assert (stay.latitude_deg, stay.longitude_deg) == pytest.approx((ends[0][1], ends[1][1]), abs=1e-6)
+
+
+def test_parking_goes_by_what_is_said_where_no_heights_are_given() -> None:
+    tilted = rs.Rig(panels=(rs.Panel(name="rack", rated_w=200.0, tilt_deg=40.0),))
+    wooded = the_long_way(panel=None, rig=tilted)
+    found = {
+        width: rs.park(wooded.with_(road_width=width), "end", stay="2h", within="10m")
+        for width in ("10m", "60m")
+    }
+    # A wider clearing lets more in; from 10:00 to 12:00 the sun of the south stands in the north-east.
+    assert found["60m"].spots[0].energy_wh > 1.2 * found["10m"].spots[0].energy_wh
+    heading_deg = found["60m"].spots[0].heading_deg
+    assert heading_deg is not None
+    assert min(heading_deg, 360 - heading_deg) <= 60
+
+
+def test_heights_too_coarse_for_single_trees_leave_parking_to_the_cover_beside_them() -> None:
+    found = rs.park(rs.read_trip("demo_routes/forest.toml"), "field station", stay="2h", within="10m")
+    assert found.spots
+    assert any("heights do not show single trees" in warning for warning in found.warnings)
