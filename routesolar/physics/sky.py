@@ -71,8 +71,9 @@ def clear_sky_wm2(
 
     Ineichen & Perez 2002, Solar Energy 73:151, without the enhancement term, with the air mass
     corrected for the standard atmosphere's pressure; but never less diffuse light than pure air scatters,
-    where the model falls short of it: under low suns in thin or clean air. Exactly 0 when the sun is not
-    above the horizon.
+    where the model falls short of it: under low suns in thin or clean air; and never more light, global or
+    direct, than pure dry air lets through: the model's terms of height grow without bound, beyond it from some
+    3,200 m up, and are not made for such heights. Exactly 0 when the sun is not above the horizon.
     """
     if apparent_elevation_deg <= 0.0:
         return 0.0, 0.0, 0.0
@@ -82,17 +83,34 @@ def clear_sky_wm2(
     fh1, fh2 = np.exp(-elevation_m / 8000.0), np.exp(-elevation_m / 1250.0)
     cg1, cg2 = 5.09e-5 * elevation_m + 0.868, 3.92e-5 * elevation_m + 0.0387
     haze = linke_turbidity - 1.0
+    most_ghi, most_dni = pure_dry_air_wm2(extra_wm2, cos_zenith, relative_air_mass, absolute_air_mass)
 
     ghi = cg1 * extra_wm2 * cos_zenith * np.exp(-cg2 * absolute_air_mass * (fh1 + fh2 * haze))
     direct = (0.664 + 0.163 / fh1) * extra_wm2 * np.exp(-0.09 * absolute_air_mass * haze)
     least_diffuse_frac = (0.1 - 0.2 * np.exp(-linke_turbidity)) / (0.1 + 0.882 / fh1)
-    dni = min(direct, ghi * (1.0 - least_diffuse_frac) / cos_zenith)
+    dni = min(direct, ghi * (1.0 - least_diffuse_frac) / cos_zenith, most_dni)
+    ghi = min(ghi, most_ghi)
     level_beam = dni * cos_zenith
     if ghi - level_beam > PURE_AIR_MOST_WM2:
         return ghi, dni, ghi - level_beam
     scattered = pure_air_diffuse_wm2(extra_wm2 * cos_zenith, relative_air_mass, absolute_air_mass)
     ghi = max(ghi, (level_beam + scattered) / (1.0 - BARE_GROUND_FRAC * CLEAN_SKY_FRAC))
     return ghi, dni, ghi - level_beam
+
+
+@compiled
+def pure_dry_air_wm2(
+    extra_wm2: float, cos_zenith: float, relative_air_mass: float, absolute_air_mass: float
+) -> tuple[float, float]:
+    """Return the most ghi and dni in W/m2 that air lets through: without haze and water, bare ground; a scalar.
+
+    Bird & Hulstrom 1981, as `pure_air_diffuse_wm2`. Their beam is of 0.3 to 3 um and has a factor of 0.9662
+    for the rest of the spectrum (from memory); it is left out, for dry thin air passes some of that rest.
+    """
+    ozone_passed, gases_passed, air_passed, downward = _air_passed(relative_air_mass, absolute_air_mass)
+    dry_wm2 = extra_wm2 * ozone_passed * gases_passed
+    level_wm2 = dry_wm2 * cos_zenith * (air_passed + downward)
+    return level_wm2 / (1.0 - BARE_GROUND_FRAC * CLEAN_SKY_FRAC), dry_wm2 * air_passed
 
 
 @compiled
@@ -103,14 +121,22 @@ def pure_air_diffuse_wm2(level_wm2: float, relative_air_mass: float, absolute_ai
     Hulstrom 1981, SERI/TR-642-761, without aerosol, with 3 mm of ozone and 1 cm of water. Their fit is made for
     zenith angles up to 85 deg; it falls to nothing at about 88.
     """
-    ozone, water = OZONE_CM * relative_air_mass, WATER_CM * relative_air_mass
+    water = WATER_CM * relative_air_mass
+    water_passed = 1.0 - 2.4959 * water / ((1.0 + 79.034 * water) ** 0.6828 + 6.385 * water)
+    ozone_passed, gases_passed, _, downward = _air_passed(relative_air_mass, absolute_air_mass)
+    return max(level_wm2 * ozone_passed * water_passed * gases_passed * downward, 0.0)
+
+
+@compiled
+def _air_passed(relative_air_mass: float, absolute_air_mass: float) -> tuple[float, float, float, float]:
+    """Return what ozone, the mixed gases and scattering leave of the beam, and the share scattered down."""
+    ozone = OZONE_CM * relative_air_mass
     ozone_passed = 1.0 - 0.1611 * ozone * (1.0 + 139.48 * ozone) ** -0.3035
     ozone_passed -= 0.002715 * ozone / (1.0 + 0.044 * ozone + 0.0003 * ozone * ozone)
-    water_passed = 1.0 - 2.4959 * water / ((1.0 + 79.034 * water) ** 0.6828 + 6.385 * water)
     gases_passed = np.exp(-0.0127 * absolute_air_mass**0.26)
     air_passed = np.exp(-0.0903 * absolute_air_mass**0.84 * (1.0 + absolute_air_mass - absolute_air_mass**1.01))
     downward = 0.79 * 0.5 * (1.0 - air_passed) / (1.0 - relative_air_mass + relative_air_mass**1.02)
-    return max(level_wm2 * ozone_passed * water_passed * gases_passed * downward, 0.0)
+    return ozone_passed, gases_passed, air_passed, downward
 
 
 @compiled

@@ -60,21 +60,64 @@ def test_the_clear_sky_is_as_published(known: Published) -> None:
     assert abs(found[("ghi", "dni", "dhi").index(known.quantity)] - known.value) <= known.tolerance
 
 
-@given(above, heights, turbidities)
-def test_the_clear_sky_is_pvlibs_with_the_diffuse_light_of_pure_air_at_least(
+@given(above, st.floats(-400, 9000), st.floats(1.3, 8))
+def test_the_clear_sky_is_pvlibs_between_the_least_and_the_most_of_pure_air(
     elevation: float, height: float, turbidity: float
 ) -> None:
     zenith, pressure = np.array([90 - elevation]), sun.isa_pressure_pa(height)
     relative = pvlib.atmosphere.get_relative_airmass(zenith)
     absolute = pvlib.atmosphere.get_absolute_airmass(relative, pressure)
     theirs = pvlib.clearsky.ineichen(zenith, absolute, turbidity, height, EXTRA_WM2, perez_enhancement=False)
+    most_ghi, most_dni = pure_dry_air_wm2(elevation, height)
+    dni = min(theirs["dni"][0], most_dni)
     # Bird & Hulstrom 1981 without aerosol; light to and fro between ground (0.2) and sky (0.0685 theirs).
     pure = pvlib.clearsky.bird(zenith, relative, 0.0, 0.0, 1.0, 0.3, pressure, EXTRA_WM2, albedo=0.0)
-    beam = theirs["dni"][0] * np.cos(np.radians(zenith[0]))
-    ghi = max(theirs["ghi"][0], (beam + max(pure["dhi"][0], 0.0)) / (1 - 0.2 * 0.0685))
+    beam = dni * np.cos(np.radians(zenith[0]))
+    ghi = max(min(theirs["ghi"][0], most_ghi), (beam + max(pure["dhi"][0], 0.0)) / (1 - 0.2 * 0.0685))
     ours = sky.clear_sky_wm2(elevation, height, turbidity, EXTRA_WM2)
     # pvlib has -0.3034 for an exponent of ozone that the report prints as -0.3035.
-    assert np.allclose(ours, [ghi, theirs["dni"][0], ghi - beam], rtol=5e-4, atol=1e-9)
+    assert np.allclose(ours, [ghi, dni, ghi - beam], rtol=5e-4, atol=0.05)
+
+
+def pure_dry_air_wm2(elevation: float, height: float) -> tuple[float, float]:
+    """Return ghi and dni of Bird & Hulstrom 1981 as in pvlib without haze and water, of the whole spectrum."""
+    zenith = np.array([90 - elevation])
+    relative = pvlib.atmosphere.get_relative_airmass(zenith)
+    pressure = sun.isa_pressure_pa(height)
+    dry = pvlib.clearsky.bird(zenith, relative, 0.0, 0.0, 0.0, 0.3, pressure, EXTRA_WM2, albedo=0.0)
+    dni = dry["dni"][0] / 0.9662  # their factor for the spectrum beyond 0.3 to 3 um
+    return (dni * np.cos(np.radians(zenith[0])) + dry["dhi"][0]) / (1 - 0.2 * 0.0685), dni
+
+
+@pytest.mark.parametrize("height", [0, 2000, 3000, 4000, 5000, 7000, 8848, 9000])
+@pytest.mark.parametrize("elevation", [5, 15, 30, 60, 90])
+def test_no_light_comes_through_air_that_pure_dry_air_keeps_back(elevation: float, height: float) -> None:
+    most_ghi, most_dni = pure_dry_air_wm2(elevation, height)
+    for at_sea_level in (2.0, 3.0, 5.0):
+        turbidity = 1 + (at_sea_level - 1) * np.exp(-height / 8434.5)
+        ghi, dni, dhi = sky.clear_sky_wm2(elevation, height, turbidity, EXTRA_WM2)
+        assert ghi <= most_ghi * 1.0002 and dni <= most_dni * 1.0002 and dhi > 0
+        assert ghi < EXTRA_WM2 * np.sin(np.radians(elevation))
+
+
+def test_pure_dry_air_leaves_the_model_alone_where_most_roads_are() -> None:
+    # Ineichen & Perez 2002 as in pvlib; 3,000 m, the clearest air that the map gives there.
+    turbidity = 1 + np.exp(-3000 / 8434.5)
+    zenith = np.array([0.0, 30.0])
+    absolute = pvlib.atmosphere.get_absolute_airmass(
+        pvlib.atmosphere.get_relative_airmass(zenith), sun.isa_pressure_pa(3000)
+    )
+    theirs = pvlib.clearsky.ineichen(zenith, absolute, turbidity, 3000, EXTRA_WM2, perez_enhancement=False)
+    for i, away in enumerate(zenith):
+        ours = sky.clear_sky_wm2(90 - away, 3000.0, turbidity, EXTRA_WM2)
+        assert np.allclose(ours, [theirs[name][i] for name in ("ghi", "dni", "dhi")], rtol=1e-9)
+
+
+def test_a_high_plain_in_the_clearest_air_is_at_most_a_tenth_brighter_than_measured() -> None:
+    # From memory: at 5,050 m in the Andes cloudless summer noons peak at 1,150 to 1,250 W/m2, with the sun near
+    # the zenith and 1,408 W/m2 above the air. Found: 1,346; it was 1,480.
+    ghi, _, _ = sky.clear_sky_wm2(89.0, 5050.0, 1 + np.exp(-5050 / 8434.5), 1408.0)
+    assert 1150 < ghi < 1.1 * 1250
 
 
 @given(st.floats(-90, 0), heights, turbidities)
