@@ -120,7 +120,7 @@ def test_a_stop_of_a_month_is_thirty_days(tmp_path: Path) -> None:
 
 
 REFUSED: dict[str, tuple[Places, str, str, int, str]] = {
-    "one point": ([(48, 8)], "2026-06-21 12:00", "60km/h", 3, "point"),
+    "one point": ([(48, 8)], "2026-06-21 12:00", "60km/h", 2, "nothing is driven, and nobody stays"),
     "no speed": (NORTH, "2026-06-21 12:00", "0km/h", 2, "above zero"),
     "1,000 km/h": (NORTH, "2026-06-21 12:00", "1000km/h", 2, "not possible for a road vehicle"),
     "2100": (NORTH, "2100-06-21 12:00", "60km/h", 2, "outside the years 1901 to 2099"),
