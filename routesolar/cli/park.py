@@ -1,16 +1,16 @@
 """`routesolar park`: where and which way to park near a stop."""
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from routesolar.cli.options import OutputOptions, Text, TripOptions, takes
+from routesolar.cli.options import OutputOptions, RouteFiles, Text, TripOptions, takes
 
 
 @takes(trip=TripOptions, out=OutputOptions)
 def run(
-    route: Annotated[list[Path], typer.Argument(help="GPX files in order of travel, or one trip file (TOML).")],
+    *,
+    route: RouteFiles = None,
     at: Annotated[
         str, typer.Option("--at", help="The stop or a place passed, by its name, end, or a distance: 42km.")
     ],
@@ -19,7 +19,6 @@ def run(
         typer.Option("--for", help="How long to stay, from arrival: 3h. A stop lasts as planned without it."),
     ] = None,
     within: Annotated[str, typer.Option(help="How far to look: 300m.")] = "300m",
-    *,
     trip: TripOptions,
     out: OutputOptions,
 ) -> None:
@@ -34,16 +33,21 @@ def run(
 
     routesolar park trip.toml --at end --for 4h
 
+    routesolar park --at "-41.6,146.5" --depart "2026-11-20 10:00" --until 16:00 --rig van.toml
+
     routesolar park trip.toml --at 42km --for 3h --within 150m --canopy-height heights.tif
     """
     from routesolar.cli.deciding import deliver_decision
     from routesolar.cli.running import progress, requested
     from routesolar.files import values
+    from routesolar.files.wording import is_place
     from routesolar.trips.parking import park
 
-    asked = requested(route, trip)
+    camp = is_place(at)
+    asked = requested(route, trip, at if camp else None)
     for_s = None if stay is None else values.duration_s(stay, "for")
     place = values.length_m(at, "at") if values.is_quantity(at, "length") else at
+    place = asked.route.name if camp else place
     with progress("looking at every spot around the stop"):
         result = park(asked, place, stay=for_s, within=values.length_m(within, "within"))
     deliver_decision(result, out, asked.units)

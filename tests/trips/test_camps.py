@@ -1,5 +1,6 @@
 """A place and dates are a trip: the same numbers as written the long way, by two points and a stop."""
 
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -7,6 +8,7 @@ import pytest
 from routes import gpx
 
 import routesolar as rs
+from routesolar import cli
 from routesolar.errors import InputError, UsageError
 from routesolar.physics.geodesy import destination
 from routesolar.trip.segments import Segments
@@ -198,3 +200,14 @@ def test_heights_too_coarse_for_single_trees_leave_parking_to_the_cover_beside_t
     found = rs.park(rs.read_trip("demo_routes/forest.toml"), "field station", stay="2h", within="10m")
     assert found.spots
     assert any("heights do not show single trees" in warning for warning in found.warnings)
+
+
+def test_parking_at_a_place_needs_no_route(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    words = "park --at -41.6,146.5 --depart 2026-11-20T10:00 --until 12:00 --panel 200W --sky clear --within 5m"
+    monkeypatch.setattr(sys, "argv", ["routesolar", *words.split()])
+    with pytest.raises(SystemExit) as left:
+        cli.main()
+    assert left.value.code == 0
+    assert "stay where you are, at -41.6,146.5" in capsys.readouterr().out.lower()
