@@ -215,11 +215,19 @@ def test_what_has_to_be_said_is_asked_for_with_an_example(tmp_path: Path, missin
     assert example[missing] in refused(2, "harvest", *words[:at], *words[at + 2 :])
 
 
-@pytest.mark.parametrize("words", [[], ["--bogus"], ["--stop"]])
-def test_the_parser_refuses_with_exit_2(tmp_path: Path, words: list[str]) -> None:
-    ran = run("harvest", *words, *([str(road(tmp_path))] if words else []))
+def test_the_parser_refuses_with_exit_2(tmp_path: Path) -> None:
+    ran = run("harvest", "--bogus", road(tmp_path))
     assert (ran.code, ran.out) == (2, "")
     assert "Usage:" in ran.err
+
+
+def test_neither_route_nor_place_is_asked_for_with_both_examples() -> None:
+    message = refused(2, "harvest")
+    assert "drive.gpx" in message and '--at "' in message
+
+
+def test_an_option_that_takes_the_route_for_its_value_says_what_it_wants(tmp_path: Path) -> None:
+    assert "42km:45min" in refused(2, "harvest", "--stop", road(tmp_path))
 
 
 # --- refusals: input, exit 3 ---------------------------------------------------------------------
@@ -234,7 +242,6 @@ BAD_FILES: dict[str, bytes] = {
     "nested": b"<gpx>" + b"<a>" * 100_000,
     "not a number": gpx(track(point("nan", 147), point(-42, 147.1))).encode(),
     "off the globe": gpx(track(point(999, 147), point(-42, 147.1))).encode(),
-    "no line": gpx(point(1, 2, "<name>Camp</name>", kind="wpt")).encode(),
     "utf-16 by name only": b'<?xml version="1.0" encoding="utf-16"?><gpx version="1.1"></gpx>',
 }
 

@@ -354,7 +354,7 @@ def test_a_sky_for_some_hours_goes_with_another_for_the_rest(tmp_path: Path) -> 
         (b"a = " + b"[" * 50_000, "nested too deeply"),
         (b"a = " + b"9" * 10_000, "not valid TOML"),
         (b"route = []", "route names no file"),
-        (b"#" * 1_000_001, "larger than 1 MB"),
+        (b"#" * 1_000_001, "larger than 0.5 MB"),
     ],
 )
 def test_a_file_that_is_no_toml_is_refused(tmp_path: Path, content: bytes, said: str) -> None:

@@ -208,6 +208,17 @@ def test_merged_pieces_follow_each_other_along_the_road():
     assert np.array_equal(ends[1:, 0], ends[:-1, 1])
 
 
+PICTURED = ("circle", "path", "text", "g")
+
+
+def outside_pictures(page):
+    return [element for element in page.skeleton if element[0] not in PICTURED]
+
+
+def kinds_of(page):
+    return {(tag, *attributes) for tag, attributes in page.skeleton}
+
+
 @pytest.mark.parametrize("name", [name for name in HOSTILE.values() if name], ids=filter(HOSTILE.get, HOSTILE))
 def test_hostile_names_change_no_element(watts, result, page, name):
     legs = tuple(replace(leg, name=name) for leg in watts.segments.legs)
@@ -215,7 +226,9 @@ def test_hostile_names_change_no_element(watts, result, page, name):
     named_result = replace(result, warnings=(name,))
     report = departures_report(named_result, title=name)
     hostile = Page(departures_html(report, named_result, named, sample_ground()))
-    assert hostile.skeleton == page.skeleton
+    # Labels of the still map find room by the length of their words; all else is as with plain names.
+    assert outside_pictures(hostile) == outside_pictures(page)
+    assert kinds_of(hostile) <= kinds_of(page)
     assert hostile.within("script")[1] == page.within("script")[1]
     told = {leg["name"] for leg in json.loads(hostile.within("script")[0])["legs"]}
     assert told == {printable(name)}
