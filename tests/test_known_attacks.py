@@ -15,7 +15,7 @@ import rasterio
 from hostile_names import HOSTILE
 from rasterio import Affine
 from rasterio.warp import transform
-from routes import gpx, point, track
+from routes import gpx, point, saved, track
 from terminal import asked, refused, road, run
 
 
@@ -47,8 +47,6 @@ GPX_ATTACKS: dict[str, str | bytes] = {
     "latitude not a number": gpx(track(point("nan", 147), point(-42.1, 147))),
     "latitude of 1e400": gpx(track(point("1e400", 147), point(-42.1, 147))),
     "longitude infinite": gpx(track(point(-42, "inf"), point(-42.1, 147))),
-    "one point": gpx(track(point(-42, 147))),
-    "all points the same": gpx(track(*[point(-42, 147)] * 50)),
     "empty": b"",
     "cut short": gpx(LINE)[:-20],
 }
@@ -62,6 +60,12 @@ def test_a_route_that_is_an_attack_is_refused(tmp_path: Path, attack: str) -> No
     message = refused(3, "harvest", *asked(path))
     assert "\n" not in message and len(message) < 1000
     assert "root:" not in message
+
+
+@pytest.mark.parametrize("points", [1, 50])
+def test_a_track_that_stays_in_one_place_is_asked_how_long(tmp_path: Path, points: int) -> None:
+    path = saved(tmp_path, gpx(track(*[point(-42, 147)] * points)))
+    assert "nobody stays" in refused(2, "harvest", *asked(path))
 
 
 def test_a_huge_attribute_is_read_and_does_no_harm(tmp_path: Path) -> None:

@@ -27,7 +27,7 @@ TREE_M = 2.0  # anything taller fills the place: a crown above it or a trunk in 
 VEHICLE_M = 2.0  # around a spot that must be free
 FINE_CELL_M = 5.0
 INDIFFERENT_FRAC = 0.002  # of the energy: less between all headings is none
-EQUAL_FRAC = 0.01  # of the energy: spots this near each other are equal, since heights tell no more
+EQUAL_FRAC = 0.02  # of the energy: spots this near each other are equal, since heights tell no more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
