@@ -12,7 +12,7 @@ from routesolar.trip.sky import WEATHER_VALUES, WeatherSeries
 
 def weather_csv(weather: WeatherSeries) -> str:
     """Return the weather as a table: a row a step and place, every number to its last digit."""
-    told = [name for name in WEATHER_VALUES if np.isfinite(getattr(weather, name)).any()]
+    told = [name for name in WEATHER_VALUES if np.isfinite(getattr(weather, name)).any()] or ["cloud_frac"]
     at = [*KEYS[1:], *([HEIGHT] if np.isfinite(weather.elevation_m).any() else [])]
     return csv_cells([KEYS[0], *at, *told], _rows(weather, at, told))
 

@@ -62,6 +62,8 @@ def asked_in_python(command: str) -> str:
         case "park":
             near = forest.with_(canopy_height=DEMO / "height_site_a.tif")
             return decided(rs.park(near, "sampling site A", within="100m"))
+        case "breaks":
+            return decided(rs.breaks(coast, 45, between=("08:00", "12:00"), every="20km"))
         case "route":
             return route_json(coast.route, coast.drive())
     raise AssertionError(f"no call is known for {command}")
