@@ -100,7 +100,7 @@ def test_1500_km_are_read_and_filled_within_200_mb(large, tmp_path):
 
 
 def test_a_raster_too_fine_for_the_route_is_refused_before_it_is_read(large, monkeypatch):
-    monkeypatch.setattr(rasters, "MAX_TILES", 100)
+    monkeypatch.setattr(rasters, "limit_of", {"raster tiles": 100}.get)
     x, y = winding_line()
     longitude, latitude = TO_ALBERS.transform(x, y, direction="INVERSE")
     with pytest.raises(InputError, match=r"cover\.tif is too fine for a route this long.*GiB"):
