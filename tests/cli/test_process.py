@@ -134,21 +134,34 @@ def test_a_reader_that_goes_away_is_no_fault(words: list[str], unbuffered: str) 
     assert (done.returncode, done.stderr) == (0, b"")
 
 
+# The command line, with a disk so slow that the route is never read to its end.
+SLOW_DISK = """
+import time
+from routesolar.cli import main
+from routesolar.files import gpx
+
+def waits(*_):
+    print("reading", flush=True)
+    time.sleep(100)
+
+gpx.read_whole = waits
+main()
+"""
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="signals are sent otherwise there")
-def test_an_interrupt_from_outside_leaves_with_130(tmp_path: Path) -> None:
-    # A pipe as the route file: the program waits in reading it until the signal comes.
-    route = tmp_path / "slow.gpx"
-    os.mkfifo(route)
+def test_an_interrupt_from_outside_leaves_with_130() -> None:
     running = subprocess.Popen(
-        [sys.executable, "-m", "routesolar", "route", str(route)],
+        [sys.executable, "-c", SLOW_DISK, "route", "demo_routes/coast.gpx"],
         cwd=ROOT,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         # A test run in the background ignores interrupts, and what it starts would inherit that.
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
-    with route.open("wb"):  # opens once the program has opened its end
-        running.send_signal(signal.SIGINT)
-        out, err = running.communicate(timeout=120)
+    assert running.stdout is not None
+    assert running.stdout.readline() == b"reading\n"
+    running.send_signal(signal.SIGINT)
+    out, err = running.communicate(timeout=60)
     assert (running.returncode, out) == (130, b"")
     assert err.decode().strip() == "routesolar: interrupted; no file is left half-written"
