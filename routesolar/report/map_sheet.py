@@ -44,6 +44,7 @@ from routesolar.trip.names import printable
 _TREES = "#7d9a78"
 _GROUND = "#f3efe4"
 _DPI = 150
+_LETTERS_PT, _LETTERS_UNITS = 7, 12  # of names beside the road: here, and in the units of map_signs
 _MOST_LEGS_LISTED = 14
 _ARROW = Path([(-0.5, -0.7), (0.4, 0), (-0.5, 0.7)])
 
@@ -156,16 +157,17 @@ def _route(axes: Axes, harvest: Harvest, plane: Lines, scale: Classes) -> None:
 
 
 def _signs(axes: Axes, harvest: Harvest, scale: Classes, units: Units) -> None:
-    """Draw what stands beside the road, laid out in points."""
+    """Draw what stands beside the road, laid out in units that make letters as large as on other still maps."""
     box = axes.get_window_extent()
-    width, height = 72 * box.width / _DPI, 72 * box.height / _DPI
+    units_per_pixel = 72 / _DPI * _LETTERS_UNITS / _LETTERS_PT
+    width, height = units_per_pixel * box.width, units_per_pixel * box.height
     (west, east), (south, north) = axes.get_xlim(), axes.get_ylim()
 
     def place(points: FloatArray) -> FloatArray:
         x = (points[..., 0] - west) / (east - west) * width
         return np.stack([x, (north - points[..., 1]) / (north - south) * height], axis=-1)
 
-    taken = [(0.0, height - 40, 0.35 * width, height), (width - 34, 0.0, width, 44.0)]
+    taken = [(0.0, height - 68, 0.35 * width, height), (width - 58, 0.0, width, 75.0)]
     surface = Surface(width, height, place, taken)
     signs = signs_of(harvest.segments, brought(harvest.segments, harvest.power_w), scale, surface, units)
 
@@ -177,7 +179,7 @@ def _signs(axes: Axes, harvest: Harvest, scale: Classes, units: Units) -> None:
         marker = MarkerStyle(_ARROW).rotated(rad=-turn)
         axes.plot(*at(x, y), marker=marker, ms=6, mew=1.3, mfc="none", mec=INK, zorder=5, path_effects=halo)
     for (x, y), turn in signs.ticks:
-        over, down = 5 * math.sin(turn), 5 * math.cos(turn)
+        over, down = 8 * math.sin(turn), 8 * math.cos(turn)
         ends = at(x - over, y + down), at(x + over, y - down)
         axes.plot(*zip(*ends, strict=True), "-", color=INK, lw=1)
     for kind, (x, y) in signs.ends:
@@ -186,8 +188,8 @@ def _signs(axes: Axes, harvest: Harvest, scale: Classes, units: Units) -> None:
     for words, (x, y), kind in signs.written:
         weight, colour = ("bold", INK) if kind == "name" else ("normal", OPEN)
         axes.text(
-            *at(x, y), words, fontsize=7, ha="center", va="center", weight=weight, color=colour, zorder=7,
-            path_effects=halo,
+            *at(x, y), words, fontsize=_LETTERS_PT, ha="center", va="center", weight=weight, color=colour,
+            zorder=7, path_effects=halo,
         )  # fmt: skip
     for badge in signs.badges:
         filled = PAPER if not badge.is_stop else NOTHING if badge.group < 0 else scale.colours[badge.group]
@@ -195,7 +197,7 @@ def _signs(axes: Axes, harvest: Harvest, scale: Classes, units: Units) -> None:
             *at(*badge.at),
             badge.label,
             color=PAPER if badge.is_stop and is_dark(filled) else INK,
-            fontsize=7,
+            fontsize=_LETTERS_PT,
             ha="center",
             va="center",
             bbox={
