@@ -5,14 +5,21 @@ from datetime import UTC, datetime
 
 import numpy as np
 
+from routesolar.errors import UsageError
 from routesolar.files.tables_csv import csv_cells
 from routesolar.files.weather_table import HEIGHT, KEYS
 from routesolar.trip.sky import WEATHER_VALUES, WeatherSeries
 
 
 def weather_csv(weather: WeatherSeries) -> str:
-    """Return the weather as a table: a row a step and place, every number to its last digit."""
-    told = [name for name in WEATHER_VALUES if np.isfinite(getattr(weather, name)).any()] or ["cloud_frac"]
+    """Return the weather as a table: a row a step and place, every number to its last digit.
+
+    Raises:
+        UsageError: the weather says nothing, so no table could be read back.
+    """
+    told = [name for name in WEATHER_VALUES if np.isfinite(getattr(weather, name)).any()]
+    if not told:
+        raise UsageError("the weather tells nothing that the trip does not say itself; leave weather out")
     at = [*KEYS[1:], *([HEIGHT] if np.isfinite(weather.elevation_m).any() else [])]
     return csv_cells([KEYS[0], *at, *told], _rows(weather, at, told))
 

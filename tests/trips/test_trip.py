@@ -232,7 +232,8 @@ def test_a_written_trip_reads_back_to_an_equal_trip(
     gpx: Path, said: dict[str, object], span: list[object], cover: float | None
 ) -> None:
     if "weather" in said:
-        said = {name: value for name, value in said.items() if name != "sky"}
+        # The air said beside a table overrides its own, and a table of nothing cannot be written.
+        said = {name: value for name, value in said.items() if name not in ("sky", "air_c")}
     trip = rs.Trip.from_gpx(gpx, **said)
     trip = replace(trip, sources=replace(trip.sources, canopy_cover_frac=cover))
     trip = replace(trip, skies=tuple(replace(sky, spans=tuple(span)) for sky in trip.skies))
