@@ -3,7 +3,7 @@
 import typer
 
 from routesolar.cli import breaks, calendar, compare, demo, departures, harvest, park, rig, route, size
-from routesolar.version import VERSION
+from routesolar.version import SOFTWARE
 
 app = typer.Typer(
     help="How many watt-hours a vehicle's roof panel gathers along a drive, leg by leg.",
@@ -27,5 +27,5 @@ app.command("demo")(demo.run)
 @app.callback(invoke_without_command=True)
 def _top(version: bool = typer.Option(False, "--version", help="Print the version and exit.")) -> None:
     if version:
-        typer.echo(f"routesolar {VERSION}")
+        typer.echo(SOFTWARE)
         raise typer.Exit

@@ -7,11 +7,11 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.model.shade import (
-    UNEVEN,
     CrownsMet,
     Outlook,
     beam_at_points,
     crowns_of_canopy,
+    left_and_used,
     mean_and_lit,
     met_by_beam,
     met_by_sky,
@@ -126,8 +126,9 @@ class _Looks:
     def __init__(self, outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: AsStated) -> None:
         self.outlook, self.faces, self.stated = outlook, faces, stated
         segments, points = outlook.segments, outlook.points
-        self.beam_as_stated = beam_at_points(outlook, canopy, stated.to_suns)
-        self.for_suns = sample_of(segments, points, _light(outlook, self.beam_as_stated), SAMPLE)
+        beam_frac = beam_at_points(outlook, canopy, stated.to_suns)
+        self.beams_as_stated = left_and_used(beam_frac)
+        self.for_suns = sample_of(segments, points, _light(outlook, beam_frac), SAMPLE)
         self.for_sky = sample_of(segments, points, np.ones(len(points.segment)), SKY_SAMPLE)
         if self.for_sky is not None:
             some = self.for_sky.some
@@ -138,13 +139,13 @@ class _Looks:
         sample, mean = self.for_suns, self.outlook.points.mean
         some = None if sample is None else sample.some
         left = beam_at_points(self.outlook, wood.canopy, met_by_beam(self.outlook, wood, some), some)
-        powers = (1.0, 1 + UNEVEN)  # a panel uses T^1.3 of the beam: its mean is met too
+        beams = left_and_used(left)
         if sample is None:
-            return mean_and_lit(*(mean(left**power) for power in powers))
-        of = sample.of_point
-        used = (self.beam_as_stated**power for power in powers)
-        pairs = zip(used, (left**power for power in powers), strict=True)
-        return mean_and_lit(*(mean(raised(one, one[:, some], there, sample, of)) for one, there in pairs))
+            return mean_and_lit(*(mean(there) for there in beams))
+        pairs = zip(self.beams_as_stated, beams, strict=True)
+        return mean_and_lit(
+            *(mean(raised(one, one[:, some], there, sample, sample.of_point)) for one, there in pairs)
+        )
 
     def views(self, wood: Wood) -> tuple[FloatArray, FloatArray]:
         """Return what a wood leaves each face of an even dome and of a cloudless sky, both (f, d or 1, n)."""

@@ -233,7 +233,7 @@ def shade_through(outlook: Outlook, canopy: Canopy, to_suns: CrownsMet, to_sky: 
             sky=SkyLeft(np.ones((1, 1, 1, 1)), np.zeros(1, dtype=np.int64)),
         )
     beam = beam_at_points(outlook, canopy, to_suns)
-    mean, lit = mean_and_lit(*(outlook.points.mean(beam**power) for power in (1.0, 1 + UNEVEN)))
+    mean, lit = mean_and_lit(*(outlook.points.mean(values) for values in left_and_used(beam)))
     return Shade(beam_transmittance_frac=mean, lit_frac=lit, sky=sky_left(outlook, canopy, to_sky))
 
 
@@ -252,6 +252,11 @@ def beam_at_points(
         horizon_deg = outlook.terrain.horizon_deg[points.segment]
         beam = np.where(elevation_deg < interpolate_horizon(horizon_deg, azimuth_deg), 0.0 * beam, beam)
     return np.where(outlook.segments.roofed[points.segment], 0.0 * beam, beam)
+
+
+def left_and_used(beam_frac: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return what is left of the beam at points, T, and what panels use of it, T^1.3."""
+    return beam_frac, beam_frac ** (1 + UNEVEN)
 
 
 def mean_and_lit(beam_frac: FloatArray, used_frac: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -35,7 +35,7 @@ from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.names import printable
 from routesolar.trip.sweep import Sweep
-from routesolar.version import VERSION
+from routesolar.version import SOFTWARE
 
 MOST_PIECES = 2_000
 
@@ -150,7 +150,7 @@ def _rendered(
     key: list[tuple[str, str]] | None = None,
     when: str = "",
 ) -> str:
-    line = rests_on(basis_of(drives[0]), f"routesolar {VERSION}", when) if drives else ""
+    line = rests_on(basis_of(drives[0]), SOFTWARE, when) if drives else ""
     return (
         page_templates()
         .get_template("notebook.html")

@@ -25,9 +25,8 @@ from routesolar.trip.decision_report import DecisionReport
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trips.drawing import ground_under, watts_of
-from routesolar.version import VERSION
+from routesolar.version import SOFTWARE
 
-SOFTWARE = f"routesolar {VERSION}"
 Decision = Breaks | YearCalendar | Comparison | Departures | Parking | Sizing
 Drawn = tuple[DecisionReport, str]  # with its chart, and the page
 

@@ -185,12 +185,8 @@ function tellerOf(sweep) {
   const output = document.querySelector(".slide output");
   const textsOf = (row) => {
     const { rows } = drive;
-    const leg = drive.legOf(row);
     return [
-      drive.when(drive.middleS(row)),
-      `${leg.leg} ${leg.name}`,
-      readable((rows.along_m[row] / 1000) * drive.distance_per_km),
-      `${readable(rows.power_w[row])} W`,
+      ...placeTexts(drive, row),
       `${readable(rows.best_w[row])} W`,
       `${readable(drive.soFarWh[row + 1])} Wh`,
     ];

@@ -18,6 +18,17 @@ function onNewWidth(box, redraw) {
   }).observe(box);
 }
 
+// What is told first of a place on a drive: time, leg, distance and expected watts.
+function placeTexts(drive, row) {
+  const leg = drive.legOf(row);
+  return [
+    drive.when(drive.middleS(row)),
+    `${leg.leg} ${leg.name}`,
+    readable((drive.rows.along_m[row] / 1000) * drive.distance_per_km),
+    `${readable(drive.rows.power_w[row])} W`,
+  ];
+}
+
 // A list of named values; returns what writes them.
 function makeReading(list, titles) {
   const cells = titles.map((title) => {

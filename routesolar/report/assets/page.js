@@ -75,12 +75,8 @@ function readingOf(drive) {
   const write = makeReading(list, titles);
   const textsOf = (row) => {
     const { rows } = drive;
-    const leg = drive.legOf(row);
     return [
-      drive.when(drive.middleS(row)),
-      `${leg.leg} ${leg.name}`,
-      readable((rows.along_m[row] / 1000) * drive.distance_per_km),
-      `${readable(rows.power_w[row])} W`,
+      ...placeTexts(drive, row),
       `${readable(rows.low_w[row])} / ${readable(rows.high_w[row])} W`,
       `${readable(rows.open_w[row])} W`,
       Number.isNaN(drive.values.loss[row]) ? "–" : `${drive.values.loss[row].toFixed(0)} %`,
