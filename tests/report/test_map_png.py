@@ -56,8 +56,12 @@ def test_trees_lie_beneath_only_where_there_is_a_picture(report, sheet):
     bare = pixels(map_png(replace(report, ground=Ground())))
     treed = pixels(sheet)
     map_area = (slice(170, 600), slice(90, 1100))
-    green = [np.mean(area[map_area][..., 1] > area[map_area][..., 0] + 3) for area in (bare, treed)]
-    assert green[0] < 0.02  # signs beside the road, and their blurred edges
+    # Greener than red and blue: dark letters and dark classes of watts have more green than red too.
+    others = (area[map_area][..., [0, 2]].max(axis=-1) for area in (bare, treed))
+    green = [
+        np.mean(area[map_area][..., 1] > most + 3) for area, most in zip((bare, treed), others, strict=True)
+    ]
+    assert green[0] < 0.01
     assert green[1] > 0.3
 
 
