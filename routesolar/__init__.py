@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from routesolar.trip.route import LegsBy, LegsEvery, Pace, Plan, Route, Stop, Stretch, Waypoint
     from routesolar.trip.segments import Segments
     from routesolar.trip.sky import ClearSkyIndex, Sky, SkySpan, SkyStates, WeatherSeries
+    from routesolar.trip.standing import Buildings, StandingCrowns, Woods
     from routesolar.trip.surroundings import Canopy, Surroundings, Terrain, Trees
     from routesolar.trip.sweep import Sweep
     from routesolar.trips.around import surroundings
@@ -58,6 +59,7 @@ _HOMES = {
     "routesolar.trip.route": "LegsBy LegsEvery Pace Plan Route Stop Stretch Waypoint",
     "routesolar.trip.segments": "Segments",
     "routesolar.trip.sky": "ClearSkyIndex Sky SkySpan SkyStates WeatherSeries",
+    "routesolar.trip.standing": "Buildings StandingCrowns Woods",
     "routesolar.trip.surroundings": "Canopy Surroundings Terrain Trees",
     "routesolar.trip.sweep": "Sweep",
     "routesolar.trips.around": "surroundings",

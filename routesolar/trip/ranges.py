@@ -90,7 +90,7 @@ ALONG: Mapping[str, Range] = MappingProxyType(
         "crown_slenderness": Range(0.1, 10.0, "half the height of a crown over half its width"),
         "height_spread_frac": Range(0.0, 0.5, "standard deviation of the heights over their mean"),
         "evergreen_frac": Range(0.0, 1.0, _SHARE),
-        "crown_transmittance_frac": Range(0.0, 1.0, _SHARE),
+        **dict.fromkeys(("crown_transmittance_frac", "standing_transmittance_frac"), Range(0.0, 1.0, _SHARE)),
         "width_factor": Range(0.0, 100.0, "1 leaves the road as wide as it is"),
         "cover_shift": Range(-1.0, 1.0, "a share of the ground"),
         "crowns_factor": Range(0.0, 100.0, "1 leaves the trees as dense as they are"),
@@ -138,21 +138,26 @@ def _complaint_of(name: str, value: object, table: Mapping[str, Range]) -> str:
     return complaint(name, float(value), table) if isinstance(value, Real) else "should be a number"
 
 
-def check_arrays(noun: object, names: tuple[str, ...], unknown: tuple[str, ...] = ()) -> None:
-    """Raise UsageError for the first value outside its range of ALONG in the named arrays.
+def check_arrays(
+    noun: object,
+    names: tuple[str, ...],
+    unknown: tuple[str, ...] = (),
+    table: Mapping[str, Range] = ALONG,
+) -> None:
+    """Raise UsageError for the first value outside its range of a table in the named arrays.
 
     NaN passes in those named in `unknown`.
     """
     for name in names:
         values = np.asarray(getattr(noun, name))
-        low, high, _ = ALONG[name]
+        low, high, _ = table[name]
         wrong = (values < low) | (values > high) | (np.isnan(values) & (name not in unknown))
         if wrong.any():
             place = np.unravel_index(int(np.argmax(wrong)), values.shape)
             where = ", ".join(str(int(index)) for index in place)
             value, count = float(values[place]), int(wrong.sum())
             many = f" (and {count - 1} more)" if count > 1 else ""
-            raise UsageError(f"{name}[{where}] is {value:g}{many}: {complaint(name, value, ALONG)}")
+            raise UsageError(f"{name}[{where}] is {value:g}{many}: {complaint(name, value, table)}")
 
 
 class _Points(NamedTuple):

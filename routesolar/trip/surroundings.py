@@ -15,6 +15,7 @@ from routesolar.trip.noun import Noun
 from routesolar.trip.own_shade import OwnShade
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
 from routesolar.trip.route import SourceFile, check_width_between
+from routesolar.trip.standing import Buildings, StandingCrowns
 from routesolar.trip.trees_used import TreesUsed
 
 TILE = 256  # cells along a tile's side
@@ -123,6 +124,8 @@ class Canopy(Noun):
     unknown were already filled by the reader; `data_frac` is the share that was known.
     `kind` (n,) says which of `trees` stands at each segment. What a segment sees is of its own kind.
     `crown_transmittance_frac` (d or 1, n or 1) is what a crown lets through at that season; None is in leaf.
+    `standing` are single trees beside all of this, met one by one; `standing_transmittance_frac` (2, d or 1,
+    n or 1) is what deciduous and evergreen ones of them let through, None in leaf.
     `doubt` is how far all this may be off. `width_factor` (n,), `cover_shift`, of the raster's cells,
     and `crowns_factor`, of how many crowns of single trees a way meets, are 1, 0 and 1 but where other trees
     than stated are looked at.
@@ -142,6 +145,8 @@ class Canopy(Noun):
     cover_shift: float = 0.0
     crowns_factor: float = 1.0
     crown_transmittance_frac: FloatArray | None = None
+    standing: StandingCrowns | None = None
+    standing_transmittance_frac: FloatArray | None = None
     doubt: CanopyDoubt = field(default_factory=CanopyDoubt)
     files: tuple[SourceFile, ...] = ()
     data_frac: float = 1.0
@@ -166,6 +171,14 @@ class Canopy(Noun):
                 raise UsageError(f"crown_transmittance_frac has shape {shape}; give (departures or 1, n or 1)")
             lock_fields(self, {"crown_transmittance_frac": shape})
             check_arrays(self, ("crown_transmittance_frac",))
+        if self.standing_transmittance_frac is not None:
+            shape = np.shape(self.standing_transmittance_frac)
+            if len(shape) != 3 or shape[0] != 2:
+                raise UsageError(
+                    f"standing_transmittance_frac has shape {shape}; give (2, departures or 1, n or 1)"
+                )
+            lock_fields(self, {"standing_transmittance_frac": shape})
+            check_arrays(self, ("standing_transmittance_frac",))
         self._check_grids(n[0])
 
     def _check_grids(self, count: int) -> None:
@@ -230,13 +243,16 @@ class Canopy(Noun):
 
     def at(self, rows: IntArray) -> Self:
         """Return the trees at segments of these numbers."""
-        crowns = self.crown_transmittance_frac
+        crowns, standing = self.crown_transmittance_frac, self.standing_transmittance_frac
         per_segment = ("uniform_cover_frac", "uniform_height_m", "default_height_m", "road_width_m")
         return replace(
             self,
             **{name: getattr(self, name)[rows] for name in (*per_segment, "lane_offset_m", "kind")},
             placement=None if self.placement is None else self.placement.at(rows),
             crown_transmittance_frac=crowns if crowns is None or crowns.shape[1] == 1 else crowns[:, rows],
+            standing_transmittance_frac=(
+                standing if standing is None or standing.shape[2] == 1 else standing[..., rows]
+            ),
             width_factor=self.width_factor[rows],
             doubt=self.doubt.at(rows),
         )
@@ -248,8 +264,15 @@ class Canopy(Noun):
 
     @property
     def is_open(self) -> bool:
-        """True where no tree can shade: no grid, and no uniform cover above zero."""
-        return self.cover_frac is None and self.height_m is None and not np.any(self.uniform_cover_frac > 0)
+        """True where no tree can shade: no stand of trees, and none by itself."""
+        return self.standing is None and not self.has_stands
+
+    @property
+    def has_stands(self) -> bool:
+        """Whether there is a grid, or a uniform cover above zero."""
+        return bool(
+            self.cover_frac is not None or self.height_m is not None or np.any(self.uniform_cover_frac > 0)
+        )
 
 
 def shifted_cover(cover_frac: NDArray[Any], shift: FloatArray | float) -> NDArray[Any]:
@@ -261,6 +284,8 @@ def shifted_cover(cover_frac: NDArray[Any], shift: FloatArray | float) -> NDArra
 class Terrain(Noun):
     """The horizon around n segments: elevation angle (n, a) at azimuths 0, 360/a, ... clockwise from north.
 
+    `buildings` are those around the whole drive, which hide sun and sky beside the horizon.
+
     `slope_east_frac` and `slope_north_frac` (n,) are the ground's rise per metre, NaN where unknown and empty
     without a raster. `data_frac` is the share of points whose own ground was known.
     """
@@ -268,6 +293,7 @@ class Terrain(Noun):
     horizon_deg: FloatArray
     slope_east_frac: FloatArray = field(default_factory=lambda: np.zeros(0))
     slope_north_frac: FloatArray = field(default_factory=lambda: np.zeros(0))
+    buildings: Buildings | None = None
     files: tuple[SourceFile, ...] = ()
     data_frac: float = 1.0
     warnings: tuple[str, ...] = ()
@@ -302,8 +328,8 @@ class Terrain(Noun):
 
     @property
     def is_flat(self) -> bool:
-        """True where the horizon hides nothing."""
-        return not np.any(self.horizon_deg > 0)
+        """True where neither hills nor buildings hide anything."""
+        return self.buildings is None and not np.any(self.horizon_deg > 0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -324,3 +350,15 @@ class Surroundings(Noun):
     def __post_init__(self) -> None:
         if self.shade is not None and not (self.canopy.is_open and self.terrain.is_flat):
             raise UsageError("give trees and hills, or a shade of your own: one or the other")
+
+    def beside(self, *, buildings: Buildings | None = None, standing: StandingCrowns | None = None) -> Self:
+        """Return the same surroundings with these buildings and single trees in place of any known before.
+
+        None leaves those known. Trees of a wood or a raster stay; leave out single trees that they show.
+        """
+        canopy, terrain = self.canopy, self.terrain
+        if buildings is not None:
+            terrain = replace(terrain, buildings=buildings if buildings.count else None)
+        if standing is not None:
+            canopy = replace(canopy, standing=standing if standing.count else None)
+        return replace(self, canopy=canopy, terrain=terrain)
