@@ -9,6 +9,7 @@ from routesolar.errors import UsageError
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 from routesolar.timetable.stops import END_M
 from routesolar.trip.arrays import FloatArray
+from routesolar.trip.route import Clearing
 from routesolar.trip.segments import Leg, Segments
 
 STEP_S = 600.0  # between looks at the sun; in it a tree's shadow moves by a small part of a crown
@@ -31,6 +32,7 @@ class Stay(NamedTuple):
     end_utc_s: float
     time_zone: str
     along_m: float = 0.0
+    clearing: Clearing | None = None
 
 
 def stay_at_stop(segments: Segments, name: str, for_s: float | None = None) -> Stay:
@@ -116,6 +118,7 @@ def _stay(segments: Segments, row: int, name: str, for_s: float, share: float = 
         start_utc_s=start_utc_s,
         end_utc_s=start_utc_s + for_s,
         time_zone=segments.time_zone,
+        clearing=segments.legs[int(segments.leg[row])].clearing,
     )
 
 
@@ -160,6 +163,6 @@ def standing(
         start_utc_s=start_utc_s,
         duration_s=duration_s,
         departure_utc_s=start_utc_s[:, 0],
-        legs=(Leg(name=stay.name, kind="stop"),),
+        legs=(Leg(name=stay.name, kind="stop", clearing=stay.clearing),),
         time_zone=stay.time_zone,
     )

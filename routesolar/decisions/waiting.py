@@ -42,7 +42,8 @@ def with_stay(drive: Segments, stay_s: FloatArray, name: str, at_end_of: Segment
     pieces = int(np.ceil(stay_s.max() / PIECE_S))
     piece_s = np.repeat(stay_s[:, None] / pieces, pieces, axis=1)
     arrival_utc_s = drive.arrival_utc_s
-    here = _standing(drive, at_end_of or drive)
+    there = at_end_of or drive
+    here = _standing(drive, there)
     geometry: dict[str, Any] = {
         k: np.append(getattr(drive, k), np.full(pieces, value)) for k, value in here.items()
     }
@@ -51,7 +52,7 @@ def with_stay(drive: Segments, stay_s: FloatArray, name: str, at_end_of: Segment
         **geometry,
         start_utc_s=np.hstack([drive.start_utc_s, arrival_utc_s[:, None] + piece_s * np.arange(pieces)]),
         duration_s=np.hstack([drive.duration_s, piece_s]),
-        legs=(*drive.legs, Leg(name=name, kind="stop")),
+        legs=(*drive.legs, Leg(name=name, kind="stop", clearing=there.legs[-1].clearing)),
     )
 
 

@@ -87,6 +87,9 @@ def _stop(stop: Stop) -> dict[str, Any]:
         "until": stop.until,
         "heading_deg": stop.heading_deg,
         "roofed": stop.roofed or None,
+        **_cover(stop.canopy_cover_frac),
+        "canopy_height_m": stop.canopy_height_m,
+        "road_width_m": stop.road_width_m,
     }
 
 

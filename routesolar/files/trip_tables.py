@@ -87,6 +87,18 @@ def _until(value: object) -> str:
     return until_of(value if isinstance(value, str) else str(value))
 
 
+def cover_frac_of(table: "StopTable | SurroundingsTable | TripTable") -> float | None:
+    """Return the cover that a table gives in percent or as a share."""
+    if table.canopy_cover_pct is None:
+        return table.canopy_cover_frac
+    return table.canopy_cover_pct / 100
+
+
+def _check_one_cover(table: "StopTable | SurroundingsTable") -> None:
+    if table.canopy_cover_pct is not None and table.canopy_cover_frac is not None:
+        raise ValueError("canopy_cover_frac and canopy_cover_pct contradict each other; keep one of them")
+
+
 class StopTable(TomlTable):
     """One [[stop]]."""
 
@@ -95,11 +107,16 @@ class StopTable(TomlTable):
     until: Annotated[str, PlainValidator(_until)] | None = None
     heading_deg: Annotated[float, Field(ge=0, le=360)] | None = None
     roofed: bool = False
+    canopy_cover_pct: Percent | None = None
+    canopy_cover_frac: CoverShare | None = None
+    canopy_height_m: TreeHeight | None = None
+    road_width_m: RoadWidth | None = None
 
     @model_validator(mode="after")
     def _one_end(self) -> "StopTable":
         if (self.minutes is None) == (self.until is None):
             raise ValueError('a stop needs either minutes or until = "12:30"')
+        _check_one_cover(self)
         return self
 
     def noun(self) -> Stop:
@@ -112,6 +129,9 @@ class StopTable(TomlTable):
             until=self.until,
             heading_deg=self.heading_deg,
             roofed=self.roofed,
+            canopy_cover_frac=cover_frac_of(self),
+            canopy_height_m=self.canopy_height_m,
+            road_width_m=self.road_width_m,
         )
 
 
@@ -142,13 +162,6 @@ class PaceTable(_Between):
         )
 
 
-def cover_frac_of(table: "SurroundingsTable | TripTable") -> float | None:
-    """Return the cover that a table gives in percent or as a share."""
-    if table.canopy_cover_pct is None:
-        return table.canopy_cover_frac
-    return table.canopy_cover_pct / 100
-
-
 class SurroundingsTable(_Between):
     """One [[surroundings]]: what the driver knows between two distances; all of [trees] but the raster."""
 
@@ -174,8 +187,7 @@ class SurroundingsTable(_Between):
 
     @model_validator(mode="after")
     def _says_one_cover(self) -> "SurroundingsTable":
-        if self.canopy_cover_pct is not None and self.canopy_cover_frac is not None:
-            raise ValueError("canopy_cover_frac and canopy_cover_pct contradict each other; keep one of them")
+        _check_one_cover(self)
         return self
 
     def noun(self) -> Stretch:

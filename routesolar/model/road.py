@@ -5,7 +5,7 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from routesolar.physics.geodesy import destination, metres_per_degree, wrap_longitude_deg
-from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.arrays import BoolArray, FloatArray, IntArray
 from routesolar.trip.segments import Segments
 
 HEADING_M = 20.0  # of line that tells a point's heading: shorter, and a receiver's noise turns the vehicle
@@ -72,12 +72,12 @@ class RoadLine(NamedTuple):
 
 
 def road_pieces(segments: Segments) -> RoadPieces:
-    """Return the straight pieces of the road, cut where segments end.
+    """Return the straight pieces of the road, cut where segments end, without stops that stand aside.
 
     Where nothing is driven, a metre of road; the opening around it is a clearing as wide as said.
     """
     segment, _, latitude_deg, longitude_deg = _corners(segments)
-    within = np.diff(segment) == 0
+    within = (np.diff(segment) == 0) & ~stands_aside(segments)[segment[:-1]]
     start, end = (np.s_[:-1], np.s_[1:])
     pieces = RoadPieces(
         segment[start][within],
@@ -87,6 +87,26 @@ def road_pieces(segments: Segments) -> RoadPieces:
         longitude_deg[end][within],
     )
     return pieces if segments.length_m.any() else _clearing(pieces, segments)
+
+
+def stands_aside(segments: Segments) -> BoolArray:
+    """Return which segments of a drive stand in a clearing with a width of its own, (n,), not on the road."""
+    wide = [leg.clearing is not None and leg.clearing.road_width_m is not None for leg in segments.legs]
+    aside: BoolArray = np.array(wide)[segments.leg] & bool(segments.length_m.any())
+    return aside
+
+
+def clearing_pieces(segments: Segments) -> RoadPieces:
+    """Return a metre of road for each clearing beside it, along the vehicle, each by its first segment."""
+    aside = np.flatnonzero(stands_aside(segments))
+    segment = aside[np.diff(segments.leg[aside], prepend=-1) != 0]
+    start = segments.latitude_deg[segment], segments.longitude_deg[segment]
+    ends = [
+        destination(float(north), float(east), float(segments.heading_deg[row]), np.array([CLEARING_M]))
+        for row, north, east in zip(segment, *start, strict=True)
+    ]
+    end_deg = np.array(ends).reshape(-1, 2).T
+    return RoadPieces(segment, *start, end_deg[0], end_deg[1])
 
 
 def _clearing(pieces: RoadPieces, segments: Segments) -> RoadPieces:

@@ -1,12 +1,18 @@
 """The trees along a drive as the ray march reads them: from rasters and sayings to cells, views and road."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple, Self
 
 import numpy as np
 
 from routesolar.model.points import Points
-from routesolar.model.road import RoadPieces, metres_from_middle, road_pieces
+from routesolar.model.road import (
+    RoadPieces,
+    clearing_pieces,
+    metres_from_middle,
+    road_pieces,
+    stands_aside,
+)
 from routesolar.model.stands import Stand, columns_under, grid_at, in_blocks, stand_along
 from routesolar.physics.columns import Columns, crowns_per_column, tallest_columns_m
 from routesolar.physics.corridor import Corridor, Road, Vehicle, pieces_near
@@ -57,7 +63,8 @@ def habit_of(trees: Trees) -> Habit:
 class Lookout(NamedTuple):
     """What other widths, covers and crowns of the same trees leave as it is: looked up once a drive.
 
-    `grid` is of the stand as stated. `views` know nothing yet of the cover said along the road.
+    `grid` is of the stand as stated. `views` know nothing yet of the cover said along the road. `aside` (p,) is
+    the leg of a stop in a clearing of its own, -1 on the road; `clearings` are its pieces.
     """
 
     points: Points
@@ -67,6 +74,8 @@ class Lookout(NamedTuple):
     single: SingleTrees | None
     vehicle: Vehicle
     pieces: RoadPieces
+    aside: IntArray
+    clearings: RoadPieces
 
 
 class Wood(NamedTuple):
@@ -75,7 +84,7 @@ class Wood(NamedTuple):
     lookout: Lookout
     canopy: Canopy
     views: Views
-    line: Corridor
+    line: Mapping[int, Corridor]  # the road's, -1, and that of each clearing beside it
     grid: Grid
 
 
@@ -101,7 +110,9 @@ def lookout_along(
     views = views._replace(tallest_m=tallest_m(views, grid))
     offset_m = canopy.lane_offset_m[points.segment]
     vehicle = Vehicle(points.latitude_deg, points.longitude_deg, points.heading_deg, offset_m)
-    return Lookout(points, stand, grid, views, single, vehicle, road_pieces(segments))
+    leg = np.where(stands_aside(segments), segments.leg, -1)
+    pieces = road_pieces(segments), leg[points.segment], clearing_pieces(segments)
+    return Lookout(points, stand, grid, views, single, vehicle, *pieces)
 
 
 def wood_at(lookout: Lookout, canopy: Canopy) -> Wood:
@@ -116,14 +127,15 @@ def wood_at(lookout: Lookout, canopy: Canopy) -> Wood:
 
 def trees_around(wood: Wood, some: IntArray | None = None) -> Iterator[TreesInView]:
     """Yield the trees around the points, or some of them, by kind and some at a time; rows are places there."""
-    points, single = wood.lookout.points, wood.lookout.single
+    points, single, aside = wood.lookout.points, wood.lookout.single, wood.lookout.aside
     places = np.arange(len(points.segment)) if some is None else some
-    for rows, trees in _by_kind(wood.canopy, points.segment[places]):
+    for rows, trees in _by_kind(wood.canopy, points.segment[places], aside[places]):
         at = places[rows]
+        line = wood.line[int(aside[at[0]])]
         yield TreesInView(
             rows,
             _at(wood.views, at),
-            pieces_near(wood.line, Vehicle(*(values[at] for values in wood.lookout.vehicle))),
+            pieces_near(line, Vehicle(*(values[at] for values in wood.lookout.vehicle))),
             wood.grid,
             habit_of(trees),
             None if single is None else single.at(at),
@@ -136,11 +148,11 @@ def _layers(canopy: Canopy, points: Points) -> FloatArray:
     return layers
 
 
-def _by_kind(canopy: Canopy, segment: IntArray) -> Iterator[tuple[IntArray, Trees]]:
-    """Yield the points, of these segments, among each kind of trees, some at a time."""
+def _by_kind(canopy: Canopy, segment: IntArray, aside: IntArray) -> Iterator[tuple[IntArray, Trees]]:
+    """Yield the points, of these segments, among each kind of trees and on one road, some at a time."""
     kind = canopy.kind[segment]
-    for number in np.unique(kind):
-        rows = np.flatnonzero(kind == number).astype(np.int64)
+    for number, place in np.unique(np.stack([kind, aside]), axis=1).T:
+        rows = np.flatnonzero((kind == number) & (aside == place)).astype(np.int64)
         for first in range(0, len(rows), AT_A_TIME):
             yield rows[first : first + AT_A_TIME], canopy.trees[number]
 
@@ -150,15 +162,24 @@ def _at(views: Views, rows: IntArray) -> Views:
     return Views._make(values[rows] if isinstance(values, np.ndarray) else values for values in views)
 
 
-def _line(lookout: Lookout, canopy: Canopy, views: Views, grid: Grid) -> Corridor:
-    """Return the road with the trunks' distance from it, by the kind of trees on each segment."""
-    points, pieces = lookout.points, lookout.pieces
+def _line(lookout: Lookout, canopy: Canopy, views: Views, grid: Grid) -> dict[int, Corridor]:
+    """Return road and clearings with the trunks' distance from them, by the kind of trees on each segment."""
+    points = lookout.points
     width_m = (canopy.width_factor * canopy.road_width_m)[points.segment]
     trunk_line_m = np.empty(len(points.segment))
-    for rows, trees in _by_kind(canopy, points.segment):
+    for rows, trees in _by_kind(canopy, points.segment, lookout.aside):
         overhang = OVERHANG[trees.road_width_between]
         trunk_line_m[rows] = trunk_lines_m(_at(views, rows), grid, width_m[rows], habit_of(trees), overhang)
-    return Corridor(*pieces[1:], points.mean(trunk_line_m[None])[0, pieces.segment])
+    by_segment_m = points.mean(trunk_line_m[None])[0]
+    lines = {-1: _corridor(lookout.pieces, by_segment_m)}
+    for number, segment in enumerate(lookout.clearings.segment):
+        one = RoadPieces._make(values[number : number + 1] for values in lookout.clearings)
+        lines[int(lookout.aside[points.first[segment]])] = _corridor(one, by_segment_m)
+    return lines
+
+
+def _corridor(pieces: RoadPieces, trunk_line_m: FloatArray) -> Corridor:
+    return Corridor(*pieces[1:], trunk_line_m[pieces.segment])
 
 
 def _views(

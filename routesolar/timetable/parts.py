@@ -120,7 +120,7 @@ class _Builder:
         if late < len(seconds):
             self._note_night(stop, seconds)
             self._add(Part(knot, knot, len(self.legs), seconds, stop))
-            self.legs.append(Leg(name=stop.name, kind="stop"))
+            self.legs.append(Leg(name=stop.name, kind="stop", clearing=stop.clearing))
 
     def _note_night(self, stop: PlacedStop, seconds: FloatArray) -> None:
         """Say which day was meant by a clock time that comes after midnight."""

@@ -16,7 +16,7 @@ from routesolar.timetable.line import Line
 from routesolar.timetable.marks import NEAR_M, Pass, kilometres
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.names import printable
-from routesolar.trip.route import Stop
+from routesolar.trip.route import Clearing, Stop
 
 END = "end"  # instead of a waypoint's name: where the route ends
 END_M = 50.0  # lengths are shown to a tenth of a km: a stop this far beyond the end is at the end
@@ -38,6 +38,7 @@ class PlacedStop:
     until: str | None = None
     heading_deg: float | None = None
     roofed: bool = False
+    clearing: Clearing | None = None
     run: int | None = None
 
 
@@ -70,6 +71,7 @@ def planned_stops(
                 until=stop.until,
                 heading_deg=stop.heading_deg,
                 roofed=stop.roofed,
+                clearing=stop.clearing,
             )
         )
     return sorted(placed, key=lambda stop: stop.along_m), notes

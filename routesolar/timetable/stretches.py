@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray
-from routesolar.trip.route import Stretch
+from routesolar.trip.route import Clearing, Stretch
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Trees
 
@@ -26,7 +26,10 @@ class StretchValues(NamedTuple):
 
 
 def stretch_values(segments: Segments, stretches: Sequence[Stretch]) -> StretchValues:
-    """Return what is said of each segment, in metres and shares; the later of two stretches wins."""
+    """Return what is said of each segment, in metres and shares.
+
+    The later of two stretches wins; over them, what is said of a stop itself.
+    """
     middle_m = segments.along_m + segments.length_m / 2
     values = StretchValues(*(np.full(segments.count, np.nan) for _ in StretchValues._fields))
     for stretch in stretches:
@@ -35,6 +38,11 @@ def stretch_values(segments: Segments, stretches: Sequence[Stretch]) -> StretchV
             known = getattr(stretch, name)
             if known is not None:
                 array[inside] = known
+    for number, leg in enumerate(segments.legs):
+        for name in Clearing.__dataclass_fields__ if leg.clearing is not None else ():
+            known = getattr(leg.clearing, name)
+            if known is not None:
+                getattr(values, name)[segments.leg == number] = known
     return values
 
 

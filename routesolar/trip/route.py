@@ -75,11 +75,24 @@ class Route(Noun):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Clearing:
+    """What is said of the trees around a stop instead of those along the road; None where nothing is said.
+
+    `road_width_m` is the width of the clearing it stands in; with one the road's opening is not seen.
+    """
+
+    canopy_cover_frac: float | None = None
+    canopy_height_m: float | None = None
+    road_width_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stop:
     """A planned stop: where (`at_m` along the route, or a waypoint's name) and how long.
 
     Exactly one of `duration_s` and `until` (a local clock time, "HH:MM") is given.
     `heading_deg` is the parked facing; None keeps the heading of arrival. Under a roof nothing is harvested.
+    Cover, height and width are those of the trees and the clearing there; None keeps the road's.
     `said_in` names the file and its entry where one says so.
     """
 
@@ -89,6 +102,9 @@ class Stop:
     until: str | None = None
     heading_deg: float | None = None
     roofed: bool = False
+    canopy_cover_frac: float | None = None
+    canopy_height_m: float | None = None
+    road_width_m: float | None = None
     said_in: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:
@@ -96,7 +112,14 @@ class Stop:
             raise UsageError(f"the stop at {self.at} needs a duration or a time until, and not both")
         if self.duration_s is not None and not self.duration_s > 0:
             raise UsageError(f"the stop at {self.at} lasts {self.duration_s:g} s; it must last longer than 0")
-        check_ranges(self, ("heading_deg", "duration_s"), ALONG)
+        own = tuple(Clearing.__dataclass_fields__)
+        check_ranges(self, ("heading_deg", "duration_s", *own), ALONG)
+
+    @property
+    def clearing(self) -> Clearing | None:
+        """What is said of the trees there; None where nothing is."""
+        own = {name: getattr(self, name) for name in Clearing.__dataclass_fields__}
+        return None if all(value is None for value in own.values()) else Clearing(**own)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

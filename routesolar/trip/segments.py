@@ -9,15 +9,16 @@ from routesolar.errors import UsageError
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, length_of, lock_fields
 from routesolar.trip.noun import Noun
 from routesolar.trip.ranges import ALONG, check_arrays
-from routesolar.trip.route import SourceFile, Waypoint
+from routesolar.trip.route import Clearing, SourceFile, Waypoint
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Leg:
-    """A part of the trip between two places: `kind` is "drive" or "stop"."""
+    """A part of the trip between two places: `kind` is "drive" or "stop"; a stop may have its own clearing."""
 
     name: str
     kind: str
+    clearing: Clearing | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

@@ -51,7 +51,7 @@ def _around(trip: Trip, places: Segments) -> tuple[Surroundings, tuple[str, ...]
     if not sources.canopy_heights:
         return surroundings(trip, places), ()
     try:
-        return surroundings(_with_heights_alone(trip), places), ()
+        return surroundings(_with_heights_alone(trip), _on_the_road(places)), ()
     except InputError:
         if not sources.canopy and sources.canopy_cover_frac is None:
             raise
@@ -85,6 +85,10 @@ def _with_heights_alone(trip: Trip) -> Trip:
         sources=replace(trip.sources, canopy=(), canopy_cover_frac=None),
         plan=replace(trip.plan, stretches=tuple(map(_habit_only, trip.plan.stretches))),
     )
+
+
+def _on_the_road(places: Segments) -> Segments:
+    return replace(places, legs=tuple(replace(leg, clearing=None) for leg in places.legs))
 
 
 def _habit_only(stretch: Stretch) -> Stretch:

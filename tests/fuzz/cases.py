@@ -30,6 +30,9 @@ canopy_cover_pct = 40
 [[stop]]
 at = "0.5km"
 minutes = 45
+canopy_cover_pct = 20
+canopy_height_m = 12
+road_width_m = 40
 
 [[pace]]
 from = "0km"

@@ -121,6 +121,9 @@ stops = st.one_of(
         duration_s=st.floats(1, 80_000),
         heading_deg=st.none() | st.floats(0, 360),
         roofed=st.booleans(),
+        canopy_cover_frac=st.none() | shares,
+        canopy_height_m=st.none() | st.floats(1, 60),
+        road_width_m=st.none() | st.floats(0, 400),
     ),
     st.builds(rs.Stop, at=st.just("Camp"), until=st.sampled_from(["12:30", "23:59"])),
 )
