@@ -27,7 +27,10 @@ class TripOptions:
     ] = None
     until: Annotated[
         Text,
-        typer.Option(help='Stay where the route ends until then: "18:00", or with its day "2026-11-23 10:00".'),
+        typer.Option(
+            help='Stay where the route ends until then: "18:00", "tomorrow 08:00", "2026-11-23 10:00", sunset '
+            "or sunrise."
+        ),
     ] = None
     panel: Annotated[
         Text, typer.Option(help="A flat roof panel of this rating and no other equipment: 200W.")

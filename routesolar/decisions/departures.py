@@ -5,10 +5,10 @@ from typing import Any
 
 import numpy as np
 
-from routesolar.decisions.daylight import sunrise_utc_s, sunset_utc_s
 from routesolar.decisions.same_sky import best_wins_frac
 from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
+from routesolar.physics.daylight import sunrise_utc_s, sunset_utc_s
 from routesolar.trip.clock import iso_local, to_local
 from routesolar.trip.drawable import NOT_SHOWN, Drawable, Shown
 from routesolar.trip.noun import Result

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from routesolar.physics.daylight import sunset_utc_s
 from routesolar.physics.geodesy import distance_m
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.segments import Leg, Segments
@@ -54,6 +55,20 @@ def with_stay(drive: Segments, stay_s: FloatArray, name: str, at_end_of: Segment
         duration_s=np.hstack([drive.duration_s, piece_s]),
         legs=(*drive.legs, Leg(name=name, kind="stop", clearing=there.legs[-1].clearing)),
     )
+
+
+def parked_until_sunset(segments: Segments) -> Segments:
+    """Return the drive with a last stop at its end, in every departure until sunset there.
+
+    It stands as it arrived. A departure that arrives after sunset waits no time.
+    """
+    last = segments.count - 1
+    arrival_utc_s = segments.arrival_utc_s
+    elevation_m = float(np.nan_to_num(segments.middle_elevation_m[last]))
+    place = float(segments.end_latitude_deg[last]), float(segments.end_longitude_deg[last])
+    sets_utc_s = sunset_utc_s(*place, elevation_m, arrival_utc_s)
+    stay_s = np.maximum(np.nan_to_num(sets_utc_s - arrival_utc_s), 0.0)
+    return with_stay(segments, stay_s, "parked until sunset")
 
 
 def _standing(drive: Segments, there: Segments) -> dict[str, float]:

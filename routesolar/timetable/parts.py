@@ -8,7 +8,7 @@ import numpy as np
 from routesolar.errors import UsageError
 from routesolar.timetable.line import Line
 from routesolar.timetable.marks import Pass, leg_name
-from routesolar.timetable.stops import PlacedStop, read_until, wait_until_s
+from routesolar.timetable.stops import Arrivals, PlacedStop, names_its_day, wait_until_s
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.clock import to_local
 from routesolar.trip.segments import Leg
@@ -85,7 +85,7 @@ class _Builder:
         self.notes: list[str] = []
         self.warnings: list[str] = []
         self._line, self._time_zone = line, time_zone
-        self._clock_s = departure_utc_s.copy()
+        self._departure_s, self._clock_s = departure_utc_s, departure_utc_s.copy()
         self._here = Pass(0.0, "")
         self._driving = False
 
@@ -106,14 +106,20 @@ class _Builder:
     def add_stop(self, knot: int, stop: PlacedStop) -> None:
         """Stop at a knot that was marked, unless every departure comes too late for it."""
         if stop.until is not None:
-            seconds = wait_until_s(self._clock_s, stop.until, self._time_zone)
+            line = self._line
+            place = line.latitude_deg[knot], line.longitude_deg[knot], line.elevation_m[knot]
+            arrivals = Arrivals(self._clock_s, self._departure_s, *map(float, place))
+            seconds = wait_until_s(arrivals, stop.until, self._time_zone)
         else:
             seconds = np.full(len(self._clock_s), stop.duration_s)
         late = int(np.count_nonzero(seconds == 0))
         if late:
             which = "" if len(seconds) == 1 else f" for {late} of {len(seconds)} departures"
-            dated = read_until(stop.until or "") is not None
-            advice = "" if dated else "; to stay overnight, give until its day: 2026-11-21 08:00"
+            advice = (
+                ""
+                if names_its_day(stop.until or "")
+                else "; to stay overnight, give until its day: 2026-11-21 08:00"
+            )
             self.warnings.append(
                 f"{stop.name}: {stop.until} has passed on arrival{which}; the stop is skipped{advice}"
             )
@@ -124,7 +130,7 @@ class _Builder:
 
     def _note_night(self, stop: PlacedStop, seconds: FloatArray) -> None:
         """Say which day was meant by a clock time that comes after midnight."""
-        if stop.until is None or len(seconds) > 1 or read_until(stop.until) is not None:
+        if stop.until is None or len(seconds) > 1 or names_its_day(stop.until):
             return
         arrival, end = (
             to_local(float(at), self._time_zone) for at in (self._clock_s[0], self._clock_s[0] + seconds[0])

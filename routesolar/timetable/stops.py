@@ -5,12 +5,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import NoReturn
+from typing import NamedTuple, NoReturn
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from routesolar.errors import InputError, UsageError
+from routesolar.physics.daylight import sunrise_utc_s, sunset_utc_s
 from routesolar.timetable.departure import departure_at, read_departure
 from routesolar.timetable.line import Line
 from routesolar.timetable.marks import NEAR_M, Pass, kilometres
@@ -21,8 +22,12 @@ from routesolar.trip.route import Clearing, Stop
 END = "end"  # instead of a waypoint's name: where the route ends
 END_M = 50.0  # lengths are shown to a tenth of a km: a stop this far beyond the end is at the end
 LATE_S = 20 * 3600.0  # whoever would have to wait longer for a time of no date has come too late
-UNTIL = 'write it as "12:30", or with its day as "2026-11-21 08:00"'
-_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
+UNTIL = (
+    'write it as "12:30", with its day as "2026-11-21 08:00" or "tomorrow 08:00", or as "sunset" or "sunrise"'
+)
+SUNSET, SUNRISE = "sunset", "sunrise"
+DAY_S = 86_400.0
+_CLOCK = re.compile(r"(tomorrow )?([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,12 +134,12 @@ def recorded_stops(
 
 
 def read_until(text: str) -> datetime | None:
-    """Return the date and time until which a stop lasts, None where it is a clock time of no date, "HH:MM".
+    """Return the date and time until which a stop lasts, None where it goes by the arrival or the departure.
 
     Raises:
-        UsageError: the text is neither.
+        UsageError: the text is no clock time, today's or tomorrow's, no sunset or sunrise, no date and time.
     """
-    if _CLOCK.fullmatch(text.strip()):
+    if _words(text) in (SUNSET, SUNRISE) or _clock_of(text) is not None:
         return None
     try:
         return read_departure(text)
@@ -142,23 +147,63 @@ def read_until(text: str) -> datetime | None:
         raise UsageError(f'until is "{printable(text)}"; {UNTIL}') from None
 
 
-def wait_until_s(arrival_utc_s: FloatArray, until: str, time_zone: str) -> FloatArray:
-    """Return the seconds from each arrival until a date and time, or the next "HH:MM"; 0 for who is late.
+def _words(text: str) -> str:
+    return " ".join(text.split()).casefold()
 
-    Both are on the local clock. The next clock time may be the following morning; but whoever would wait more
-    than 20 hours for it has missed it, and does not stop.
+
+def _clock_of(text: str) -> tuple[int, int, int | None] | None:
+    """Return hour and minute, and a 1 for "tomorrow 08:00"; None for other texts."""
+    clock = _CLOCK.fullmatch(_words(text))
+    return None if clock is None else (int(clock[2]), int(clock[3]), 1 if clock[1] else None)
+
+
+def names_its_day(text: str) -> bool:
+    """Tell whether a time until which one stays leaves no doubt about its day."""
+    clock = _clock_of(text)
+    return clock is None or clock[2] is not None
+
+
+class Arrivals(NamedTuple):
+    """Arrivals at a place, the departures they belong to, UTC seconds (d,), and the place in degrees and m."""
+
+    arrival_utc_s: FloatArray
+    departure_utc_s: FloatArray
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+
+
+def wait_until_s(arrivals: Arrivals, until: str, time_zone: str) -> FloatArray:
+    """Return the seconds from each arrival until a time; 0 for who is late.
+
+    A date and time, or "HH:MM", are on the local clock. The next clock time may be the following morning; but
+    whoever would wait more than 20 hours for it has missed it, and does not stop. "tomorrow HH:MM" is of the
+    day after the departure; sunset is that of the day of arrival, sunrise the next.
     """
-    day = read_until(until)
+    arrival_utc_s = arrivals.arrival_utc_s
+    day, clock = read_until(until), _clock_of(until)
     if day is not None:
         return np.maximum(departure_at(day, time_zone).utc_s - arrival_utc_s, 0.0)
+    if clock is None:
+        return _wait_for_sun_s(arrivals, until)
     zone = ZoneInfo(time_zone)
-    hour, minute = (int(part) for part in until.split(":"))
+    hour, minute, tomorrow = clock
     waits = []
-    for arrival in arrival_utc_s.tolist():
-        here = datetime.fromtimestamp(arrival, zone)
-        end = here.replace(hour=hour, minute=minute, second=0, microsecond=0, fold=0)
-        if end.timestamp() < arrival:
+    for departure, arrival in zip(arrivals.departure_utc_s.tolist(), arrival_utc_s.tolist(), strict=True):
+        start = datetime.fromtimestamp(departure if tomorrow else arrival, zone)
+        end = start.replace(hour=hour, minute=minute, second=0, microsecond=0, fold=0)
+        if tomorrow or end.timestamp() < arrival:
             end += timedelta(days=1)  # on the local calendar, whatever the clocks do that night
-        waits.append(end.timestamp() - arrival)
+        waits.append(max(end.timestamp() - arrival, 0.0))
     wait_s = np.array(waits)
-    return np.where(wait_s > LATE_S, 0.0, wait_s)
+    return wait_s if tomorrow else np.where(wait_s > LATE_S, 0.0, wait_s)
+
+
+def _wait_for_sun_s(arrivals: Arrivals, event: str) -> FloatArray:
+    """Return the seconds until sunset or sunrise; 0 where it has set, or neither comes."""
+    at_utc_s, place = arrivals.arrival_utc_s, arrivals[2:]
+    if _words(event) == SUNSET:
+        return np.maximum(np.nan_to_num(sunset_utc_s(*place, at_utc_s) - at_utc_s), 0.0)
+    today_s, next_s = (sunrise_utc_s(*place, at_utc_s + day_s) - at_utc_s for day_s in (0.0, DAY_S))
+    wait_s: FloatArray = np.maximum(np.nan_to_num(np.where(today_s > 0, today_s, next_s)), 0.0)
+    return wait_s

@@ -90,7 +90,8 @@ class Clearing:
 class Stop:
     """A planned stop: where (`at_m` along the route, or a waypoint's name) and how long.
 
-    Exactly one of `duration_s` and `until` (a local clock time, "HH:MM") is given.
+    Exactly one of `duration_s` and `until` is given: a local clock time "HH:MM", "tomorrow HH:MM", a date with
+    its time, "sunset" or "sunrise".
     `heading_deg` is the parked facing; None keeps the heading of arrival. Under a roof nothing is harvested.
     Cover, height and width are those of the trees and the clearing there; None keeps the road's.
     `said_in` names the file and its entry where one says so.

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from datetime import date
 
 from routesolar.decisions.calendar import YearCalendar, year_calendar
-from routesolar.decisions.daylight import parked_until_sunset
 from routesolar.decisions.departures import Departures, ranked
 from routesolar.decisions.roof import Offer, fit_roof
 from routesolar.decisions.size import Sizing, size_panels
 from routesolar.decisions.starts import day_starts_utc_s, year_starts_utc_s
+from routesolar.decisions.waiting import parked_until_sunset
 from routesolar.errors import UsageError
 from routesolar.model.sweeping import sweep
 from routesolar.trip.arrays import FloatArray

@@ -7,11 +7,12 @@ import pytest
 from drives import straight_drive, utc
 from oracles import published
 
-from routesolar.decisions.daylight import parked_until_sunset, sunrise_utc_s, sunset_utc_s
 from routesolar.decisions.departures import departure_rows, departures_dict, ranked
 from routesolar.decisions.starts import day_starts_utc_s, year_starts_utc_s
+from routesolar.decisions.waiting import parked_until_sunset
 from routesolar.errors import UsageError
 from routesolar.model.sweeping import sweep
+from routesolar.physics.daylight import sunrise_utc_s, sunset_utc_s
 from routesolar.trip.rig import Battery, Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky

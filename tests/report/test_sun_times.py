@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from sample_harvest import winding_segments
 
-from routesolar.decisions.daylight import sunrise_utc_s, sunset_utc_s
+from routesolar.physics.daylight import sunrise_utc_s, sunset_utc_s
 from routesolar.report.sun_times import dark_at, dark_on, sun_words
 
 

@@ -11,6 +11,7 @@ import routesolar as rs
 from routesolar import cli
 from routesolar.errors import InputError, UsageError
 from routesolar.physics.geodesy import destination
+from routesolar.physics.sun import sun_position
 from routesolar.trip.segments import Segments
 from routesolar.trips.harvesting import harvest_trip
 
@@ -211,3 +212,30 @@ def test_parking_at_a_place_needs_no_route(
         cli.main()
     assert left.value.code == 0
     assert "stay where you are, at -41.6,146.5" in capsys.readouterr().out.lower()
+
+
+UNTILS = {  # from Friday 2026-11-20 10:00; the sun's times at 41.6 S from the module's own published checks
+    "tomorrow 08:00": 22.0,
+    "Tomorrow  8:00": 22.0,
+    "18:00": 8.0,
+}
+
+
+@pytest.mark.parametrize(("until", "hours"), UNTILS.items(), ids=UNTILS)
+def test_tomorrow_is_the_day_after_the_departure(until: str, hours: float) -> None:
+    camp = rs.Trip.at(LATITUDE_DEG, LONGITUDE_DEG, until=until, **SAID)  # type: ignore[arg-type]
+    assert camp.drive().duration_s.sum() == pytest.approx(hours * 3600)
+
+
+def test_a_stay_until_sunset_or_sunrise_ends_with_the_sun_on_the_horizon() -> None:
+    for until, hours in (("sunset", (10.0, 10.7)), ("sunrise", (19.2, 19.8))):
+        camp = rs.Trip.at(LATITUDE_DEG, LONGITUDE_DEG, until=until, **SAID)  # type: ignore[arg-type]
+        drive = camp.drive()
+        assert hours[0] < drive.duration_s.sum() / 3600 < hours[1]
+        end = sun_position(LATITUDE_DEG, LONGITUDE_DEG, 0.0, drive.arrival_utc_s)
+        assert end.elevation_deg == pytest.approx(-0.833, abs=0.05)
+
+
+def test_who_arrives_after_sunset_is_told() -> None:
+    drive = the_long_way(depart="2026-11-20 22:00", until="sunset").drive()
+    assert "destination: sunset has passed on arrival; the stop is skipped" in drive.warnings

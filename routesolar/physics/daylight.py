@@ -1,12 +1,10 @@
-"""When the sun is up at a place, and a drive that stays parked until it sets."""
+"""When the sun rises and sets at a place."""
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from routesolar.decisions.waiting import with_stay
+from routesolar.arrays import FloatArray
 from routesolar.physics.sun import UPPER_LIMB_DEG, sun_position
-from routesolar.trip.arrays import FloatArray
-from routesolar.trip.segments import Segments
 
 STEP_S = 60.0  # between looks at the sun, straight between: good to a second outside the polar circles
 _HALF_DAY_S = 43_200.0
@@ -29,20 +27,6 @@ def sunrise_utc_s(
     Where it does not set that day: the start of the solar day. Where it does not rise: NaN.
     """
     return _crossing_utc_s((latitude_deg, longitude_deg, elevation_m), utc_s, -1.0)
-
-
-def parked_until_sunset(segments: Segments) -> Segments:
-    """Return the drive with a last stop at its end, in every departure until sunset there.
-
-    It stands as it arrived. A departure that arrives after sunset waits no time.
-    """
-    last = segments.count - 1
-    arrival_utc_s = segments.arrival_utc_s
-    elevation_m = float(np.nan_to_num(segments.middle_elevation_m[last]))
-    place = float(segments.end_latitude_deg[last]), float(segments.end_longitude_deg[last])
-    sets_utc_s = sunset_utc_s(*place, elevation_m, arrival_utc_s)
-    stay_s = np.maximum(np.nan_to_num(sets_utc_s - arrival_utc_s), 0.0)
-    return with_stay(segments, stay_s, "parked until sunset")
 
 
 def _crossing_utc_s(place: tuple[float, float, float], utc_s: ArrayLike, side: float) -> FloatArray:
