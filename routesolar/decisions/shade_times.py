@@ -57,9 +57,12 @@ def _dark(
     then = replace(
         places, start_utc_s=utc_s, duration_s=np.zeros_like(utc_s), departure_utc_s=utc_s[:, 0].copy()
     )
-    crowns = canopy.crown_transmittance_frac
-    if crowns is not None:  # a stay is too short for the season to change
+    # A stay is too short for the season to change.
+    crowns, standing = canopy.crown_transmittance_frac, canopy.standing_transmittance_frac
+    if crowns is not None:
         canopy = replace(canopy, crown_transmittance_frac=crowns[:1])
+    if standing is not None:
+        canopy = replace(canopy, standing_transmittance_frac=standing[:, :1])
     sun = sun_on(then)
     shade = cast_shade(then, canopy, terrain, sun.azimuth_deg, sun.apparent_elevation_deg, panel_height_m)
     dark: BoolArray = shade.beam_transmittance_frac < SHADED_FRAC

@@ -62,9 +62,13 @@ def canopy_at(canopy: Canopy, node: FloatArray) -> Canopy:
     """
     doubt = canopy.doubt
     crowns = crowns_of_canopy(canopy) + doubt.crown_transmittance_sd_frac * node[2]
+    standing = canopy.standing_transmittance_frac
+    if standing is not None:
+        standing = np.clip(standing + doubt.crown_transmittance_sd_frac * node[2], 0.0, 1.0)
     trees = replace(
         canopy,
         crown_transmittance_frac=np.clip(crowns, 0.0, 1.0),
+        standing_transmittance_frac=standing,
         crowns_factor=float(np.exp(doubt.heights_sd_frac * node[1])),
     )
     if not _moves_stands(doubt, node):
@@ -108,10 +112,10 @@ def _shades(
         trees = canopy_at(canopy, node)
         if not node[:3].any():
             yield uneven_at(stated.shade, canopy, node)
-        elif not _moves_stands(canopy.doubt, node):
+        elif outlook.lookout is None or not _moves_stands(canopy.doubt, node):
             shade = shade_through(outlook, trees, stated.to_suns, stated.to_sky)
             yield shade.on(faces.normal, outlook.segments.heading_deg, suns)
-        elif outlook.lookout is not None:
+        else:
             wood = wood_at(outlook.lookout, trees)
             even, clear = looks.views(wood)
             yield arrays.ShadeOnFaces(*looks.beam(wood), even, clear, clear)

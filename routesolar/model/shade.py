@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from routesolar.model.points import Points, points_along
+from routesolar.model.standing import Beside, Built, Standing, at_some, left_by_standing, seen_from
 from routesolar.model.trees import Lookout, Wood, lookout_along, trees_around, wood_at
 from routesolar.physics import kernel_arrays
 from routesolar.physics.canopy import beam_overlap
@@ -120,7 +121,10 @@ def _dome_view_frac(
 
 
 class Outlook(NamedTuple):
-    """A drive's points, its suns, and what can shade it; `lookout` is None where no tree can."""
+    """A drive's points, its suns, and what can shade it; `lookout` is None where no stand of trees can.
+
+    What buildings and single trees do is known at all points, whatever the trees' doubt.
+    """
 
     segments: Segments
     terrain: Terrain
@@ -128,6 +132,13 @@ class Outlook(NamedTuple):
     sun_azimuth_deg: FloatArray
     sun_apparent_elevation_deg: FloatArray
     lookout: Lookout | None
+    built: Built | None
+    standing: Standing | None
+
+    @property
+    def is_open(self) -> bool:
+        """True where nothing can shade the drive, roofs excepted."""
+        return self.lookout is None and self.standing is None and self.terrain.is_flat
 
 
 class CrownsMet(NamedTuple):
@@ -182,9 +193,14 @@ def outlook_on(
     """
     check_canopy_fits(segments, canopy)
     check_terrain_fits(segments, terrain)
-    points = points_along(segments, canopy)
-    trees = None if canopy.is_open else lookout_along(segments, points, canopy, terrain, panel_height_m)
-    return Outlook(segments, terrain, points, sun_azimuth_deg, sun_apparent_elevation_deg, trees)
+    beside = Beside.of(canopy, terrain)
+    points = points_along(segments, canopy, beside.near(segments))
+    trees = None
+    if canopy.has_stands:
+        trees = lookout_along(segments, points, canopy, terrain, panel_height_m)
+    suns = sun_azimuth_deg[:, points.segment], sun_apparent_elevation_deg[:, points.segment]
+    seen = seen_from(beside, segments, points, (canopy, terrain), suns, panel_height_m)
+    return Outlook(segments, terrain, points, sun_azimuth_deg, sun_apparent_elevation_deg, trees, *seen)
 
 
 def crowns_met(outlook: Outlook, canopy: Canopy) -> tuple[CrownsMet, CrownsMet]:
@@ -225,7 +241,7 @@ def met_by_sky(outlook: Outlook, wood: Wood, some: IntArray | None = None) -> Cr
 
 def shade_through(outlook: Outlook, canopy: Canopy, to_suns: CrownsMet, to_sky: CrownsMet) -> Shade:
     """Return the shade of a canopy, terrain and roofs, of which so many crowns are met from all points."""
-    if outlook.lookout is None and outlook.terrain.is_flat and not outlook.segments.roofed.any():
+    if outlook.is_open and not outlook.segments.roofed.any():
         open_frac = np.ones_like(outlook.sun_azimuth_deg)
         return Shade(
             beam_transmittance_frac=open_frac,
@@ -247,7 +263,14 @@ def beam_at_points(
     beam = np.ones_like(azimuth_deg)
     if outlook.lookout is not None:
         beam = _through(met, _at(crowns_of_canopy(canopy), points.segment), canopy.crowns_factor)
+    standing = at_some(outlook.standing, some)
+    if standing is not None:
+        tau = [_at(each, points.segment) for each in standing_of_canopy(canopy)]
+        beam = beam * left_by_standing(standing.to_suns, tau, canopy.crowns_factor)
     beam = np.where(~(elevation_deg > 0), np.nan, beam)
+    if outlook.built is not None:
+        hidden = outlook.built.hidden if some is None else outlook.built.hidden[:, some]
+        beam = np.where(hidden, 0.0 * beam, beam)
     if not outlook.terrain.is_flat:
         horizon_deg = outlook.terrain.horizon_deg[points.segment]
         beam = np.where(elevation_deg < interpolate_horizon(horizon_deg, azimuth_deg), 0.0 * beam, beam)
@@ -269,11 +292,21 @@ def sky_left(outlook: Outlook, canopy: Canopy, met: CrownsMet, some: IntArray | 
     """Return what is left of the sky, or that on the segments of some points."""
     points = outlook.points if some is None else outlook.points.at(some)
     sky, season = np.ones((1, len(points.segment), AZIMUTHS, ELEVATIONS)), np.zeros(1, dtype=np.int64)
-    if outlook.lookout is not None:
-        seasons, number = np.unique(crowns_of_canopy(canopy), axis=0, return_inverse=True)
-        sky = _through(met, _at(seasons, points.segment)[..., None, None], canopy.crowns_factor)
-        season = number.astype(np.int64).reshape(-1)
-    if not outlook.terrain.is_flat:
+    crowns = [] if outlook.lookout is None else [crowns_of_canopy(canopy)]
+    single = [] if outlook.standing is None else standing_of_canopy(canopy)
+    if crowns or single:
+        season, each = _seasons([*crowns, *single])
+        tau = [_at(of_season, points.segment)[..., None, None] for of_season in each]
+        if crowns:
+            sky = _through(met, tau[0], canopy.crowns_factor)
+        standing = at_some(outlook.standing, some)
+        if standing is not None:
+            hit_frac, deep = standing.to_sky
+            left = left_by_standing(deep[:, None], tau[-3:], canopy.crowns_factor)
+            sky = sky * (1.0 - hit_frac * (1.0 - left))
+    if outlook.built is not None:
+        sky = sky * (outlook.built.sky_frac if some is None else outlook.built.sky_frac[some])
+    elif not outlook.terrain.is_flat:
         toward = points.heading_deg + azimuth_deg()[:, None]
         horizon_deg = outlook.terrain.horizon_deg[points.segment]
         sky = sky * above_horizon_frac(interpolate_horizon(horizon_deg, toward).T)
@@ -290,9 +323,26 @@ def _through(met: CrownsMet, tau: FloatArray, single_factor: float) -> FloatArra
     return left if met.single is None else left * column_transmittance(single_factor * met.single, tau)
 
 
+def _seasons(tau: list[FloatArray]) -> tuple[IntArray, list[FloatArray]]:
+    """Return each departure's season, of u, and what kinds of crowns let through in each, (u, n or 1)."""
+    departures = max(len(each) for each in tau)
+    spread = [np.broadcast_to(each, (departures, each.shape[1])) for each in tau]
+    seasons, number = np.unique(np.concatenate(spread, axis=1), axis=0, return_inverse=True)
+    ends = np.cumsum([each.shape[1] for each in tau])[:-1]
+    return number.astype(np.int64).reshape(-1), np.split(seasons, ends, axis=1)
+
+
 def _at(tau: FloatArray, rows: IntArray) -> FloatArray:
     """Return the values at some segments, of (·, n or 1)."""
     return tau if tau.shape[1] == 1 else tau[:, rows]
+
+
+def standing_of_canopy(canopy: Canopy) -> list[FloatArray]:
+    """Return what single trees let through: deciduous, evergreen, as the others are; (d or 1, n or 1)."""
+    known = canopy.standing_transmittance_frac
+    if known is None:
+        known = crown_transmittance_frac(1.0, np.array([0.0, 1.0]))[:, None, None]
+    return [known[0], known[1], crowns_of_canopy(canopy)]
 
 
 def crowns_of_canopy(canopy: Canopy) -> FloatArray:

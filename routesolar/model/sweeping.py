@@ -221,6 +221,9 @@ def _seasons(canopy: Canopy, block: slice) -> Canopy:
     seasonal, doubt = canopy.crown_transmittance_frac, canopy.doubt
     if seasonal is not None and len(seasonal) > 1:
         canopy = replace(canopy, crown_transmittance_frac=seasonal[block])
+    standing = canopy.standing_transmittance_frac
+    if standing is not None and standing.shape[1] > 1:
+        canopy = replace(canopy, standing_transmittance_frac=standing[:, block])
     if len(doubt.crown_transmittance_sd_frac) > 1:
         of_block = doubt.crown_transmittance_sd_frac[block]
         canopy = replace(canopy, doubt=replace(doubt, crown_transmittance_sd_frac=of_block))

@@ -13,6 +13,7 @@ from routesolar.model.road import (
     road_pieces,
     stands_aside,
 )
+from routesolar.model.slopes import slope_at
 from routesolar.model.stands import Stand, columns_under, grid_at, in_blocks, stand_along
 from routesolar.physics.columns import Columns, crowns_per_column, tallest_columns_m
 from routesolar.physics.corridor import Corridor, Road, Vehicle, pieces_near
@@ -188,7 +189,7 @@ def _views(
     """Return where the panels are among the trees, in their lane, on ground that slopes as the terrain."""
     segment, place = points.segment, canopy.placement
     heading = np.radians(points.heading_deg)
-    slope_east, slope_north = _slope(segments, points, terrain)
+    slope_east, slope_north = slope_at(segments, points, terrain)
     east_m, north_m = metres_from_middle(segments, segment, points.latitude_deg, points.longitude_deg)
     east_m += np.cos(heading) * canopy.lane_offset_m[segment]
     north_m -= np.sin(heading) * canopy.lane_offset_m[segment]
@@ -211,14 +212,3 @@ def _views(
         default_height_m=canopy.default_height_m[segment],
         tallest_m=np.zeros((len(heading), 2)),
     )
-
-
-def _slope(segments: Segments, points: Points, terrain: Terrain) -> tuple[FloatArray, FloatArray]:
-    """Return the ground's rise per metre east and north; where unknown, it climbs with the road."""
-    heading, grade = np.radians(points.heading_deg), segments.grade_frac[points.segment]
-    slopes = [grade * np.sin(heading), grade * np.cos(heading)]
-    for k, known in enumerate((terrain.slope_east_frac, terrain.slope_north_frac)):
-        if len(known) > 0:
-            at_points = known[points.segment]
-            slopes[k] = np.where(np.isnan(at_points), slopes[k], at_points)
-    return slopes[0], slopes[1]
