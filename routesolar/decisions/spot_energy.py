@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 
 from routesolar.decisions.stay import Stay, standing, steps_of
+from routesolar.model.left import Shade
 from routesolar.model.panels import faces_of
 from routesolar.model.scene import Scene, run, set_scene
-from routesolar.model.shade import Shade
 from routesolar.model.sky import sky_states
 from routesolar.physics import kernel_arrays
 from routesolar.physics.sun import SunPosition

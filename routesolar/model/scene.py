@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from routesolar.model.clear_sky import open_sky_on, sun_on
+from routesolar.model.left import Shade
 from routesolar.model.other_trees import NO_OTHERS, AsStated, OtherShades, canopy_at, other_shades, uneven_at
 from routesolar.model.panels import faces_of
-from routesolar.model.shade import Shade, cast_shade, crowns_met, outlook_on, shade_through
+from routesolar.model.shade import cast_shade, crowns_met, outlook_on, shade_through
 from routesolar.model.weather import weather_warnings
 from routesolar.physics import kernel_arrays as arrays
 from routesolar.physics.kernel import run_chain

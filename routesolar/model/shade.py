@@ -1,20 +1,17 @@
 """What trees, terrain and roofs leave of the beam and of the sky along a drive."""
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
 
+from routesolar.model.left import Shade, SkyLeft
 from routesolar.model.points import Points, points_along
 from routesolar.model.standing import Beside, Built, Standing, at_some, left_by_standing, seen_from
 from routesolar.model.trees import Lookout, Wood, lookout_along, trees_around, wood_at
-from routesolar.physics import kernel_arrays
 from routesolar.physics.canopy import beam_overlap
-from routesolar.physics.clear_radiance import clear_view_frac
 from routesolar.physics.columns import beam_crossings, sky_crossings
 from routesolar.physics.crowns import column_transmittance, crown_transmittance
-from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, above_horizon_frac, azimuth_deg, direction_weight
+from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, above_horizon_frac, azimuth_deg
 from routesolar.physics.hemisphere import sky_overlap
 from routesolar.physics.seasons import crown_transmittance_frac
 from routesolar.physics.terrain import interpolate_horizon
@@ -24,100 +21,6 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Terrain
 
 UNEVEN = 0.3  # the power of T that uneven light costs a panel of three blocks (physics.partial_shade)
-
-
-class SkyLeft(NamedTuple):
-    """What is left of each part of the sky in each of u seasons, (u, n, 20, 12), means over segments.
-
-    Directions are those of physics.dome: azimuths from the heading, elevations upwards. `season` (d or 1,) says
-    which of the tables a departure has.
-    """
-
-    transmittance_frac: FloatArray
-    season: IntArray
-
-    def view_frac(self, normal: FloatArray, heading_deg: ArrayLike) -> FloatArray:
-        """Return the share of the panels' own dome left open, (d or 1, n), for normals (d or 1, n, 3)."""
-        heading = np.atleast_1d(np.asarray(heading_deg, float))
-        if self.transmittance_frac.shape[1:] == (1, 1, 1):
-            return np.full((1, len(heading)), self.transmittance_frac.item())
-        if len(normal) == 1:
-            views = [_dome_view_frac(table, normal[0], heading) for table in self.transmittance_frac]
-            return np.stack(views)[self.season]
-        season = np.broadcast_to(self.season, len(normal))
-        pairs = zip(season, normal, strict=True)
-        return np.stack([_dome_view_frac(self.transmittance_frac[s], turn, heading) for s, turn in pairs])
-
-    def clear_view_frac(
-        self,
-        normal: FloatArray,
-        heading_deg: ArrayLike,
-        sun_azimuth_deg: FloatArray,
-        sun_apparent_elevation_deg: FloatArray,
-    ) -> FloatArray:
-        """Return the share left to panels of a cloudless sky's diffuse light, (d or 1, n), for suns (d, n)."""
-        heading = np.atleast_1d(np.asarray(heading_deg, float))
-        if self.transmittance_frac.shape[1:] == (1, 1, 1):
-            return np.full((1, len(heading)), self.transmittance_frac.item())
-        suns = sun_azimuth_deg - heading, sun_apparent_elevation_deg
-        departures = np.arange(len(sun_azimuth_deg))
-        season = np.broadcast_to(self.season, len(departures))
-        turn = np.broadcast_to(np.arange(len(normal)), len(departures))
-        left = np.empty(sun_azimuth_deg.shape)
-        for table, which in sorted(set(zip(season.tolist(), turn.tolist(), strict=True))):
-            alike = departures[(season == table) & (turn == which)]
-            weight = direction_weight(normal[which], heading)
-            left[alike] = clear_view_frac(
-                self.transmittance_frac[table], weight, *(values[alike] for values in suns)
-            )
-        return left
-
-    def views_frac(
-        self, normals: FloatArray, heading_deg: ArrayLike, suns: tuple[FloatArray, FloatArray]
-    ) -> tuple[FloatArray, FloatArray]:
-        """Return what each face, normals (f, d or 1, n, 3), is left of an even dome and of a cloudless sky.
-
-        Both are (f, d or 1, n); suns' azimuths and heights are (d, n).
-        """
-        even = [self.view_frac(normal, heading_deg) for normal in normals]
-        clear = [self.clear_view_frac(normal, heading_deg, *suns) for normal in normals]
-        return np.stack(even), np.stack(clear)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shade:
-    """What is left of the beam, (d, n), and of the sky; both are means over segments.
-
-    `lit_frac` (d, n) is what is left of the beam around a place that it reaches, the power mean by which uneven
-    light costs what it costs point by point. Where all of a segment is alike it equals the mean. The beam is
-    NaN at night where trees or terrain had to be looked at.
-    """
-
-    beam_transmittance_frac: FloatArray
-    lit_frac: FloatArray
-    sky: SkyLeft
-
-    def __post_init__(self) -> None:
-        for values in (self.beam_transmittance_frac, self.lit_frac, *self.sky):
-            values.setflags(write=False)
-
-    def on(
-        self, normals: FloatArray, heading_deg: ArrayLike, suns: tuple[FloatArray, FloatArray]
-    ) -> kernel_arrays.ShadeOnFaces:
-        """Return the shade on faces of these normals, (f, d or 1, n, 3), suns' azimuths and heights (d, n)."""
-        beam_frac, lit_frac = np.array(self.beam_transmittance_frac), np.array(self.lit_frac)
-        views, clear = self.sky.views_frac(normals, heading_deg, suns)
-        return kernel_arrays.ShadeOnFaces(beam_frac, lit_frac, views, clear, clear)
-
-
-def _dome_view_frac(
-    sky_transmittance_frac: FloatArray, normal: FloatArray, heading_deg: FloatArray
-) -> FloatArray:
-    """Return the share of a panel's dome left open, (n,), of a sky (n, 20, 12)."""
-    weight = direction_weight(normal, heading_deg)
-    seen = np.einsum("nae,nae->n", sky_transmittance_frac, weight)
-    view: FloatArray = seen / weight.sum(axis=(1, 2))
-    return view
 
 
 class Outlook(NamedTuple):
