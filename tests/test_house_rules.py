@@ -30,6 +30,8 @@ HOMES = {
     "pyproj": ("physics.geodesy",),
     "gpxpy": ("files.",),
     "rasterio": ("files.",),
+    "shapefile": ("files.outlines",),
+    "shapely": ("files.outlines",),
     "tomllib": ("files.",),
     "pydantic": ("files.",),
     "pandas": ("files.weather", "trips.frames"),

@@ -75,7 +75,8 @@ def read_route(paths: PathText | Sequence[PathText]) -> Route:
 
 def _read_track(path: Path, most_points: int) -> _Track:
     content = read_whole(path, limit_of("route file"))
-    points, keywords = scan(content, path, most_points)
+    scanned = scan(content, path, most_points)
+    points = scanned.points
     kinds = {kind: [point for point in points if point.kind == kind] for kind in ("trkpt", "rtept", "wpt")}
     line = kinds["trkpt"] or kinds["rtept"]
     if not line and len(kinds["wpt"]) == 1:
@@ -87,7 +88,8 @@ def _read_track(path: Path, most_points: int) -> _Track:
             "for a place where you stay"
         )
     warnings = []
-    if INVENTED in keywords:
+    invented = INVENTED in scanned.keywords
+    if invented:
         warnings.append(f"{path.name} says that it is invented: there is no such road")
     named = [point for point in line if point.kind == "rtept" and point.texts.get("name")]
     if kinds["trkpt"] and kinds["rtept"]:
@@ -109,7 +111,11 @@ def _read_track(path: Path, most_points: int) -> _Track:
         rows=[_row(point) for stroke in strokes for point in stroke],
         strokes=[number for number, stroke in enumerate(strokes) for _ in stroke],
         waypoints=_waypoints(gpx, named),
-        source=source_file(path, content),
+        source=replace(
+            source_file(path, content),
+            title=scanned.title("trk" if kinds["trkpt"] else "rte"),
+            invented=invented,
+        ),
         warnings=warnings,
     )
 

@@ -33,7 +33,8 @@ _TRUNCATED = frozenset(
         expat.errors.XML_ERROR_UNCLOSED_CDATA_SECTION,
     )
 )
-_KEYWORDS = ["metadata", "keywords"]
+# Words that a file says of itself, by where they stand.
+_SAID = ("metadata/keywords", "metadata/name", "trk/name", "rte/name")
 
 
 @dataclass(slots=True)
@@ -49,10 +50,19 @@ class ScannedPoint:
 
 
 class Scanned(NamedTuple):
-    """A file's points in its own order, and the keywords of its metadata."""
+    """A file's points in its own order, the keywords of its metadata, and its names by where they stand."""
 
     points: list[ScannedPoint]
     keywords: tuple[str, ...]
+    names: dict[str, tuple[str, ...]]
+
+    def title(self, line: str) -> str:
+        """Return the one name of all lines of a kind ("trk", "rte"), else the file's; "" without."""
+        for where in (f"{line}/name", "metadata/name"):
+            named = set(self.names.get(where, ()))
+            if len(named) == 1:
+                return named.pop()
+        return ""
 
 
 def scan(content: bytes, path: Path, most_points: int) -> Scanned:
@@ -67,7 +77,12 @@ def scan(content: bytes, path: Path, most_points: int) -> Scanned:
         raise
     except (LookupError, ValueError):  # Python knows no such encoding, or not one for single bytes
         raise InputError(f"{path}, line 1: unknown text encoding; save the file as UTF-8") from None
-    return Scanned(reader.points, tuple(word.strip() for word in reader.keywords.split(",") if word.strip()))
+    keywords = ",".join(reader.said.pop("metadata/keywords", ()))
+    return Scanned(
+        reader.points,
+        tuple(word.strip() for word in keywords.split(",") if word.strip()),
+        {where: tuple(filter(None, map(printable, words))) for where, words in reader.said.items()},
+    )
 
 
 def plain_gpx(points: Iterable[ScannedPoint]) -> str:
@@ -109,7 +124,7 @@ class _Reader:
 
     def __init__(self, parser: expat.XMLParserType, path: Path, most_points: int) -> None:
         self.points: list[ScannedPoint] = []
-        self.keywords = ""
+        self.said: dict[str, list[str]] = {}
         self.root: str | None = None
         self._parser, self._path, self._most_points = parser, path, most_points
         self._open: list[str] = []
@@ -151,7 +166,7 @@ class _Reader:
                     "every second point"
                 )
         elif self._point is None:
-            self._text = [] if self._open[1:] == _KEYWORDS else None
+            self._text = [] if "/".join(self._open[1:]) in _SAID else None
         elif name in _TEXTS and parent == self._point.kind:
             self._text = []
 
@@ -171,7 +186,8 @@ class _Reader:
         name = self._open.pop()
         if self._point is None:
             if self._text is not None:
-                self.keywords, self._text = "".join(self._text), None
+                self.said.setdefault("/".join([*self._open[1:], name]), []).append("".join(self._text).strip())
+                self._text = None
             return
         if name == self._point.kind:
             self._point = None

@@ -17,7 +17,8 @@ def gpx_text(route: Route) -> str:
     for waypoint in route.waypoints:
         place = _place(waypoint.latitude_deg, waypoint.longitude_deg)
         lines.append(f"<wpt {place}><name>{escape(waypoint.name)}</name></wpt>")
-    lines.append("<trk>")
+    named = f"<name>{escape(route.title)}</name>" if route.title != route.name else ""
+    lines.append(f"<trk>{named}")
     for piece in np.unique(route.piece):
         rows = np.flatnonzero(route.piece == piece)
         lines += ["<trkseg>", *(_point(route, int(row)) for row in rows), "</trkseg>"]

@@ -29,7 +29,7 @@ STEEP_FRAC, STEEP_PERCENTILE = 0.8, 98  # hills are drawn higher until their ste
 MOST_EXAGGERATED = 8.0
 
 
-class _Box(NamedTuple):
+class Box(NamedTuple):
     """A rectangle in Mercator metres, eastings counted from `middle_deg`."""
 
     middle_deg: float
@@ -64,7 +64,7 @@ def read_relief(
     Raises:
         InputError: a source cannot be read, placed or understood, or none has data near the points.
     """
-    box = _map_of(latitude_deg, longitude_deg)
+    box = map_of(latitude_deg, longitude_deg)
     scale = math.cos(math.radians(float(np.mean(latitude_deg))))
     pixel_m = max(box.east - box.west, box.north - box.south) / LARGEST_PX * scale
     first = survey(sources, 1)[0]
@@ -87,7 +87,7 @@ def read_relief(
     return _picture(lambert_shade(higher * east, higher * north).astype(np.float32), box)
 
 
-def _map_of(latitude_deg: FloatArray, longitude_deg: FloatArray) -> _Box:
+def map_of(latitude_deg: FloatArray, longitude_deg: FloatArray) -> Box:
     """Return what any map of the points may show, with a margin; at least a kilometre."""
     middle_deg = float(longitude_deg[0])
     x = EARTH_M * np.radians(wrap_longitude_deg(longitude_deg - middle_deg))
@@ -95,11 +95,11 @@ def _map_of(latitude_deg: FloatArray, longitude_deg: FloatArray) -> _Box:
     wide, high = np.ptp(x) + 1000.0, np.ptp(y) + 1000.0
     half_wide, half_high = HALF * max(wide, WIDEST * high), HALF * max(high, wide / NARROWEST)
     at_x, at_y = (x.min() + x.max()) / 2, (y.min() + y.max()) / 2
-    return _Box(middle_deg, at_x - half_wide, at_y - half_high, at_x + half_wide, at_y + half_high)
+    return Box(middle_deg, at_x - half_wide, at_y - half_high, at_x + half_wide, at_y + half_high)
 
 
 def _laid_out(
-    values: NDArray[np.float32], grid: Affine, crs: CRS, box: _Box, resampling: Resampling
+    values: NDArray[np.float32], grid: Affine, crs: CRS, box: Box, resampling: Resampling
 ) -> NDArray[np.float32]:
     """Return values in the box, north up, at most 600 square pixels a side; NaN where there are none."""
     pixel_m = max(box.east - box.west, box.north - box.south) / LARGEST_PX
@@ -121,7 +121,7 @@ def _laid_out(
     return drawn
 
 
-def _picture(values: NDArray[np.float32], box: _Box) -> MapPicture:
+def _picture(values: NDArray[np.float32], box: Box) -> MapPicture:
     south_deg, north_deg = (math.degrees(math.atan(math.sinh(y / EARTH_M))) for y in (box.south, box.north))
     return MapPicture(
         values=values,
@@ -149,9 +149,9 @@ def _reduced(grid: TiledGrid, cell_to_crs: Affine) -> tuple[NDArray[np.float32],
     return cut, Affine(t.a * factor, t.b * factor, x, t.d * factor, t.e * factor, y)
 
 
-def _around(shape: tuple[int, ...], grid: Affine, along: RasterAlong) -> _Box:
+def _around(shape: tuple[int, ...], grid: Affine, along: RasterAlong) -> Box:
     """Return the box around an array in the raster's CRS."""
-    anywhere = _Box(along.longitude_deg, 0.0, 0.0, 0.0, 0.0)
+    anywhere = Box(along.longitude_deg, 0.0, 0.0, 0.0, 0.0)
     edge = np.linspace(0.0, 1.0, 21)
     cols = np.concatenate([edge, edge, 0 * edge, 0 * edge + 1]) * shape[1]
     rows = np.concatenate([0 * edge, 0 * edge + 1, edge, edge]) * shape[0]

@@ -31,9 +31,9 @@ def route_gpx(report: HarvestReport) -> str:
         '<?xml version="1.0" encoding="UTF-8"?>',
         '<gpx xmlns="http://www.topografix.com/GPX/1/1" '
         f'xmlns:harvest="{VALUES_NAMESPACE}" version="1.1" creator={_attribute(report.software)}>',
-        f"<metadata><name>{_text(report.route_name)}</name></metadata>",
+        f"<metadata><name>{_text(report.title)}</name></metadata>",
         *_gpx_stops(report, columns),
-        f"<trk><name>{_text(report.route_name)}</name>",
+        f"<trk><name>{_text(report.title)}</name>",
     ]
     first = 0
     for last in sorted(breaks):
@@ -54,7 +54,7 @@ def route_kml(report: HarvestReport) -> str:
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         '<kml xmlns="http://www.opengis.net/kml/2.2">',
-        f"<Document><name>{_text(report.route_name)}</name>",
+        f"<Document><name>{_text(report.title)}</name>",
     ]
     for leg, rows in zip(leg_rows(report), leg_slices(report.harvest), strict=True):
         lines += [

@@ -9,6 +9,7 @@ from routesolar.decisions.compare import Comparison
 from routesolar.report.compare_data import DrawnRoute, compared_data, drawn_routes, watt_classes
 from routesolar.report.live_page import live_values
 from routesolar.report.map_parts import Frame, frame_around, number_svg, path, sheet_svg
+from routesolar.report.outlines_drawn import credits_of, outline_data
 from routesolar.report.page_parts import key_rows, page_templates
 from routesolar.report.plane import Lines, ground_bounds
 from routesolar.report.still_map import MARGIN
@@ -36,7 +37,10 @@ def compare_html(
         ValueError: the drives are not the routes of the result.
     """
     drawn = drawn_routes(result, drives)
-    data = compared_data(result, drawn, units) | {"ground": ground_bounds(ground, drawn[0].segments)}
+    data = compared_data(result, drawn, units) | {
+        "ground": ground_bounds(ground, drawn[0].segments),
+        "outlines": outline_data(ground.outlines),
+    }
     return (
         page_templates()
         .get_template("compare.html")
@@ -46,6 +50,7 @@ def compare_html(
                 "still_map": Markup(routes_svg(drawn, ground, units)),
                 "key_rows": key_rows(watt_classes(drawn)),
                 "ground": ground,
+                "credits": credits_of(ground),
                 "routes": [
                     {
                         "letter": one.letter,

@@ -10,6 +10,7 @@ from routesolar.decisions.departures import Departure, Departures
 from routesolar.report.clock_words import clock, clock_after
 from routesolar.report.colours import POWER, Classes, classes
 from routesolar.report.line_data import breaks, legs, line, names
+from routesolar.report.outlines_drawn import outline_data
 from routesolar.report.packing import TENTHS, layer, spans, steps, utc_offsets
 from routesolar.report.pieces import Pieces, piece_seconds, piece_watts, pieces_of
 from routesolar.report.plane import ground_bounds
@@ -74,6 +75,7 @@ def swept_data(swept: Swept, result: Departures, ground: Ground, units: Units) -
         "names": names(segments),
         "layers": {"power": layer(swept.scale, "W")},
         "ground": ground_bounds(ground, segments),
+        "outlines": outline_data(ground.outlines),
         "spans": _spans(segments, swept.pieces),
         "watts": _watts(swept.power_w, swept.scale),
         "departures": _departures(by_time, result),

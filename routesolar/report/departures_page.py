@@ -6,6 +6,7 @@ from routesolar.decisions.departures import Departures
 from routesolar.report.departures_data import swept_data, swept_of
 from routesolar.report.live_page import live_values
 from routesolar.report.map_signs import brought
+from routesolar.report.outlines_drawn import credits_of
 from routesolar.report.page_parts import key_rows, page_templates
 from routesolar.report.plane import lines, slenderness
 from routesolar.report.still_map import MARGIN, Painted, painted_svg
@@ -46,6 +47,7 @@ def departures_html(
                 "still_map": Markup(painted_svg(best, ground, units)),
                 "key_rows": key_rows(swept.scale),
                 "ground": ground,
+                "credits": credits_of(ground),
                 "has_stops": bool(swept.segments.stopped.any()),
                 "flat": slenderness(lines(swept.segments).bounds(MARGIN)) < FLAT,
                 "last": len(swept.power_w) - 1,

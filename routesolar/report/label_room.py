@@ -22,10 +22,13 @@ class Room:
     road: set[tuple[int, int]]
     taken: list[tuple[float, float, float, float]] = field(default_factory=list)
 
-    def put(self, at: Place, size: Place, offsets: Iterable[Place], *, shy: bool = True) -> Place | None:
+    def put(
+        self, at: Place, size: Place, offsets: Iterable[Place], *, shy: bool = True, most_road: float = math.inf
+    ) -> Place | None:
         """Return the middle of a label near `at` and take its place; None where none of the offsets is free.
 
-        A shy label keeps off the road where it can; any other takes the first free place.
+        A shy label keeps off the road where it can; any other takes the first free place. None hides more than
+        `most_road` cells of road.
         """
         best, least = None, math.inf
         for number, (east, south) in enumerate(offsets):
@@ -33,7 +36,10 @@ class Room:
             box = (x - size[0] / 2, y - size[1] / 2, x + size[0] / 2, y + size[1] / 2)
             if not self._is_free(box):
                 continue
-            cost = number * 0.5 + (_ROAD_COST * self._road_in(box) if shy else 0.0)
+            road = self._road_in(box) if shy else 0
+            if road > most_road:
+                continue
+            cost = number * 0.5 + _ROAD_COST * road
             if cost < least:
                 best, least = (x, y, box), cost
         if best is None:

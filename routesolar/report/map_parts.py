@@ -12,13 +12,14 @@ from markupsafe import escape
 from routesolar.report.colours import NOTHING, Classes, is_dark
 from routesolar.report.label_room import Place
 from routesolar.report.map_signs import Signs
+from routesolar.report.outlines_drawn import in_plane, line_paths
 from routesolar.report.plane import Bounds, mercator, picture_bounds, scale_bar, slenderness, widened
 from routesolar.report.plane import latitude as latitude_of
 from routesolar.report.png import canopy_png, relief_png
 from routesolar.report.ticks import degree_ticks
 from routesolar.report.units import Units
 from routesolar.trip.arrays import FloatArray, IntArray
-from routesolar.trip.ground import Ground, MapPicture
+from routesolar.trip.ground import Ground, MapPicture, Outlines
 
 # So small that letters are large enough on paper and on a phone, where a script may not run.
 WIDTH = 450
@@ -55,6 +56,7 @@ def sheet_svg(frame: Frame, label: str, ground: Ground, drawn: Iterable[str], un
     parts = [
         f'<svg class="sheet" viewBox="0 0 {WIDTH} {frame.height}" role="img" aria-label="{label}">',
         f'<rect class="ground" width="{WIDTH}" height="{frame.height}"/>',
+        *_outlines(ground.outlines, frame),
         *_ground(ground, frame),
         *_graticule(frame),
         *drawn,
@@ -103,6 +105,8 @@ def signs_svg(signs: Signs, scale: Classes) -> Iterable[str]:
         yield number_svg(badge.at, badge.label, stop=badge.is_stop, colour=colour)
     for words, (x, y), kind in signs.written:
         yield f'<text class="map-label {kind}" x="{x:.1f}" y="{y + 4:.1f}">{escape(words)}</text>'
+    for x, y in signs.dots:
+        yield f'<circle class="town" cx="{x:.1f}" cy="{y:.1f}" r="2"/>'
 
 
 def furniture_boxes(frame: Frame) -> list[tuple[float, float, float, float]]:
@@ -128,6 +132,14 @@ def _moved(start: list[int], end: list[int]) -> str:
 
 def _pair(x_tenths: int, y_tenths: int) -> str:
     return f"{x_tenths / 10:g} {y_tenths / 10:g}"
+
+
+def _outlines(outlines: Outlines, frame: Frame) -> Iterable[str]:
+    """Yield water and borders."""
+    for kind, lines, end in (("water", outlines.water, "z"), ("border", outlines.borders, "")):
+        drawn = line_paths((frame.place(in_plane(line)) for line in lines), end)
+        if drawn:
+            yield f'<path class="{kind}" d="{drawn}"/>'
 
 
 def _ground(ground: Ground, frame: Frame) -> Iterable[str]:

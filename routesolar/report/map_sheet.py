@@ -3,6 +3,7 @@
 import math
 import textwrap
 import warnings
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import matplotlib as mpl
@@ -11,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.markers import MarkerStyle
-from matplotlib.patches import Rectangle
+from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ from routesolar.report.charts import FAINT, INK, OPEN, PAPER, draw_hours, draw_p
 from routesolar.report.colours import NOTHING, POWER, Classes, classes, is_dark, rgba
 from routesolar.report.figures import figure_png
 from routesolar.report.map_signs import Surface, brought, signs_of
+from routesolar.report.outlines_drawn import credits_of, in_plane
 from routesolar.report.plane import (
     Bounds,
     Lines,
@@ -36,13 +38,14 @@ from routesolar.report.png import UNKNOWN, hatched, relief_rgba
 from routesolar.report.ticks import degree_ticks
 from routesolar.report.units import METRIC, Units, energy
 from routesolar.trip.arrays import FloatArray
-from routesolar.trip.ground import Ground, MapPicture
+from routesolar.trip.ground import Ground, MapPicture, Outlines, Town
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 
 _TREES = "#7d9a78"
 _GROUND = "#f3efe4"
+_WATER = "#d9e3e6"
 _DPI = 150
 _LETTERS_PT, _LETTERS_UNITS = 7, 12  # of names beside the road: here, and in the units of map_signs
 _MOST_LEGS_LISTED = 14
@@ -93,11 +96,15 @@ def map_png(report: HarvestReport, units: Units = METRIC) -> bytes:
         figure = Figure(figsize=(sheet.width, sheet.height), dpi=_DPI, facecolor=PAPER)
         _heading(figure, sheet, report, units)
         chart = sheet.axes(figure, sheet.margin, sheet.heading, (sheet.map_width, sheet.map_height))
+        draw_outlines(chart, report.ground.outlines)
         _ground(chart, bounds, report.ground)
         _route(chart, harvest, plane, scale)
-        _signs(chart, harvest, scale, units)
+        _signs(chart, harvest, scale, units, report.ground.outlines.towns)
         _furniture(chart, bounds, units)
         _key(figure, sheet, report, scale)
+        figure.text(
+            sheet.margin / sheet.width, 0.09 / sheet.height, credits_of(report.ground), fontsize=6.5, color=OPEN
+        )
         strip_top = sheet.heading + sheet.map_height + 0.55
         draw_power(sheet.axes(figure, sheet.margin, strip_top, (sheet.map_width, sheet.strip)), harvest)
         side = sheet.margin + sheet.map_width + 0.75
@@ -134,15 +141,17 @@ def _beyond(axes: Axes, bounds: Bounds, picture: MapPicture) -> None:
     """Hatch all that lies beyond a picture: nothing is known there."""
     west, south, east, north = bounds
     whole = Rectangle((west, south), east - west, north - south, fc="none", ec="#c3bdae", hatch="////", lw=0)
+    whole.set_zorder(0.3)
     left, low, right, top = picture_bounds(picture, (west + east) / 2)
     known = Rectangle((left, low), right - left, top - low, fc=_GROUND, ec=FAINT, lw=0.7, ls="--")
+    known.set_zorder(0.4)
     for patch in (whole, known):
         axes.add_patch(patch)
 
 
 def _image(axes: Axes, bounds: Bounds, picture: MapPicture, pixels: NDArray[np.uint8]) -> None:
     left, bottom, right, top = picture_bounds(picture, (bounds[0] + bounds[2]) / 2)
-    axes.imshow(pixels, extent=(left, right, bottom, top), aspect="auto", zorder=1)
+    axes.imshow(pixels, extent=(left, right, bottom, top), aspect="auto", zorder=1.2)
 
 
 def _route(axes: Axes, harvest: Harvest, plane: Lines, scale: Classes) -> None:
@@ -156,7 +165,17 @@ def _route(axes: Axes, harvest: Harvest, plane: Lines, scale: Classes) -> None:
     )
 
 
-def _signs(axes: Axes, harvest: Harvest, scale: Classes, units: Units) -> None:
+def draw_outlines(axes: Axes, outlines: Outlines) -> None:
+    """Draw water and borders."""
+    rings = [in_plane(ring) for ring in outlines.water]
+    if rings:
+        whole = Path.make_compound_path(*(Path(ring, closed=True) for ring in rings))
+        axes.add_patch(PathPatch(whole, fc=_WATER, lw=0, zorder=0.5))
+    lines = [in_plane(line) for line in outlines.borders]
+    axes.add_collection(LineCollection(lines, colors=OPEN, linewidths=0.8, linestyles="-.", zorder=1.5))
+
+
+def _signs(axes: Axes, harvest: Harvest, scale: Classes, units: Units, towns: Sequence[Town] = ()) -> None:
     """Draw what stands beside the road, laid out in units that make letters as large as on other still maps."""
     box = axes.get_window_extent()
     units_per_pixel = 72 / _DPI * _LETTERS_UNITS / _LETTERS_PT
@@ -169,7 +188,8 @@ def _signs(axes: Axes, harvest: Harvest, scale: Classes, units: Units) -> None:
 
     taken = [(0.0, height - 68, 0.35 * width, height), (width - 58, 0.0, width, 75.0)]
     surface = Surface(width, height, place, taken)
-    signs = signs_of(harvest.segments, brought(harvest.segments, harvest.power_w), scale, surface, units)
+    brings = brought(harvest.segments, harvest.power_w)
+    signs = signs_of(harvest.segments, brings, scale, surface, units, towns)
 
     def at(x: float, y: float) -> tuple[float, float]:
         return west + x / width * (east - west), north - y / height * (north - south)
@@ -185,6 +205,8 @@ def _signs(axes: Axes, harvest: Harvest, scale: Classes, units: Units) -> None:
     for kind, (x, y) in signs.ends:
         inside = INK if kind == "finish" else PAPER
         axes.plot(*at(x, y), "o", ms=6, mfc=inside, mec=PAPER if kind == "finish" else INK, mew=1.3, zorder=6)
+    for x, y in signs.dots:
+        axes.plot(*at(x, y), "o", ms=2.2, mfc=OPEN, mew=0, zorder=5)
     for words, (x, y), kind in signs.written:
         weight, colour = ("bold", INK) if kind == "name" else ("normal", OPEN)
         axes.text(
@@ -282,7 +304,7 @@ def _ground_key(axes: Axes, ground: Ground, y: float) -> bool:
         for at, shading in ((left, (1, 1, 1, 0.6)), (left + 0.16, (0, 0, 0, 0.4))):
             axes.add_patch(Rectangle((at, y), 0.16, 0.15, facecolor=shading, linewidth=0))
         axes.text(left + 0.42, y + 0.075, "hills, lit from north-west", va="center_baseline", fontsize=7.5)
-    return ground != Ground()
+    return ground.trees is not None or ground.relief is not None
 
 
 def _legs(axes: Axes, harvest: Harvest, y: float, sheet: Sheet) -> None:

@@ -9,15 +9,18 @@ import numpy as np
 
 from routesolar.report.colours import Classes, round_step
 from routesolar.report.label_room import Place, Room, beside, rings, room_beside
+from routesolar.report.outlines_drawn import in_plane
 from routesolar.report.plane import leg_middles, lines
 from routesolar.report.units import Units, energy
 from routesolar.trip.arrays import FloatArray
+from routesolar.trip.ground import Town
 from routesolar.trip.names import printable
 from routesolar.trip.segments import Segments
 
 _ARROW_EVERY, _TICK_EVERY = 95.0, 100.0  # units of the picture along the road
 _LETTER = 7.0  # mean width of a letter
 _MOST_LETTERS = 26
+_MOST_TOWNS = 12
 
 
 class Badge(NamedTuple):
@@ -30,7 +33,7 @@ class Badge(NamedTuple):
 
 
 class Written(NamedTuple):
-    """Words with their middle; `kind` is "name" or "kilometre"."""
+    """Words with their middle; `kind` is "name", "kilometre" or "town"."""
 
     words: str
     at: Place
@@ -46,6 +49,7 @@ class Signs:
     written: tuple[Written, ...]
     arrows: tuple[tuple[Place, float], ...]
     ticks: tuple[tuple[Place, float], ...]
+    dots: tuple[Place, ...] = ()
 
 
 class Surface(NamedTuple):
@@ -78,8 +82,15 @@ def _per_leg(segments: Segments, values: FloatArray) -> FloatArray:
     return sums
 
 
-def signs_of(segments: Segments, brings: Brought, scale: Classes, surface: Surface, units: Units) -> Signs:
-    """Return where everything stands."""
+def signs_of(
+    segments: Segments,
+    brings: Brought,
+    scale: Classes,
+    surface: Surface,
+    units: Units,
+    towns: Sequence[Town] = (),
+) -> Signs:
+    """Return where everything stands; towns have what room is left."""
     moving = ~segments.stopped
     ends = surface.place(lines(segments).ends)
     room = room_beside(ends[moving], surface.width, surface.height)
@@ -100,10 +111,12 @@ def signs_of(segments: Segments, brings: Brought, scale: Classes, surface: Surfa
     written = [_put(room, *name, "name") for name in names]
     steps, along = _walk(ends[moving])
     ticks, kilometres = _ticks(segments, ends[moving], along, room, units)
+    dots, town_names = towns_in(towns, room, surface)
     return Signs(
         badges=(*stops, *numbers),
         ends=round_ends,
-        written=tuple(one for one in (*written, *kilometres) if one is not None),
+        written=tuple(one for one in (*written, *kilometres, *town_names) if one is not None),
+        dots=tuple(dots),
         arrows=_arrows(ends[moving], steps, along),
         ticks=ticks,
     )
@@ -162,11 +175,30 @@ def _waypoints(segments: Segments, surface: Surface) -> list[tuple[Place, str, t
     ]
 
 
-def _put(room: Room, at: Place, words: str, gaps: tuple[float, ...], kind: str) -> Written | None:
+def towns_in(towns: Sequence[Town], room: Room, surface: Surface) -> tuple[list[Place], list[Written]]:
+    """Return where towns lie and are named: the larger first, none where its name has no room off the road."""
+    if not towns:
+        return [], []
+    placed = surface.place(in_plane(np.array([(one.latitude_deg, one.longitude_deg) for one in towns])))
+    dots, written = [], []
+    for town, place in zip(towns, placed, strict=True):
+        at = _place(place)
+        words = _put(room, at, shortened(printable(town.name), 20), (6.0,), "town", spare=True)
+        if words is not None:
+            dots.append(at)
+            written.append(words)
+        if len(dots) == _MOST_TOWNS:
+            break
+    return dots, written
+
+
+def _put(
+    room: Room, at: Place, words: str, gaps: tuple[float, ...], kind: str, *, spare: bool = False
+) -> Written | None:
     width = _LETTER * len(words) + 4
     if not (0 <= at[0] <= room.width and 0 <= at[1] <= room.height):
         return None
-    place = room.put(at, (width, 15), beside(width, gaps))
+    place = room.put(at, (width, 15), beside(width, gaps), most_road=2 if spare else math.inf)
     return None if place is None else Written(words, place, kind)
 
 

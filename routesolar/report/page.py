@@ -12,6 +12,7 @@ from routesolar.report.drive_chart import drive_svg
 from routesolar.report.hour_bars import hours_svg
 from routesolar.report.leaflet import MAP_ID, leaflet_css
 from routesolar.report.loss_bars import losses_svg
+from routesolar.report.outlines_drawn import credits_of
 from routesolar.report.page_data import page_json
 from routesolar.report.page_parts import asset, key_rows, live_script, page_templates, policy
 from routesolar.report.plane import lines, slenderness
@@ -42,7 +43,7 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
         licence=Markup(asset("leaflet-licence.txt")),
         data=Markup(page_json(report, units)),
         map_id=f"map_{MAP_ID}",
-        title=printable(report.route_name) or "Unnamed route",
+        title=printable(report.title) or "Unnamed route",
         before=before,
         answer=answer,
         after=after,
@@ -57,6 +58,7 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
         has_load=any(hour.load_wh is not None for hour in harvest.hours),
         tall=slenderness(lines(harvest.segments).bounds(0.06)) > _TALL,
         ground=report.ground,
+        credits=credits_of(report.ground),
         is_dark=bool(dark_on(harvest.segments)),
         has_stops=bool(harvest.segments.stopped.any()),
         has_percentile=harvest.totals.energy_low_wh is not None,

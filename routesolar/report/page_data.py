@@ -7,6 +7,7 @@ import numpy as np
 from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import LOSS, NO_LOSS, POWER, Classes, classes
 from routesolar.report.line_data import names
+from routesolar.report.outlines_drawn import outline_data
 from routesolar.report.packing import PLACE_SCALE, TENTHS, layer, script_json, spans, steps, utc_offsets
 from routesolar.report.plane import ground_bounds, leg_middles, lines
 from routesolar.report.sun_times import dark_on
@@ -40,6 +41,7 @@ def drive_data(report: HarvestReport, units: Units) -> dict[str, Any]:
         "names": names(harvest.segments),
         "layers": _layers(harvest),
         "ground": ground_bounds(report.ground, harvest.segments),
+        "outlines": outline_data(report.ground.outlines),
     }
 
 

@@ -18,7 +18,7 @@ def route_text(route: Route, segments: Segments, units: Units) -> str:
     count, files = len(route.latitude_deg), len(route.files)
     points = f"{count} point{'s' * (count > 1)}" + f" in {files} file{'s' * (files > 1)}" * (files > 0)
     lines = [
-        f"{printable(route.name) or 'Unnamed route'}: {points}, {segments.count} segments, "
+        f"{printable(route.title) or 'Unnamed route'}: {points}, {segments.count} segments, "
         f"{distance(float(segments.length_m.sum()) / 1000, units)}",
         f"{day(start_utc_s, zone)}, times of {zone} ({offset(start_utc_s, zone)})",
         "",

@@ -49,7 +49,7 @@ def painted_svg(painted: Painted, ground: Ground, units: Units) -> str:
     """Return the still map of a drive as an SVG element; colours other than the classes' are left to CSS."""
     frame = frame_around(lines(painted.segments).bounds(MARGIN))
     surface = Surface(WIDTH, frame.height, frame.place, furniture_boxes(frame))
-    signs = signs_of(painted.segments, painted.brings, painted.scale, surface, units)
+    signs = signs_of(painted.segments, painted.brings, painted.scale, surface, units, ground.outlines.towns)
     label = "Map of the drive, coloured by expected watts"
     return sheet_svg(frame, label, ground, [*_road(painted, frame), *signs_svg(signs, painted.scale)], units)
 

@@ -56,7 +56,7 @@ def _taken(report: HarvestReport) -> str:
 
 def journey(report: HarvestReport, units: Units) -> str:
     """Return which drive it is: its name, and `span`."""
-    return f"{printable(report.route_name) or 'Unnamed route'}: {span(report, units)}"
+    return f"{printable(report.title) or 'Unnamed route'}: {span(report, units)}"
 
 
 def span(report: HarvestReport, units: Units) -> str:

@@ -1,10 +1,11 @@
-"""What lies beneath a route on a map: trees and hills as pictures."""
+"""What lies beneath a route on a map: trees and hills as pictures, water, borders and towns as outlines."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from routesolar.trip.arrays import FloatArray
 from routesolar.trip.noun import Noun
 
 
@@ -23,12 +24,35 @@ class MapPicture(Noun):
     east_deg: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Town:
+    """A town on a map; east is above 180 where the map crosses the antimeridian."""
+
+    name: str
+    latitude_deg: float
+    longitude_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Outlines(Noun):
+    """Generalised lines around a route, each (k, 2) of latitude and longitude, and towns, the largest first.
+
+    `water` holds rings of seas and lakes: what lies in an odd number of them is water. East is above 180 where
+    the map crosses the antimeridian.
+    """
+
+    water: tuple[FloatArray, ...] = ()
+    borders: tuple[FloatArray, ...] = ()
+    towns: tuple[Town, ...] = ()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Ground(Noun):
-    """The share of ground under trees, and the share of a north-western sun's light that slopes receive.
+    """The share of ground under trees, the share of north-western sunlight that slopes get, and outlines.
 
-    Each is None where nothing is known of it.
+    Pictures are None where nothing is known of them.
     """
 
     trees: MapPicture | None = None
     relief: MapPicture | None = None
+    outlines: Outlines = field(default_factory=Outlines)

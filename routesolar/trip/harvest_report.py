@@ -9,7 +9,7 @@ from routesolar.trip.harvest import Harvest, SetOut
 from routesolar.trip.noun import Noun
 from routesolar.trip.own_shade import OwnShade
 from routesolar.trip.rig import Rig
-from routesolar.trip.route import SourceFile
+from routesolar.trip.route import SourceFile, title_of
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
 from routesolar.trip.trees_used import TreesUsed
@@ -40,6 +40,11 @@ class HarvestReport(Noun):
     set_out: SetOut | None = None
     shade: OwnShade | None = None
     rests_on: str = ""
+
+    @property
+    def title(self) -> str:
+        """What the route files call the road, else their names."""
+        return title_of(self.files, self.route_name)
 
     @property
     def basis(self) -> Basis:

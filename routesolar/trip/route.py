@@ -1,5 +1,6 @@
 """What was read: the line on the ground, the marked places, and the plans along it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import Enum
 
@@ -15,11 +16,22 @@ WIDTH_BETWEEN = ("opening", "trunks", "crowns")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SourceFile:
-    """A file that went into a result, so that the result can be traced to it; `path` is where it was."""
+    """A file that went into a result, so that the result can be traced to it; `path` is where it was.
+
+    `title` is what a route file calls its line, and `invented` that it shows no real land.
+    """
 
     name: str
     sha256: str
     path: str = field(default="", compare=False)
+    title: str = field(default="", compare=False)
+    invented: bool = field(default=False, compare=False)
+
+
+def title_of(files: Sequence[SourceFile], name: str) -> str:
+    """Return what the route files call their lines, or `name` where one does not say."""
+    titles = [file.title for file in files]
+    return " + ".join(dict.fromkeys(titles)) if titles and all(titles) else name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +70,11 @@ class Route(Noun):
     piece: IntArray
     waypoints: tuple[Waypoint, ...] = ()
     warnings: tuple[str, ...] = ()
+
+    @property
+    def title(self) -> str:
+        """What the files call the road, else their names."""
+        return title_of(self.files, self.name)
 
     def __post_init__(self) -> None:
         n = (length_of(self.latitude_deg, "latitude_deg"),)

@@ -9,7 +9,7 @@ from routesolar.errors import UsageError
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, length_of, lock_fields
 from routesolar.trip.noun import Noun
 from routesolar.trip.ranges import ALONG, check_arrays
-from routesolar.trip.route import Clearing, SourceFile, Waypoint
+from routesolar.trip.route import Clearing, SourceFile, Waypoint, title_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +144,11 @@ class Segments(Noun):
         """UTC seconds at the end of the trip, (d,)."""
         arrival: FloatArray = self.start_utc_s[:, -1] + self.duration_s[:, -1]
         return arrival
+
+    @property
+    def title(self) -> str:
+        """What the route files call the road, else their names."""
+        return title_of(self.files, self.route_name)
 
     @property
     def count(self) -> int:

@@ -74,7 +74,7 @@ def breaks(
         result,
         ranked=(best.found, *result.ranked[1:]),
         noon=best.found if result.noon is result.best else result.noon,
-        title=trip.route.name,
+        title=trip.route.title,
         warnings=warnings_of(*seen),
         drives=(drawable,),
     )

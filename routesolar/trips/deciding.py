@@ -44,7 +44,7 @@ def rank_departures(
     if then_park:
         segments = parked_until_sunset(segments)
     found, drawable = swept(trip, segments)
-    return ranked(found, Shown(trip.route.name, (drawable,)))
+    return ranked(found, Shown(trip.route.title, (drawable,)))
 
 
 def calendar(
@@ -67,7 +67,7 @@ def calendar(
     stated = around.canopy.certain()  # a calendar gives no percentiles
     found = sweep(segments, trip.fitted(), stated, around.terrain, trip.skies)
     drawable = Drawable(segments=segments, rig=trip.fitted(), around=around, sky=trip.skies[0])
-    return year_calendar(found, Shown(trip.route.name, (drawable,)))
+    return year_calendar(found, Shown(trip.route.title, (drawable,)))
 
 
 def size(
@@ -94,7 +94,7 @@ def size(
     around = surroundings(trip, segments)
     drawable = Drawable(segments=segments, rig=rig, around=around, sky=trip.skies[0])
     trees = around.canopy, around.terrain
-    shown = Shown(trip.route.name, (drawable,))
+    shown = Shown(trip.route.title, (drawable,))
     return size_panels(segments, rig, *trees, trip.skies[0], list(rated_w), fits, shown)
 
 

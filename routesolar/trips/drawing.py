@@ -1,7 +1,6 @@
 """What pages draw of drives, computed only for them."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -9,7 +8,7 @@ from routesolar.files.map_pictures import read_relief
 from routesolar.model.sweeping import departure_watts
 from routesolar.trip.departure_watts import DepartureWatts
 from routesolar.trip.drawable import Drawable
-from routesolar.trip.ground import Ground, MapPicture
+from routesolar.trip.ground import Ground, MapPicture, Outlines
 
 
 def watts_of(drive: Drawable) -> DepartureWatts:
@@ -20,17 +19,23 @@ def watts_of(drive: Drawable) -> DepartureWatts:
 
 
 def ground_under(drives: Sequence[Drawable]) -> Ground:
-    """Return what lies beneath drives on one map: the trees that cover the most ground, and hills under all."""
+    """Return what lies beneath drives on a map: the trees that cover the most, hills and outlines of all."""
+    # Only maps need the libraries that read outlines.
+    from routesolar.files.outlines import read_outlines
+
     pictures = [drive.around.picture for drive in drives if drive.around.picture is not None]
-    ground = Ground(trees=max(pictures, key=_degrees2, default=None))
     hills = dict.fromkeys(source for drive in drives for source in drive.around.hills)
-    if not hills:
-        return ground
     places = (
         np.concatenate([drive.segments.middle_latitude_deg for drive in drives]),
         np.concatenate([drive.segments.middle_longitude_deg for drive in drives]),
     )
-    return replace(ground, relief=read_relief(list(hills), *places))
+    # Real towns would be out of place in a land that exists nowhere.
+    invented = any(file.invented for drive in drives for file in drive.segments.files)
+    return Ground(
+        trees=max(pictures, key=_degrees2, default=None),
+        relief=read_relief(list(hills), *places) if hills else None,
+        outlines=Outlines() if invented else read_outlines(*places),
+    )
 
 
 def _degrees2(picture: MapPicture) -> float:

@@ -42,7 +42,7 @@ def park(
     found = find_parking(there, places, rig, around.canopy, around.terrain, trip.skies[0])
     found = replace(found, warnings=(*found.warnings, *note))
     drawable = Drawable(segments=places, rig=rig, around=around, sky=trip.skies[0])
-    return replace(found, title=f"{trip.route.name}: {there.name}", drives=(drawable,), road=drive)
+    return replace(found, title=f"{trip.route.title}: {there.name}", drives=(drawable,), road=drive)
 
 
 def _around(trip: Trip, places: Segments) -> tuple[Surroundings, tuple[str, ...]]:

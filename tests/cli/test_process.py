@@ -48,7 +48,15 @@ def test_help_and_version_load_no_heavy_library(words: list[str]) -> None:
 def test_an_answer_without_files_loads_nothing_that_draws_and_no_tables(tmp_path: Path, command: str) -> None:
     roads = [str(road(tmp_path, "far.gpx", length_km=15.0))] * (command == "compare")
     done = subprocess.run(
-        [sys.executable, "-c", LOADED, "matplotlib folium pandas", command, *roads, *asked(road(tmp_path))],
+        [
+            sys.executable,
+            "-c",
+            LOADED,
+            "matplotlib folium pandas shapely shapefile",
+            command,
+            *roads,
+            *asked(road(tmp_path)),
+        ],
         cwd=ROOT,
         capture_output=True,
         text=True,

@@ -4,7 +4,7 @@ const CELL = 6; // pixels of the grid that tells where the road runs
 
 function roomOn(map, drives) {
   const size = map.getSize();
-  const taken = [...map.getContainer().querySelectorAll(".leaflet-control")].map((box) => boxIn(map, box));
+  const taken = [...map.getContainer().querySelectorAll(".leaflet-control, .degree:not(:empty)")].map((box) => boxIn(map, box));
   const road = new Set();
   for (const drive of drives) markRoad(map, drive, size, road);
   const boxAt = (at, [wide, high], [east, south]) => ({
@@ -17,13 +17,15 @@ function roomOn(map, drives) {
     isSeen: (at) => at.x > -4 && at.y > -4 && at.x < size.x + 4 && at.y < size.y + 4,
     take: (at, wideHigh) => taken.push(boxAt(at, wideHigh, [0, 0])),
     // The first place among those that hide least of the road; null where none is free.
-    put(at, wideHigh, offsets, roadCost = 4) {
+    put(at, wideHigh, offsets, roadCost = 4, mostRoad = Infinity) {
       let best = null;
       let least = Infinity;
       offsets.forEach((offset, number) => {
         const box = boxAt(at, wideHigh, offset);
         if (!isFree(box)) return;
-        const cost = (roadCost && roadCost * roadIn(road, box)) + number * 0.5;
+        const hidden = roadCost ? roadIn(road, box) : 0;
+        if (hidden > mostRoad) return;
+        const cost = roadCost * hidden + number * 0.5;
         if (cost < least) [best, least] = [{ offset, box }, cost];
       });
       if (best) taken.push(best.box);

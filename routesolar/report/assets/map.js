@@ -1,5 +1,6 @@
 // The live map: the road in classes of colour on one canvas, over trees and degrees, without tiles.
 
+const NEAREST_OUTLINES = 12; // zoom, at which a kilometre is some 30 pixels
 const REACH = 36; // pixels within which the pointer takes hold of the road
 
 function makeMap(map, drive) {
@@ -69,6 +70,7 @@ function furnish(map, data, label, fitWhole) {
   map.on("focus", () => map.scrollWheelZoom.enable()).on("blur", () => map.scrollWheelZoom.disable());
   // One finger scrolls the page, two move the map.
   if (matchMedia("(pointer: coarse)").matches) map.dragging.disable();
+  addOutlines(map, data, pane("outlines", 205));
   addGround(map, data, pane("ground", 210));
   addDegrees(map, pane("degrees", 220));
   addCompass(map);
@@ -130,6 +132,22 @@ function addGround(map, { ground }, pane) {
     if (kind === "trees") addBeyond(map, pane, [south, west, north, east]);
     L.imageOverlay(picture, [[south, west], [north, east]], { pane, alt: "", className: kind }).addTo(map);
   }
+}
+
+// Water and borders, whose lines are good to a kilometre: nearer they would mislead.
+function addOutlines(map, { outlines }, pane) {
+  const renderer = L.svg({ pane, padding: 0.5 });
+  const placesOf = (packed) => {
+    const [latitudes, longitudes] = packed.map(unpacked);
+    return Array.from(latitudes, (latitude, number) => [latitude, longitudes[number]]);
+  };
+  const options = { renderer, pane, interactive: false, smoothFactor: 0.5 };
+  if (outlines.water.length) {
+    L.polygon(outlines.water.map(placesOf), { ...options, className: "water", stroke: false, fillOpacity: 1 }).addTo(map);
+  }
+  L.polyline(outlines.borders.map(placesOf), { ...options, className: "border", fill: false, opacity: 1 }).addTo(map);
+  const hideNear = () => (map.getPane(pane).hidden = map.getZoom() > NEAREST_OUTLINES);
+  map.on("zoomend", hideNear);
 }
 
 // Hatching over all that lies beyond the picture of the trees: nothing is known there.

@@ -52,7 +52,7 @@ function makeSigns(map, drive, pane) {
       const at = pointOf(place);
       const wide = measure(shortened(words, drive.mostLetters));
       const offset = room.isSeen(at) ? room.put(at, [wide, 16], beside(wide, [10, 20, 32])) : null;
-      if (offset) write(shortened(words, drive.mostLetters), at, offset, kind === "town" ? "town" : "name");
+      if (offset) write(shortened(words, drive.mostLetters), at, offset, "name");
       if (offset && kind === "waypoint") parts.push(svg("circle", { class: "waypoint", cx: at.x, cy: at.y, r: 3 }));
     }
     for (const { at, turn, words } of ticksOf(map, drive)) {
@@ -64,6 +64,7 @@ function makeSigns(map, drive, pane) {
       parts.push(svg("path", { class: "tick", d: `M${at.x - 6 * south} ${at.y + 6 * east}L${at.x + 6 * south} ${at.y - 6 * east}` }));
       write(words, at, offset, "kilometre");
     }
+    parts.push(...townParts(map, drive, room));
     drawing.replaceChildren(...parts);
   };
   map.on("moveend zoomend resize", lay);
@@ -79,6 +80,23 @@ function makeSigns(map, drive, pane) {
       paint();
     },
   };
+}
+
+// Towns have what room is left off the road, the largest first; on narrow maps fewer.
+function townParts(map, { outlines, mostLetters }, room) {
+  const parts = [];
+  const most = map.getSize().x < NARROW ? 6 : 14;
+  for (const [name, ...place] of outlines.towns) {
+    const at = map.latLngToContainerPoint(place);
+    if (parts.length >= 2 * most || !room.isSeen(at)) continue;
+    const words = shortened(name, mostLetters);
+    const wide = measure(words);
+    const offset = room.put(at, [wide, 15], beside(wide, [6]), 4, 2);
+    if (!offset) continue;
+    parts.push(svg("circle", { class: "town", cx: at.x, cy: at.y, r: 2 }));
+    parts.push(svg("text", { class: "map-label town", x: at.x + offset[0], y: at.y + offset[1] + 4 }, words));
+  }
+  return parts;
 }
 
 function badgeOf(map, drive, leg) {
