@@ -26,6 +26,7 @@ from routesolar.physics.crowns_from_above import (
 from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, azimuth_deg, elevation_deg
 from routesolar.physics.raymarch import Viewpoint, Views, per_cell, rise_of, spot_of
 from routesolar.physics.shadows import NEAR_M
+from routesolar.physics.tiles import bits_of, tile_of
 
 AROUND_M, PLACES = 60.0, 21  # the cover around a point is looked at on so many rows of places as far as this
 BLOCK_BITS = 3  # blocks of 8 x 8 cells are skipped where the ray is above them
@@ -67,7 +68,7 @@ def columns_of(height_m: Tiles, slot: Slots, size: tuple[int, int], cell_m: floa
     side = 1 << BLOCK_BITS
     blocks = height_m.reshape(count, tile // side, side, tile // side, side).max(axis=(2, 4))
     top_m = crown_tops_m(height_m, slot, ceil(CROWN_M / cell_m))
-    return Columns(height_m, blocks, top_m, slot, tile.bit_length() - 1, *size)
+    return Columns(height_m, blocks, top_m, slot, bits_of(tile), *size)
 
 
 def beam_crossings(
@@ -133,9 +134,7 @@ def _cover_around(views: Views, columns: Columns) -> FloatArray:
 @compiled
 def slot_at(columns: Columns, row: int, col: int) -> int:
     """Return the tile of a cell, -1 outside the raster and where it is not in memory."""
-    if row < 0 or col < 0 or row >= columns.height or col >= columns.width:
-        return -1
-    return int(columns.slot[row >> columns.bits, col >> columns.bits])
+    return tile_of(columns.slot, columns.bits, columns.height, columns.width, row, col)
 
 
 @compiled

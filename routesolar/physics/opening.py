@@ -13,6 +13,7 @@ from routesolar.arrays import FloatArray, Slots, Tiles
 from routesolar.physics.compiled import compiled
 from routesolar.physics.crowns import COVER_CAP, EDGE_COVER, Habit
 from routesolar.physics.raymarch import Grid, Views, spot_of, trees_at
+from routesolar.physics.tiles import bits_of, tile_within
 
 SMALL_SHARE = 0.15  # of a pixel in the opening, up to which the pixel alone is corrected
 WINDOW_M = 50.0  # pixels crossed by more are pooled over a window this wide: 5 x 5 of 10 m, 3 x 3 of 20 or 30 m
@@ -103,19 +104,12 @@ def _cells_around(road: PixelRoad, i: int, wide_m: float) -> tuple[int, int, int
 
 
 @compiled
-def _slot_of(slot: Slots, tile: int, row: int, col: int) -> int:
-    """Return the tile of a cell; -1 where it is not in memory."""
-    if row < 0 or col < 0 or row // tile >= slot.shape[0] or col // tile >= slot.shape[1]:
-        return -1
-    return int(slot[row // tile, col // tile])
-
-
-@compiled
 def _mark_piece(road: PixelRoad, i: int, slot: Slots, tile: int, marks: NDArray[np.uint64]) -> None:
     row_0, row_1, col_0, col_1 = _cells_around(road, i, road.half_width_m[i])
+    bits = bits_of(tile)
     for row in range(row_0, row_1):
         for col in range(col_0, col_1):
-            k = _slot_of(slot, tile, row, col)
+            k = tile_within(slot, bits, row, col)
             if k < 0:
                 continue
             mark = marks[k, row % tile, col % tile]
@@ -130,7 +124,7 @@ def _mark_piece(road: PixelRoad, i: int, slot: Slots, tile: int, marks: NDArray[
 def tile_value(tiles: Tiles, slot: Slots, row: int, col: int) -> float:
     """Return the value of a cell of a tiled raster, NaN where it is not in memory."""
     tile = tiles.shape[1]
-    k = _slot_of(slot, tile, row, col)
+    k = tile_within(slot, bits_of(tile), row, col)
     return float(tiles[k, row % tile, col % tile]) if k >= 0 else np.nan
 
 

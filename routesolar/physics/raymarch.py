@@ -10,6 +10,7 @@ import numpy as np
 
 from routesolar.arrays import FloatArray, Slots, Tiles
 from routesolar.physics.compiled import compiled
+from routesolar.physics.tiles import tile_of
 
 # Columns of a cell in a ray's way: its borders in metres ahead at y = 0, its crown layers and height.
 COL_IN, COL_OUT, ROW_IN, ROW_OUT, LAYERS, HEIGHT = range(6)
@@ -109,12 +110,10 @@ def spot_of(views: Views, i: int, east: float, north: float) -> Viewpoint:
 def trees_at(grid: Grid, spot: Viewpoint, row: int, col: int) -> tuple[float, float]:
     """Return crown layers and height in metres of a cell, after what is known at the point itself."""
     layers, height_m = grid.beyond_layers, grid.beyond_height_m
-    if 0 <= row < grid.height and 0 <= col < grid.width:
-        slot = grid.slot[row >> grid.bits, col >> grid.bits]
-        if slot >= 0:
-            last = (1 << grid.bits) - 1
-            cell = grid.cells[slot, row & last, col & last]
-            layers, height_m = float(cell[0]), float(cell[1])
+    tile, last = tile_of(grid.slot, grid.bits, grid.height, grid.width, row, col), (1 << grid.bits) - 1
+    if tile >= 0:
+        cell = grid.cells[tile, row & last, col & last]
+        layers, height_m = float(cell[0]), float(cell[1])
     if not np.isnan(spot.layers):
         layers = spot.layers
     if not np.isnan(spot.height_m):

@@ -9,6 +9,7 @@ from routesolar.physics.compiled import compiled
 from routesolar.physics.crowns import COVER_CAP
 from routesolar.physics.raymarch import Grid, Views, spot_of
 from routesolar.physics.shadows import NEAR_M
+from routesolar.physics.tiles import bits_of, tile_of
 
 FINEST_M = 4.0  # finer cells of cover are put together
 
@@ -62,7 +63,7 @@ def grid_of(cover: tuple[Tiles, Slots], height: tuple[Tiles, Slots] | None, size
     cells[..., 0][~known] = beyond
     tall = np.isfinite(cells[..., 1])
     height_m = float(np.mean(cells[..., 1], where=tall, dtype=float)) if tall.any() else np.nan
-    return Grid(cells, slot, tiles.shape[1].bit_length() - 1, *size, beyond, height_m)
+    return Grid(cells, slot, bits_of(tiles.shape[1]), *size, beyond, height_m)
 
 
 @compiled
@@ -92,10 +93,9 @@ def tallest_m(views: Views, grid: Grid) -> FloatArray:
 
 @compiled
 def _height_at(grid: Grid, row: int, col: int) -> float:
-    if 0 <= row < grid.height and 0 <= col < grid.width:
-        slot, last = grid.slot[row >> grid.bits, col >> grid.bits], (1 << grid.bits) - 1
-        if slot >= 0:
-            return _known_or_zero(grid.cells[slot, row & last, col & last, 1])
+    tile, last = tile_of(grid.slot, grid.bits, grid.height, grid.width, row, col), (1 << grid.bits) - 1
+    if tile >= 0:
+        return _known_or_zero(grid.cells[tile, row & last, col & last, 1])
     return _known_or_zero(grid.beyond_height_m)
 
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from routesolar.arrays import FloatArray, IntArray, Slots, Tiles
 from routesolar.physics.compiled import compiled
+from routesolar.physics.tiles import tile_of
 
 EARTH_RADIUS_M = 6_371_000.0
 REFRACTION_FRAC = 0.13  # share of the Earth's curvature that refraction undoes, the surveyor's usual k
@@ -105,10 +106,8 @@ def pyramid(tiles: Tiles, slot: Slots, height: int, width: int) -> Pyramid:
 @compiled
 def cell_m(ground: Pyramid, row: int, col: int, level: int) -> float:
     """Return the elevation (m) at `level` of the finest cell (row, col); NaN where unknown or outside."""
-    if row < 0 or col < 0 or row >= ground.height or col >= ground.width:
-        return math.nan
     bits = len(ground.levels) - 1  # a tile is 2^bits cells wide
-    tile = ground.slot[row >> bits, col >> bits]
+    tile = tile_of(ground.slot, bits, ground.height, ground.width, row, col)
     if tile < 0:
         return math.nan
     within = (1 << bits) - 1
