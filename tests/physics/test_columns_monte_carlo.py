@@ -51,12 +51,14 @@ def crowns_hit(trees, tree, spots, azimuth_deg, elevation_deg):
     sun = np.array([np.sin(azimuth) * level, -np.cos(azimuth) * level, np.sin(elevation)])
     half = trees[:, 2] * (1 - tree.base_frac) / 2
     axes = np.column_stack([half / tree.ratio, half / tree.ratio, half])
-    up = np.broadcast_to(trees[:, 2] - half - PANEL_M, (len(spots), len(trees)))
-    away = np.dstack([trees[None, :, :2] - spots[:, None], up])
-    ray, to_middle = sun / axes, away / axes
-    ahead = np.einsum("ti,sti->st", ray, to_middle) / np.sum(ray**2, axis=1)
-    nearest = np.sum((to_middle - ahead[..., None] * ray) ** 2, axis=2)
-    return np.sum((nearest < 1) & (ahead > 0), axis=1)
+    # Only trees whose crown's outline the ray crosses on the map can be hit: few of all pairs.
+    aside = np.array([-sun[1], sun[0]]) / level
+    spot, other = np.nonzero(np.abs(np.subtract.outer(spots @ aside, trees[:, :2] @ aside)) < axes[:, 0])
+    away = np.column_stack([trees[other, :2] - spots[spot], trees[other, 2] - half[other] - PANEL_M])
+    ray, to_middle = sun / axes[other], away / axes[other]
+    ahead = np.sum(ray * to_middle, axis=1) / np.sum(ray**2, axis=1)
+    nearest = np.sum((to_middle - ahead[:, None] * ray) ** 2, axis=1)
+    return np.bincount(spot[(nearest < 1) & (ahead > 0)], minlength=len(spots))
 
 
 def met_and_hit(trees, tree, azimuths_deg, rng, aside_m=2.0):

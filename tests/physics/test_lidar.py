@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 import pytest
+from numba import njit
 from suburb import TREE_M, height_raster_m, tiled
 
 from routesolar.physics.canopy import beam_overlap
@@ -31,17 +32,25 @@ def sunlit_share(height_m, elevation_deg):
     Rays leave every cell at the ground and look every half metre.
     """
     rise = math.tan(math.radians(elevation_deg))
-    row, col = np.indices(height_m.shape) + 0.5
-    shares = []
-    for azimuth_deg in AZIMUTHS_DEG:
-        east, north = math.sin(math.radians(azimuth_deg)), math.cos(math.radians(azimuth_deg))
-        shaded = height_m > TREE_M
-        for s in np.arange(0.25, height_m.max() / rise, 0.5):
-            rows, cols = (row + s * north).astype(int), (col + s * east).astype(int)
-            there = height_m[rows % height_m.shape[0], cols % height_m.shape[1]]
-            shaded |= (there > TREE_M) & (there > s * rise)
-        shares.append(1 - shaded.mean())
-    return np.mean(shares)
+    ahead_m = np.arange(0.25, height_m.max() / rise, 0.5)
+    azimuths = np.radians(AZIMUTHS_DEG)
+    return np.mean([_in_sun(height_m, ahead_m, rise, np.sin(turn), np.cos(turn)) for turn in azimuths])
+
+
+@njit
+def _in_sun(height_m, ahead_m, rise, east, north):
+    rows, cols = height_m.shape
+    lit = 0
+    for row in range(rows):
+        for col in range(cols):
+            shaded = height_m[row, col] > TREE_M
+            for s in ahead_m:
+                if shaded:
+                    break
+                there = height_m[int(row + 0.5 + s * north) % rows, int(col + 0.5 + s * east) % cols]
+                shaded = there > TREE_M and there > s * rise
+            lit += not shaded
+    return lit / (rows * cols)
 
 
 @pytest.fixture(scope="module")
