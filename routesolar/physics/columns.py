@@ -134,7 +134,7 @@ def _cover_around(views: Views, columns: Columns) -> FloatArray:
 @compiled
 def slot_at(columns: Columns, row: int, col: int) -> int:
     """Return the tile of a cell, -1 outside the raster and where it is not in memory."""
-    return tile_of(columns.slot, columns.bits, columns.height, columns.width, row, col)
+    return tile_of(columns, columns.bits, row, col)
 
 
 @compiled

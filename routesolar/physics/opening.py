@@ -13,7 +13,7 @@ from routesolar.arrays import FloatArray, Slots, Tiles
 from routesolar.physics.compiled import compiled
 from routesolar.physics.crowns import COVER_CAP, EDGE_COVER, Habit
 from routesolar.physics.raymarch import Grid, Views, spot_of, trees_at
-from routesolar.physics.tiles import bits_of, tile_within
+from routesolar.physics.tiles import TileMap, bits_of, tile_map, tile_of
 
 SMALL_SHARE = 0.15  # of a pixel in the opening, up to which the pixel alone is corrected
 WINDOW_M = 50.0  # pixels crossed by more are pooled over a window this wide: 5 x 5 of 10 m, 3 x 3 of 20 or 30 m
@@ -41,7 +41,7 @@ def open_share(road: PixelRoad, slot: Slots, shape: tuple[int, ...]) -> Tiles:
 
     64 points a pixel; each piece of road marks those within its half-width, once whatever crosses.
     """
-    return _open_share(road, slot, shape[0], shape[1])
+    return _open_share(road, tile_map(slot, shape[1]), shape[0], shape[1])
 
 
 def stand_cover(cover: Tiles, share: Tiles, slot: Slots, cell_m: float) -> Tiles:
@@ -51,14 +51,14 @@ def stand_cover(cover: Tiles, share: Tiles, slot: Slots, cell_m: float) -> Tiles
     their area outside the opening. Capped at .98. On a 5 km winding road the beam is good to .003-.008.
     """
     half = int(np.ceil(0.5 * WINDOW_M / cell_m - 0.5))
-    return _stand_cover(cover, share, slot, half)
+    return _stand_cover(cover, share, tile_map(slot, cover.shape[1]), half)
 
 
 @compiled
-def _open_share(road: PixelRoad, slot: Slots, count: int, tile: int) -> Tiles:
+def _open_share(road: PixelRoad, tiles: TileMap, count: int, tile: int) -> Tiles:
     marks = np.zeros((count, tile, tile), np.uint64)
     for i in range(len(road.col)):
-        _mark_piece(road, i, slot, tile, marks)
+        _mark_piece(road, i, tiles, tile, marks)
     share = np.zeros((count, tile, tile), np.float32)
     for k in range(count):
         for row in range(tile):
@@ -104,12 +104,12 @@ def _cells_around(road: PixelRoad, i: int, wide_m: float) -> tuple[int, int, int
 
 
 @compiled
-def _mark_piece(road: PixelRoad, i: int, slot: Slots, tile: int, marks: NDArray[np.uint64]) -> None:
+def _mark_piece(road: PixelRoad, i: int, tiles: TileMap, tile: int, marks: NDArray[np.uint64]) -> None:
     row_0, row_1, col_0, col_1 = _cells_around(road, i, road.half_width_m[i])
     bits = bits_of(tile)
     for row in range(row_0, row_1):
         for col in range(col_0, col_1):
-            k = tile_within(slot, bits, row, col)
+            k = tile_of(tiles, bits, row, col)
             if k < 0:
                 continue
             mark = marks[k, row % tile, col % tile]
@@ -121,20 +121,12 @@ def _mark_piece(road: PixelRoad, i: int, slot: Slots, tile: int, marks: NDArray[
 
 
 @compiled
-def tile_value(tiles: Tiles, slot: Slots, row: int, col: int) -> float:
-    """Return the value of a cell of a tiled raster, NaN where it is not in memory."""
-    tile = tiles.shape[1]
-    k = tile_within(slot, bits_of(tile), row, col)
-    return float(tiles[k, row % tile, col % tile]) if k >= 0 else np.nan
-
-
-@compiled
-def _stand_cover(cover: Tiles, share: Tiles, slot: Slots, half: int) -> Tiles:
+def _stand_cover(cover: Tiles, share: Tiles, tiles: TileMap, half: int) -> Tiles:
     corrected = cover.copy()
     tile = cover.shape[1]
-    for down in range(slot.shape[0]):
-        for across in range(slot.shape[1]):
-            k = slot[down, across]
+    for down in range(tiles.slot.shape[0]):
+        for across in range(tiles.slot.shape[1]):
+            k = tiles.slot[down, across]
             if k < 0:
                 continue
             for row in range(tile):
@@ -144,20 +136,23 @@ def _stand_cover(cover: Tiles, share: Tiles, slot: Slots, half: int) -> Tiles:
                         continue
                     stand = cover[k, row, col] / (1.0 - here) if here < 1.0 else np.nan
                     if here > SMALL_SHARE:
-                        stand = _pooled(cover, share, slot, down * tile + row, across * tile + col, half)
+                        stand = _pooled(cover, share, tiles, down * tile + row, across * tile + col, half)
                     corrected[k, row, col] = min(stand, COVER_CAP) if stand == stand else np.nan
     return corrected
 
 
 @compiled
-def _pooled(cover: Tiles, share: Tiles, slot: Slots, row: int, col: int, half: int) -> float:
+def _pooled(cover: Tiles, share: Tiles, tiles: TileMap, row: int, col: int, half: int) -> float:
     covered = outside = 0.0
+    tile = cover.shape[1]
+    bits = bits_of(tile)
     for r in range(row - half, row + half + 1):
         for c in range(col - half, col + half + 1):
-            value = tile_value(cover, slot, r, c)
+            k = tile_of(tiles, bits, r, c)
+            value = cover[k, r % tile, c % tile] if k >= 0 else np.nan
             if value == value:
                 covered += value
-                outside += 1.0 - tile_value(share, slot, r, c)
+                outside += 1.0 - share[k, r % tile, c % tile]
     return covered / outside if outside > 0.0 else np.nan
 
 

@@ -110,7 +110,7 @@ def spot_of(views: Views, i: int, east: float, north: float) -> Viewpoint:
 def trees_at(grid: Grid, spot: Viewpoint, row: int, col: int) -> tuple[float, float]:
     """Return crown layers and height in metres of a cell, after what is known at the point itself."""
     layers, height_m = grid.beyond_layers, grid.beyond_height_m
-    tile, last = tile_of(grid.slot, grid.bits, grid.height, grid.width, row, col), (1 << grid.bits) - 1
+    tile, last = tile_of(grid, grid.bits, row, col), (1 << grid.bits) - 1
     if tile >= 0:
         cell = grid.cells[tile, row & last, col & last]
         layers, height_m = float(cell[0]), float(cell[1])

@@ -93,7 +93,7 @@ def tallest_m(views: Views, grid: Grid) -> FloatArray:
 
 @compiled
 def _height_at(grid: Grid, row: int, col: int) -> float:
-    tile, last = tile_of(grid.slot, grid.bits, grid.height, grid.width, row, col), (1 << grid.bits) - 1
+    tile, last = tile_of(grid, grid.bits, row, col), (1 << grid.bits) - 1
     if tile >= 0:
         return _known_or_zero(grid.cells[tile, row & last, col & last, 1])
     return _known_or_zero(grid.beyond_height_m)

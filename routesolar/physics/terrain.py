@@ -107,7 +107,7 @@ def pyramid(tiles: Tiles, slot: Slots, height: int, width: int) -> Pyramid:
 def cell_m(ground: Pyramid, row: int, col: int, level: int) -> float:
     """Return the elevation (m) at `level` of the finest cell (row, col); NaN where unknown or outside."""
     bits = len(ground.levels) - 1  # a tile is 2^bits cells wide
-    tile = tile_of(ground.slot, bits, ground.height, ground.width, row, col)
+    tile = tile_of(ground, bits, row, col)
     if tile < 0:
         return math.nan
     within = (1 << bits) - 1

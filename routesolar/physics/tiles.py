@@ -1,9 +1,40 @@
 """Which tile of a raster holds a cell: only the tiles near a route are in memory."""
 
+from typing import NamedTuple, Protocol
+
 import numpy as np
 
 from routesolar.arrays import Slots
 from routesolar.physics.compiled import compiled
+
+
+class Tiled(Protocol):
+    """A raster in tiles: `slot` numbers those in memory by row and column of tiles, -1 elsewhere."""
+
+    @property
+    def slot(self) -> Slots:
+        """The tiles' numbers."""
+
+    @property
+    def height(self) -> int:
+        """Rows of cells."""
+
+    @property
+    def width(self) -> int:
+        """Columns of cells."""
+
+
+class TileMap(NamedTuple):
+    """A raster's tiles without what is in them."""
+
+    slot: Slots
+    height: int
+    width: int
+
+
+def tile_map(slot: Slots, side: int) -> TileMap:
+    """Return the map of a raster of whole tiles, `side` cells wide."""
+    return TileMap(slot, slot.shape[0] * side, slot.shape[1] * side)
 
 
 @compiled
@@ -13,17 +44,11 @@ def bits_of(side: int) -> int:
 
 
 @compiled
-def tile_of(slot: Slots, bits: int, height: int, width: int, row: int, col: int) -> int:
-    """Return the number of the tile, 2^`bits` cells wide, that holds a cell of a raster of that size.
+def tile_of(raster: Tiled, bits: int, row: int, col: int) -> int:
+    """Return the number of the tile, 2^`bits` cells wide, that holds a cell; -1 where none is in memory.
 
-    -1 outside the raster and where the tile is not in memory. `slot` numbers the tiles by their row and column.
+    The raster is handed over whole: compiled, an array taken out of it for a call costs ten times the look-up.
     """
-    if row < 0 or col < 0 or row >= height or col >= width:
+    if row < 0 or col < 0 or row >= raster.height or col >= raster.width:
         return -1
-    return int(slot[row >> bits, col >> bits])
-
-
-@compiled
-def tile_within(slot: Slots, bits: int, row: int, col: int) -> int:
-    """Return the number of the tile that holds a cell of a raster of whole tiles; -1 as in `tile_of`."""
-    return tile_of(slot, bits, slot.shape[0] << bits, slot.shape[1] << bits, row, col)
+    return int(raster.slot[row >> bits, col >> bits])

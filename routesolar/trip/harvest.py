@@ -24,7 +24,7 @@ class LegResult:
     as stated. Percentiles are over all that is not known, clouds and trees together; `energy_clouds_low_wh` and
     `energy_clouds_high_wh` are the 10th and 90th of the clouds alone, `energy_shade_low_wh` and
     `energy_shade_high_wh` those of the trees alone, None where trees are not in doubt.
-    and terrain, `clear_sky_wh` also without clouds. The battery's terms are means over the days of the sky:
+    The battery's terms are means over the days of the sky:
     soc_end less soc_start, times capacity = energy + alternator + shortfall - load - idle - charge_loss
     - battery_cold - battery_full.
     """
