@@ -10,9 +10,11 @@ from routesolar.files.map_pictures import canopy_picture
 from routesolar.files.raster_fill import fill_unknown
 from routesolar.files.raster_heights import COVERED_M, CROWN_TOP, METRE_SCALE_M, heights_on
 from routesolar.files.rasters import RasterAlong, check_cells, read_cover, read_height
+from routesolar.files.woods import WoodsAlong, woods_along
 from routesolar.trip.arrays import BoolArray, FloatArray, length_of, lock_fields
 from routesolar.trip.ground import MapPicture
 from routesolar.trip.ranges import ALONG, check_arrays, check_points, check_ranges
+from routesolar.trip.standing import Woods
 from routesolar.trip.surroundings import Canopy, Trees, values_at
 
 SIDES = {"right": 1.0, "left": -1.0}
@@ -25,7 +27,8 @@ class CanopySources:
     """What the user gave for the whole route; rasters are paths or web addresses, the first with data wins.
 
     `cover_frac` holds where no raster is given, `height_m` where no height raster speaks. `road_width_m` is NaN
-    where nothing is said of it.
+    where nothing is said of it. `woods` of a map hold where neither a cover nor heights of single trees are
+    given, their heights and kinds of leaf where no raster has these.
     """
 
     cover: tuple[str, ...] = ()
@@ -35,6 +38,7 @@ class CanopySources:
     road_width_m: float = np.nan
     trees: Trees = field(default_factory=Trees)
     drive_side: str = "right"
+    woods: Woods | None = None
 
     def __post_init__(self) -> None:
         check_ranges(self, ("height_m",), ALONG)
@@ -68,10 +72,14 @@ class Said:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CanopyRead:
-    """The canopy along the points, and a picture of the cover as read (for maps); None without rasters."""
+    """The canopy along the points, and a picture of the cover as read (for maps); None without rasters.
+
+    `evergreen_frac` (n,) is that of a map's woods around, NaN where it tells none; None without a map.
+    """
 
     canopy: Canopy
     picture: MapPicture | None
+    evergreen_frac: FloatArray | None = None
 
 
 def canopy_from(
@@ -98,13 +106,21 @@ def _read(
     latitude_deg: FloatArray, longitude_deg: FloatArray, sources: CanopySources, said: Said
 ) -> CanopyRead:
     """Return what `canopy_from` returns, but for the doubt."""
-    if sources.cover:
-        cover = read_cover(sources.cover, latitude_deg, longitude_deg)
+    points = latitude_deg, longitude_deg
+    cover = read_cover(sources.cover, *points) if sources.cover else None
+    if cover is not None:
         check_cells(cover)
-        height = read_height(sources.height, latitude_deg, longitude_deg) if sources.height else None
-        return _from_cover(cover, height, sources, said)
-    if sources.height:
-        return _from_heights(read_height(sources.height, latitude_deg, longitude_deg), sources, said)
+    height = read_height(sources.height, *points) if sources.height else None
+    woods = None if sources.woods is None else woods_along(sources.woods, *points)
+    if cover is not None:
+        of_woods = None if woods is None else woods.height
+        read = _from_cover(cover, height or of_woods, sources, said)
+        return replace(read, evergreen_frac=None if woods is None else woods.evergreen_frac)
+    single = height is not None and height.cell_m <= METRE_SCALE_M
+    if woods is not None and not single and np.isnan(sources.cover_frac):
+        return _from_woods(woods, height, sources, said)
+    if height is not None:
+        return _from_heights(height, sources, said)
     everywhere = _where_silent(said.cover_frac, np.isnan(said.cover_frac), sources.cover_frac)
     canopy = _without_rasters(sources, replace(said, cover_frac=np.nan_to_num(everywhere)))
     notes = (OPEN_NOTE,) if np.isnan(everywhere).any() else ()
@@ -143,6 +159,30 @@ def _from_cover(
         warnings=cover.warnings + _unknown_note(known) + _height_notes(height),
     )
     return CanopyRead(canopy=canopy, picture=picture)
+
+
+def _from_woods(
+    woods: WoodsAlong, height: RasterAlong | None, sources: CanopySources, said: Said
+) -> CanopyRead:
+    """Return a canopy on the cells of a map's woods, with their heights or those of a raster."""
+    if height is not None:
+        read = _from_cover(woods.cover, height, sources, said)
+    else:
+        place = woods.cover.placement
+        woods.cover.grid.tiles.setflags(write=False)
+        beyond = np.isnan(values_at(woods.cover.grid, place.col, place.row))
+        canopy = _without_rasters(
+            sources, replace(said, cover_frac=_where_silent(said.cover_frac, beyond, 0.0))
+        )
+        canopy = replace(
+            canopy,
+            cover_frac=woods.cover.grid,
+            height_m=None if woods.height is None else woods.height.grid,
+            placement=place,
+        )
+        read = CanopyRead(canopy=canopy, picture=canopy_picture(woods.cover))
+    canopy = replace(read.canopy, drawn=True)
+    return replace(read, canopy=canopy, evergreen_frac=woods.evergreen_frac)
 
 
 def _from_heights(height: RasterAlong, sources: CanopySources, said: Said) -> CanopyRead:

@@ -35,7 +35,7 @@ def heights_on(cover: RasterAlong, height: RasterAlong) -> TiledGrid:
     cells, pixels = (Placed(along.grid, along.crs, along.transform) for along in (cover, height))
     if height.cell_m < 0.75 * cover.cell_m:
         values = _averaged(cells, pixels)
-        if height.cell_m <= METRE_SCALE_M:
+        if height.cell_m <= METRE_SCALE_M and height.files:  # measured, not drawn after a map
             values *= np.float32(CROWN_TOP)
     else:
         values = _nearest(cells, pixels)

@@ -16,6 +16,7 @@ class LossLedger:
 
     A loss is the difference of two consecutive runs of the chain, so clouds (bright diffuse on a tilted
     panel) and temperature (cold cells) may be negative. Roofs over the vehicle count with the terrain.
+    `buildings` are there where any are known.
     """
 
     rated_clear_wh: float
@@ -61,9 +62,11 @@ def _steps(scene: Scene, states: SkyStates) -> list[_Step]:
     steps = [
         _Step("rated_clear", bare, clear_states(states), chain),
         _Step("clouds", bare, states, chain),
-        _Step("terrain", behind_hills(scene), states, chain),
-        _Step("canopy", scene, states, chain),
+        _Step("terrain", behind_hills(scene, with_buildings=False), states, chain),
     ]
+    if scene.around.terrain.buildings is not None:
+        steps.append(_Step("buildings", behind_hills(scene), states, chain))
+    steps.append(_Step("canopy", scene, states, chain))
     for name, fields in _CHAIN_LOSSES:
         chain = chain._replace(**{field: getattr(own, field) for field in fields})
         steps.append(_Step(name, scene, states, chain))

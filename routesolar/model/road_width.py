@@ -30,11 +30,11 @@ class RoadFit(NamedTuple):
 def fit_road(segments: Segments, canopy: Canopy) -> RoadFit | None:
     """Return the opening that the cover raster shows along the drive.
 
-    None without a cover raster of 30 m or finer, with less than 5 km of wooded road, or where no opening
-    between 2 and 60 m explains what is seen.
+    None without a cover raster of 30 m or finer, for cells drawn after a map, with less than 5 km of wooded
+    road, or where no opening between 2 and 60 m explains what is seen.
     """
     pixels, road_km = road_pixels(segments, canopy)
-    if pixels is None or road_km < LEAST_ROAD_KM:
+    if pixels is None or canopy.drawn or road_km < LEAST_ROAD_KM:
         return None
     width_m = fitted_width_m(pixels)
     return None if np.isnan(width_m) else RoadFit(width_m, width_doubt_m(pixels), road_km)

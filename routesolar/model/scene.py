@@ -110,10 +110,13 @@ def under_haze_of(scene: Scene, latitude_deg: float, longitude_deg: float) -> Sc
     return replace(scene, open_sky=open_sky_on(scene.segments, scene.sun, (latitude_deg, longitude_deg)))
 
 
-def behind_hills(scene: Scene) -> Scene:
-    """Return the same scene with its terrain and roofs but without trees."""
-    terrain, canopy = scene.around.terrain, Canopy.open(scene.segments.count)
-    if terrain.is_flat and not scene.segments.roofed.any():
+def behind_hills(scene: Scene, *, with_buildings: bool = True) -> Scene:
+    """Return the same scene with its hills, roofs and, if asked for, buildings, but without trees."""
+    terrain = scene.around.terrain
+    if not with_buildings:
+        terrain = replace(terrain, buildings=None)
+    canopy = replace(Canopy.open(scene.segments.count), lane_offset_m=scene.around.canopy.lane_offset_m)
+    if terrain.is_open and not scene.segments.roofed.any():
         return unshaded(scene)
     return replace(scene, shade=_shade_on(scene.segments, scene.rig, scene.faces, canopy, terrain, scene.sun))
 

@@ -41,7 +41,7 @@ class Outlook(NamedTuple):
     @property
     def is_open(self) -> bool:
         """True where nothing can shade the drive, roofs excepted."""
-        return self.lookout is None and self.standing is None and self.terrain.is_flat
+        return self.lookout is None and self.standing is None and self.terrain.is_open
 
 
 class CrownsMet(NamedTuple):

@@ -86,17 +86,21 @@ def sky_words(basis: Basis) -> str:
 
 
 def _is_unknown(basis: Basis) -> bool:
-    return basis.shade is None and basis.canopy.is_open
+    return basis.shade is None and basis.canopy.is_open and basis.terrain.buildings is None
 
 
 def _surroundings(basis: Basis) -> str:
     """Return what is known of trees and hills."""
     hills = "hills not known" if basis.terrain.is_flat else "hills known"
+    if basis.terrain.buildings is not None:
+        hills = f"buildings known, {hills}"
     if basis.shade is not None:
         return "shade of trees and hills given"
-    if basis.canopy.is_open:
+    if _is_unknown(basis):
         if basis.terrain.is_flat:
             return "Trees and hills along the road are not known here and were left out."
         return "Trees along the road are not known here and were left out; hills are known."
     files = ", ".join(printable(file.name) for file in basis.canopy.files)
+    if basis.canopy.is_open:
+        return f"trees not known, {hills}"
     return f"trees {f'from {files}' if files else 'as stated'}, {hills}"

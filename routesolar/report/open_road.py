@@ -6,7 +6,7 @@ from routesolar.trip.drawable import Drawable
 
 
 def first_said(sentence: str, drives: Sequence[Drawable]) -> str:
-    """Return a sentence, with "On an open road" before it where nothing is said of trees on any drive."""
+    """Return a sentence, with "On an open road" before it where trees and buildings are not known."""
     return on_open_road(sentence) if all_open(drives) else sentence
 
 
@@ -16,6 +16,8 @@ def on_open_road(sentence: str) -> str:
 
 
 def all_open(drives: Sequence[Drawable]) -> bool:
-    """Return whether no drive has trees or a shade of its own; False where no drive is known."""
+    """Return whether no drive has trees, buildings or a shade of its own; False where no drive is known."""
     around = [drive.around for drive in drives]
-    return bool(around) and all(one.canopy.is_open and one.shade is None for one in around)
+    return bool(around) and all(
+        one.canopy.is_open and one.terrain.buildings is None and one.shade is None for one in around
+    )

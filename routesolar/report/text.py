@@ -31,7 +31,7 @@ def headline_parts(report: HarvestReport) -> tuple[str, str, str]:
     totals = report.harvest.totals
     rated_w = report.rig.rated_w
     subject = f"A {rated_w:g} W panel" if len(report.rig.panels) == 1 else f"Panels of {rated_w:g} W in total"
-    if report.canopy.is_open and report.shade is None:
+    if report.canopy.is_open and report.terrain.buildings is None and report.shade is None:
         subject = on_open_road(subject)
     least = totals.energy_low_wh
     causes = ", clouds and trees together" if _moved_by_trees(report) else ""
@@ -87,7 +87,8 @@ def losses(report: HarvestReport) -> str:
     totals = report.harvest.totals
     if totals.shade_loss_frac is None or totals.cloud_loss_frac is None:
         return "The sun is down for the whole drive." if totals.clear_sky_wh == 0 else ""
-    shade = f"Trees and terrain take {percent(totals.shade_loss_frac)} of what an open road would give"
+    houses = "" if report.terrain.buildings is None else ", buildings"
+    shade = f"Trees{houses} and terrain take {percent(totals.shade_loss_frac)} of what an open road would give"
     if totals.cloud_loss_frac < -0.005:
         return (
             f"{shade}; in that shade this sky gives {percent(-totals.cloud_loss_frac)} more than a clear one."
@@ -124,6 +125,7 @@ def _moved_by_trees(report: HarvestReport) -> bool:
 LOSS_WORDS = {
     "clouds": "clouds",
     "terrain": "terrain and roofs",
+    "buildings": "buildings",
     "canopy": "trees",
     "reflection": "reflection",
     "temperature": "cell temperature",

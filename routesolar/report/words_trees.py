@@ -25,6 +25,9 @@ def trees_words(basis: Basis, units: Units) -> str:
         return (
             "their shade, with that of hills, was given segment by segment; the interval takes it as certain."
         )
+    beside = _one_by_one(basis)
+    if not canopy.has_stands and beside:
+        return beside
     if canopy.is_open:
         return "none: an open road was assumed. Real roads with trees give less."
     used = basis.trees or _untold(canopy)
@@ -41,7 +44,18 @@ def trees_words(basis: Basis, units: Units) -> str:
         _leaves(used, told),
     )
     known = "" if canopy.placement is None else f" Rasters known for {percent(canopy.data_frac)} of the route."
-    return f"{'; '.join(parts)}.{known}"
+    return f"{'; '.join(parts)}.{known} {beside}".rstrip()
+
+
+def _one_by_one(basis: Basis) -> str:
+    """Return how many trees and buildings are looked at each by itself; empty for none."""
+    trees, buildings = basis.canopy.standing, basis.terrain.buildings
+    counts = (
+        "" if trees is None else f"{trees.count:,} single trees",
+        "" if buildings is None else f"{buildings.count:,} outlines of buildings",
+    )
+    named = " and ".join(filter(None, counts))
+    return f"{named} around the road are looked at one by one." if named else ""
 
 
 def _label(value: str, origin: str) -> str:

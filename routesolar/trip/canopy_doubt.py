@@ -22,6 +22,9 @@ CROWNS_SAID_SD = 0.02
 # the smallest and largest balls around returns 17 % less and more (tests/physics/test_lidar_heights.py).
 # Measured with cells of 1 m; the same for cells of up to 5 m is judgement.
 HEIGHTS_SD = 0.10
+# Of the crowns of single trees that a map shows or a survey counts: their widths and heights are told to a
+# fifth or so, and often assumed. Judgement.
+STANDING_SD = 0.20
 # Of the exponent by which uneven shade costs a panel (physics.partial_shade), as a share of it: crowns half and
 # twice as wide as usual double and halve it (a normal distribution's two standard deviations: .35), and a
 # controller too slow for passing shadows makes it 1.8 times as large. Judgement; nothing measured was found.
@@ -35,7 +38,8 @@ class CanopyDoubt(Noun):
     `road_width_sd_frac` (n or 1,) is a share of the width. `cover_sd_frac` (n or 1,) belongs to covers that are
     numbers and `raster_cover_sd_frac` to every cell of a raster, in shares of the ground;
     `crown_transmittance_sd_frac` (d or 1, n or 1) to what a crown lets through. The heights of single crowns
-    leave the width in no doubt; `heights_sd_frac` stands for their cover, as a share of the crowns met.
+    leave the width in no doubt; `heights_sd_frac` stands for their cover, and for single trees of a map, as a
+    share of the crowns met.
     `uneven_sd_frac` is of how much uneven shade costs a panel, the same on every road. `rests_on` says what
     width, cover and crowns rest on: where two roads have the same words, the error is the same on both. By
     default all is taken as said of the whole trip.

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, IntArray, length_of, lock_fields
-from routesolar.trip.canopy_doubt import CanopyDoubt
+from routesolar.trip.canopy_doubt import STANDING_SD, CanopyDoubt
 from routesolar.trip.grids import TILE as TILE
 from routesolar.trip.grids import Placement as Placement
 from routesolar.trip.grids import TiledGrid as TiledGrid
@@ -54,6 +54,7 @@ class Canopy(Noun):
     `crown_transmittance_frac` (d or 1, n or 1) is what a crown lets through at that season; None is in leaf.
     `standing` are single trees beside all of this, met one by one; `standing_transmittance_frac` (2, d or 1,
     n or 1) is what deciduous and evergreen ones of them let through, None in leaf.
+    Where covers are `drawn` after a map, outlines of woods may run across the road, and cells show no opening.
     `doubt` is how far all this may be off. `width_factor` (n,), `cover_shift`, of the raster's cells,
     and `crowns_factor`, of how many crowns of single trees a way meets, are 1, 0 and 1 but where other trees
     than stated are looked at.
@@ -75,6 +76,7 @@ class Canopy(Noun):
     crown_transmittance_frac: FloatArray | None = None
     standing: StandingCrowns | None = None
     standing_transmittance_frac: FloatArray | None = None
+    drawn: bool = False
     doubt: CanopyDoubt = field(default_factory=CanopyDoubt)
     files: tuple[SourceFile, ...] = ()
     data_frac: float = 1.0
@@ -256,8 +258,13 @@ class Terrain(Noun):
 
     @property
     def is_flat(self) -> bool:
+        """True where the horizon hides nothing."""
+        return not np.any(self.horizon_deg > 0)
+
+    @property
+    def is_open(self) -> bool:
         """True where neither hills nor buildings hide anything."""
-        return self.buildings is None and not np.any(self.horizon_deg > 0)
+        return self.is_flat and self.buildings is None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -276,7 +283,7 @@ class Surroundings(Noun):
     shade: OwnShade | None = None
 
     def __post_init__(self) -> None:
-        if self.shade is not None and not (self.canopy.is_open and self.terrain.is_flat):
+        if self.shade is not None and not (self.canopy.is_open and self.terrain.is_open):
             raise UsageError("give trees and hills, or a shade of your own: one or the other")
 
     def beside(self, *, buildings: Buildings | None = None, standing: StandingCrowns | None = None) -> Self:
@@ -289,4 +296,6 @@ class Surroundings(Noun):
             terrain = replace(terrain, buildings=buildings if buildings.count else None)
         if standing is not None:
             canopy = replace(canopy, standing=standing if standing.count else None)
+            sd = max(canopy.doubt.heights_sd_frac, STANDING_SD if standing.count else 0.0)
+            canopy = replace(canopy, doubt=replace(canopy.doubt, heights_sd_frac=sd))
         return replace(self, canopy=canopy, terrain=terrain)

@@ -42,7 +42,7 @@ def surroundings(trip: Trip, segments: Segments) -> Surroundings:
     warnings = (*read.canopy.warnings, *_flat_crowns(trees))
     canopy = replace(read.canopy, trees=trees, kind=kind, warnings=warnings)
     canopy = _with_fitted_road(sources, segments, canopy, said)
-    canopy, leaf_frac, evergreen_frac = with_crowns(canopy, segments, sources, values)
+    canopy, leaf_frac, evergreen_frac = with_crowns(canopy, segments, sources, values, read.evergreen_frac)
     terrain = Terrain.flat(segments.count)
     if sources.terrain:
         height_m = segments.middle_elevation_m if segments.has_elevation else np.full(segments.count, np.nan)

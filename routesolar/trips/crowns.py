@@ -33,11 +33,18 @@ class Crowned(NamedTuple):
     evergreen_frac: FloatArray
 
 
-def with_crowns(canopy: Canopy, segments: Segments, sources: Sources, said: StretchValues) -> Crowned:
+def with_crowns(
+    canopy: Canopy,
+    segments: Segments,
+    sources: Sources,
+    said: StretchValues,
+    on_map: FloatArray | None = None,
+) -> Crowned:
     """Return the canopy with what its crowns let through and how sure that is, (d or 1, n or 1), in a season.
 
-    What is said of a stretch comes before what is said of the whole route. A warning says so where leaves are
-    missing by the season and nothing tells which trees keep theirs.
+    What is said of a stretch comes before what is said of the whole route, then a raster, then the evergreen
+    share that a map shows, `on_map` (n,), NaN where it shows none. Single trees go by their own kind. A
+    warning says so where leaves are missing by the season and nothing tells which trees keep theirs.
     """
     leaf = _leaf_frac(segments, sources.season)
     evergreen = np.array([sources.trees.evergreen_frac])
@@ -52,10 +59,16 @@ def with_crowns(canopy: Canopy, segments: Segments, sources: Sources, said: Stre
             data_frac=min(canopy.data_frac, read.data_frac),
             warnings=(*canopy.warnings, *read.warnings),
         )
+    elif on_map is not None and not sources.trees.evergreen_frac:
+        evergreen = np.where(np.isnan(on_map), evergreen, on_map)
     fixed = sources.crown_transmittance_frac
+    single = np.stack(
+        np.broadcast_arrays(*(_passing(segments, sources.season, np.full(1, kind))[0] for kind in (0.0, 1.0)))
+    )
     crowns, doubt = _passing(segments, sources.season, evergreen)
     if fixed is not None:
         crowns, doubt = np.full((1, 1), fixed), np.full((1, 1), CROWNS_SAID_SD)
+        single = np.full((2, 1, 1), fixed)
     if np.isfinite(said.evergreen_frac).any():
         known = np.isfinite(said.evergreen_frac)
         there = _passing(segments, sources.season, said.evergreen_frac)
@@ -64,11 +77,18 @@ def with_crowns(canopy: Canopy, segments: Segments, sources: Sources, said: Stre
         known = np.isfinite(said.crown_transmittance_frac)
         crowns = np.where(known, said.crown_transmittance_frac, crowns)
         doubt = np.where(known, CROWNS_SAID_SD, doubt)
+        single = np.where(known, said.crown_transmittance_frac, single)
     canopy = replace(canopy, doubt=replace(canopy.doubt, crown_transmittance_sd_frac=doubt))
+    mapped = on_map is not None and bool(np.isfinite(on_map).any())
     told = np.isfinite([said.evergreen_frac, said.crown_transmittance_frac]).any() or fixed is not None
-    told = bool(told or sources.leaf_type or sources.trees.evergreen_frac > 0)
+    told = bool(told or sources.leaf_type or mapped or sources.trees.evergreen_frac > 0)
     notes = () if canopy.is_open or told or leaf.min() > _IN_LEAF_FRAC else (KIND_NOTE,)
-    canopy = replace(canopy, crown_transmittance_frac=crowns, warnings=(*canopy.warnings, *notes))
+    canopy = replace(
+        canopy,
+        crown_transmittance_frac=crowns,
+        standing_transmittance_frac=single,
+        warnings=(*canopy.warnings, *notes),
+    )
     return Crowned(canopy, leaf, evergreen)
 
 
