@@ -18,6 +18,7 @@ from routesolar.decisions.compare import (
     compare_dict,
     compare_rows,
 )
+from routesolar.decisions.criterion import Outcome
 from routesolar.decisions.departures import Departure, Departures, departure_rows, departures_dict
 from routesolar.decisions.size import Knee, PanelSize, Sizing, size_dict, size_rows
 from routesolar.report.decision_charts import calendar_png, compare_png, departures_png, size_png
@@ -71,6 +72,7 @@ def ranked(watts):
             shade_loss_frac=0.2 if sums[i] > 0 else None,
             soc_end_frac=0.5 + 0.001 * i,
             best_wins_frac=0.5 + 0.4 * float(1 - sums[i] / sums[order[0]]),
+            outcome=Outcome(float(sums[i]), float(sums[i]), float(segments.arrival_utc_s[i])),
         )
         for i in order
     )
@@ -175,6 +177,7 @@ def _compared(name, drive, win_prob):
         energy_per_hour_wh=total_wh * 3600 / duration_s,
         soc_end_frac=None,
         win_prob=win_prob,
+        outcome=Outcome(total_wh, total_wh, float(segments.arrival_utc_s[0])),
         progress=Progress(
             elapsed_s=np.append(0.0, np.cumsum(seconds)),
             along_km=np.append(0.0, (segments.along_m + segments.length_m) / 1000),
@@ -203,6 +206,7 @@ def a_year(*, north: bool = False, every_h: int = 1):
         clock_s=3600.0 * hour,
         energy_wh=energy_wh,
         shade_loss_frac=np.where(energy_wh > 0, 0.2, np.nan),
+        outcomes=tuple(Outcome(wh, wh, 0.0) for wh in energy_wh.tolist()),
         time_zone=ZONE,
         sky="broken",
         warnings=("A straight line.",),

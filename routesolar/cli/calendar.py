@@ -2,15 +2,16 @@
 
 from datetime import date
 
-from routesolar.cli.options import DayOptions, OutputOptions, Place, RouteFiles, TripOptions, takes
+from routesolar.cli.options import BestOptions, DayOptions, OutputOptions, Place, RouteFiles, TripOptions, takes
 
 
-@takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
+@takes(day=DayOptions, best=BestOptions, trip=TripOptions, out=OutputOptions)
 def run(
     route: RouteFiles = None,
     at: Place = None,
     *,
     day: DayOptions,
+    best: BestOptions,
     trip: TripOptions,
     out: OutputOptions,
 ) -> None:
@@ -31,5 +32,6 @@ def run(
 
     asked = requested(route, trip, at)
     with progress("computing a year of departures"):
-        result = calendar(asked, (day_given(day) or date.today()).year, **clock_range(day))
+        year = (day_given(day) or date.today()).year
+        result = calendar(asked, year, **clock_range(day), best_by=best.best_by)
     deliver_decision(result, out, asked.units)

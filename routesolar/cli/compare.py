@@ -5,10 +5,10 @@ from typing import Annotated
 
 import typer
 
-from routesolar.cli.options import DayOptions, OutputOptions, TripOptions, takes
+from routesolar.cli.options import BestOptions, DayOptions, OutputOptions, TripOptions, takes
 
 
-@takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
+@takes(day=DayOptions, ranking=BestOptions, trip=TripOptions, out=OutputOptions)
 def run(
     route: Annotated[list[Path], typer.Argument(help="Two or more routes, each a GPX or a trip file.")],
     best: Annotated[
@@ -23,6 +23,7 @@ def run(
     ] = 1,
     *,
     day: DayOptions,
+    ranking: BestOptions,
     trip: TripOptions,
     out: OutputOptions,
 ) -> None:
@@ -36,6 +37,8 @@ def run(
 
     routesolar compare a.gpx b.gpx --panel 200W --speed 70km/h --depart "2026-11-20 08:00"
 
+    routesolar compare coast.toml forest.toml --best-by charge --until "tomorrow 08:00"
+
     routesolar compare coast.toml forest.toml --best --date 2026-11-20 -o outputs/which
     """
     from routesolar.cli.deciding import day_given, deliver_decision
@@ -45,5 +48,13 @@ def run(
 
     asked, clock = [requested([path], trip) for path in route], clock_range(day)
     with progress("computing every route"):
-        result = compare(asked, best=best, day=day_given(day), **clock, any_day=any_day, seed=seed)
+        result = compare(
+            asked,
+            best=best,
+            day=day_given(day),
+            **clock,
+            any_day=any_day,
+            seed=seed,
+            best_by=ranking.best_by,
+        )
     deliver_decision(result, out, asked[0].units)

@@ -4,10 +4,10 @@ from typing import Annotated
 
 import typer
 
-from routesolar.cli.options import DayOptions, OutputOptions, Place, RouteFiles, TripOptions, takes
+from routesolar.cli.options import BestOptions, DayOptions, OutputOptions, Place, RouteFiles, TripOptions, takes
 
 
-@takes(day=DayOptions, trip=TripOptions, out=OutputOptions)
+@takes(day=DayOptions, best=BestOptions, trip=TripOptions, out=OutputOptions)
 def run(
     route: RouteFiles = None,
     at: Place = None,
@@ -17,6 +17,7 @@ def run(
     ] = False,
     *,
     day: DayOptions,
+    best: BestOptions,
     trip: TripOptions,
     out: OutputOptions,
 ) -> None:
@@ -30,6 +31,8 @@ def run(
 
     routesolar departures trip.toml --date 2026-11-20 --then-park -o outputs/when
 
+    routesolar departures trip.toml --date 2026-11-20 --best-by charge --until "tomorrow 08:00"
+
     routesolar departures --at "-41.6,146.5" --stop end:3h --date 2026-11-20 --panel 200W --every 1h
     """
     from routesolar.cli.deciding import day_given, deliver_decision
@@ -39,5 +42,5 @@ def run(
 
     asked, clock = requested(route, trip, at), clock_range(day)
     with progress("computing every departure"):
-        result = rank_departures(asked, day_given(day), **clock, then_park=then_park)
+        result = rank_departures(asked, day_given(day), **clock, then_park=then_park, best_by=best.best_by)
     deliver_decision(result, out, asked.units)

@@ -113,6 +113,20 @@ class DayOptions:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BestOptions:
+    """What counts as best."""
+
+    best_by: Annotated[
+        str,
+        typer.Option(
+            "--best-by",
+            help="What counts: energy (that gets into loads and battery), charge (at the end), or lasting "
+            "(loads that go short least, then the lowest charge).",
+        ),
+    ] = "energy"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class JsonOption:
     """Text or JSON on the terminal."""
 

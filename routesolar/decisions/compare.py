@@ -5,7 +5,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from routesolar.decisions.same_sky import best_of_all_frac
+from routesolar.decisions.criterion import BestBy, Outcome, outcome_of, rank_of, worth_wh
+from routesolar.decisions.same_sky import best_of_all_frac, worth
 from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, lock_fields
@@ -44,7 +45,7 @@ class ComparedRoute(Noun):
     """One route: `duration_s` is from departure to arrival, `energy_wh` all that comes in the time counted.
 
     `waiting_wh` of it comes after the arrival; `energy_per_hour_wh` counts from departure to arrival. None is
-    undefined or, for the battery, not asked for.
+    undefined or, for the battery, not asked for. `win_prob` is the chance of being best by energy or charge.
     """
 
     name: str
@@ -62,6 +63,7 @@ class ComparedRoute(Noun):
     soc_end_frac: float | None
     win_prob: float
     progress: Progress
+    outcome: Outcome
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,10 +79,10 @@ class Parting:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Comparison(Result):
-    """Routes in the order given; `best` is the index of that with the most energy, `second` of the next.
+    """Routes in the order given; `best` is the index of that best by `best_by`, `second` of the next.
 
-    Every route is counted for `counted_s` from its departure. `differ` says what else than the road differs.
-    `drives` is for drawing them.
+    Every route is counted for `counted_s` from its departure. `differ` says what else than the road differs,
+    `lasts_prob` how likely no load goes short on the best, None without loads. `drives` is for drawing them.
     """
 
     routes: tuple[ComparedRoute, ...]
@@ -90,6 +92,8 @@ class Comparison(Result):
     parting: Parting | None
     same_day: bool
     counted_s: float = 0.0
+    best_by: BestBy = BestBy.ENERGY
+    lasts_prob: float | None = None
     differ: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     drives: tuple[Drawable, ...] = field(default=(), repr=False)
@@ -100,13 +104,12 @@ class Comparison(Result):
         return " or ".join(route.name for route in self.routes)
 
 
-def at_best(name: str, sweep: Sweep) -> Candidate:
-    """Return a route with the departure that brings it the most."""
-    return Candidate(name, sweep, int(sweep.energy_wh[0].argmax()))
-
-
 def compare_routes(
-    candidates: list[Candidate], seed: int, differ: tuple[str, ...] = (), drives: tuple[Drawable, ...] = ()
+    candidates: list[Candidate],
+    seed: int,
+    differ: tuple[str, ...] = (),
+    drives: tuple[Drawable, ...] = (),
+    best_by: BestBy = BestBy.ENERGY,
 ) -> Comparison:
     """Return routes of one day side by side, counted for one and the same time from their departures.
 
@@ -119,11 +122,15 @@ def compare_routes(
     if len(days) > 1:
         starts = "; ".join(f"{candidate.name} on {day}" for day, candidate in sorted(days.items()))
         raise UsageError(f"the routes start on different days ({starts}); give them all one day with --depart")
-    return compare_across_days(candidates, seed, differ, drives)
+    return compare_across_days(candidates, seed, differ, drives, best_by)
 
 
 def compare_across_days(
-    candidates: list[Candidate], seed: int, differ: tuple[str, ...] = (), drives: tuple[Drawable, ...] = ()
+    candidates: list[Candidate],
+    seed: int,
+    differ: tuple[str, ...] = (),
+    drives: tuple[Drawable, ...] = (),
+    best_by: BestBy = BestBy.ENERGY,
 ) -> Comparison:
     """Return routes side by side, each on its own day; other days share little of their clouds.
 
@@ -136,9 +143,9 @@ def compare_across_days(
         raise ValueError("routes are compared under one sky; these have different ones")
     if not any(np.any(candidate.sweep.open_sky_wh > 0) for candidate in candidates):
         raise UsageError("none of the routes sees the sun; give a departure by day")
-    chances = best_of_all_frac([(candidate.sweep, candidate.departure) for candidate in candidates], seed)
+    chances = _chances(candidates, seed, best_by)
     routes = tuple(_compared(*pair) for pair in zip(candidates, chances, strict=True))
-    order = sorted(range(len(routes)), key=lambda i: -routes[i].energy_wh)
+    order = sorted(range(len(routes)), key=lambda i: rank_of(best_by, routes[i].outcome))
     return Comparison(
         routes=routes,
         sky=candidates[0].sweep.skies[0],
@@ -147,6 +154,7 @@ def compare_across_days(
         parting=_parting(routes[order[0]].progress, routes[order[1]].progress),
         same_day=len({_day(candidate) for candidate in candidates}) == 1,
         counted_s=max(route.progress.elapsed_s[-1] for route in routes),
+        best_by=best_by,
         differ=differ,
         drives=drives,
         warnings=tuple(dict.fromkeys(text for candidate in candidates for text in candidate.sweep.warnings)),
@@ -166,6 +174,12 @@ def compare_rows(result: Comparison) -> list[dict[str, Any]]:
             "arrive": iso_local(route.arrive_utc_s, route.time_zone),
         }
         | {key: getattr(route, key) for key in keys}
+        | {
+            "soc_end_frac": route.soc_end_frac,
+            "taken_wh": route.outcome.taken_wh,
+            "lowest_soc_frac": route.outcome.lowest_soc_frac,
+            "shortfall_wh": route.outcome.shortfall_wh,
+        }
         for route in result.routes
     ]
 
@@ -177,7 +191,9 @@ def compare_dict(result: Comparison) -> dict[str, Any]:
     return {
         "schema": "routesolar.compare/2",
         "sky": result.sky,
+        "best_by": result.best_by.value,
         "counted_s": result.counted_s,
+        "lasts_prob": result.lasts_prob,
         "differ": list(result.differ),
         "rows": compare_rows(result),
         "parting": None if parting is None else {key: getattr(parting, key) for key in keys},
@@ -188,6 +204,18 @@ def compare_dict(result: Comparison) -> dict[str, Any]:
 def _day(candidate: Candidate) -> str:
     start_utc_s = float(candidate.sweep.departure_utc_s[candidate.departure])
     return f"{to_local(start_utc_s, candidate.sweep.time_zone):%Y-%m-%d}"
+
+
+def _chances(candidates: list[Candidate], seed: int, best_by: BestBy) -> FloatArray:
+    """Return each route's chance of being the best by energy or charge, (r,)."""
+    worths_wh = []
+    for sweep, departure in (candidate[1:] for candidate in candidates):
+        own_wh = sweep.energy_wh[0].copy()
+        own_wh[departure] = worth_wh(best_by, outcome_of(sweep, departure))
+        worths_wh.append(own_wh)
+    weighed = worth([candidate.sweep for candidate in candidates], worths_wh)
+    departures = [candidate.departure for candidate in candidates]
+    return best_of_all_frac(list(zip(weighed, departures, strict=True)), seed)
 
 
 def _compared(candidate: Candidate, win_prob: float) -> ComparedRoute:
@@ -212,6 +240,7 @@ def _compared(candidate: Candidate, win_prob: float) -> ComparedRoute:
         soc_end_frac=None if sweep.charge is None else float(sweep.charge.soc_end_frac[i]),
         win_prob=float(win_prob),
         progress=_progress(sweep, i),
+        outcome=outcome_of(sweep, i),
     )
 
 

@@ -5,7 +5,8 @@ from typing import Any
 
 import numpy as np
 
-from routesolar.decisions.same_sky import best_wins_frac
+from routesolar.decisions.criterion import BestBy, Outcome, is_alike, outcome_of, rank_of, worth_wh
+from routesolar.decisions.same_sky import best_wins_frac, worth
 from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
 from routesolar.physics.daylight import sunrise_utc_s, sunset_utc_s
@@ -15,14 +16,14 @@ from routesolar.trip.noun import Result
 from routesolar.trip.sweep import Sweep
 
 SURE_FRAC = 0.75  # the best is told apart from what it beats on three days in four under the same sky
-TRIFLE_FRAC = 0.02  # of the best's energy: less than any rig or road is known to
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Departure:
     """One departure under the leading sky; None is undefined.
 
-    `best_wins_frac` is the chance that the best departure brings more than this one under the same sky.
+    `best_wins_frac` is the chance that the best departure is better than this one under the same sky, where
+    energy or charge is ranked by. `outcome` is what departures are ranked by.
     """
 
     depart_utc_s: float
@@ -35,19 +36,25 @@ class Departure:
     shade_loss_frac: float | None
     soc_end_frac: float | None
     best_wins_frac: float
+    outcome: Outcome
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Departures(Result):
-    """The departures of one route, most energy first; equal ones as they leave.
+    """The departures of one route, the best by `best_by` first; equal ones as they leave.
 
-    `best_by_sky` is the best departure (UTC seconds) and its energy under each sky. `drives` is for drawing.
+    `best_by_sky` is the best departure (UTC seconds) and its energy under each sky. With `from_utc_s` a wait
+    from then on, before leaving, counts for what is ranked by. `lasts_prob` is how likely no load goes
+    short with the best, None without loads. `drives` is for drawing.
     """
 
     ranked: tuple[Departure, ...]
     time_zone: str
     sky: str
     best_by_sky: tuple[tuple[str, float, float], ...]
+    best_by: BestBy = BestBy.ENERGY
+    from_utc_s: float | None = None
+    lasts_prob: float | None = None
     notes: tuple[str, ...] = ()
     title: str = ""
     warnings: tuple[str, ...] = ()
@@ -55,7 +62,7 @@ class Departures(Result):
 
     @property
     def best(self) -> Departure:
-        """The departure with the most energy."""
+        """The best departure."""
         return self.ranked[0]
 
     @property
@@ -64,12 +71,22 @@ class Departures(Result):
 
         The clouds decide which of the two wins, or it wins by a trifle.
         """
-        least_wh = (1 - TRIFLE_FRAC) * self.best.energy_wh
-        alike = (row for row in self.ranked if row.best_wins_frac < SURE_FRAC or row.energy_wh >= least_wh)
+        best = self.best.outcome
+        alike = (
+            row
+            for row in self.ranked
+            if (self.best_by is not BestBy.LASTING and row.best_wins_frac < SURE_FRAC)
+            or is_alike(self.best_by, best, row.outcome)
+        )
         return tuple(sorted(alike, key=lambda row: row.depart_utc_s))
 
 
-def ranked(sweep: Sweep, shown: Shown = NOT_SHOWN) -> Departures:
+def ranked(
+    sweep: Sweep,
+    shown: Shown = NOT_SHOWN,
+    best_by: BestBy = BestBy.ENERGY,
+    from_utc_s: float | None = None,
+) -> Departures:
     """Return the departures of a sweep, best first.
 
     Raises:
@@ -78,8 +95,13 @@ def ranked(sweep: Sweep, shown: Shown = NOT_SHOWN) -> Departures:
     energy_wh = sweep.energy_wh[0]
     if not np.any(sweep.open_sky_wh > 0):
         raise UsageError(_no_daylight(sweep))
-    order = np.lexsort((sweep.departure_utc_s, -energy_wh))
-    beaten = best_wins_frac(sweep, int(order[0]))
+    outcomes = [outcome_of(sweep, i) for i in range(len(energy_wh))]
+    order = sorted(
+        range(len(outcomes)), key=lambda i: (*rank_of(best_by, outcomes[i]), sweep.departure_utc_s[i])
+    )
+    worths_wh = np.array([worth_wh(best_by, outcome) for outcome in outcomes])
+    (weighed,) = worth([sweep], [worths_wh])
+    beaten = best_wins_frac(weighed, order[0])
     shade, charge = sweep.shade_loss_frac, sweep.charge
     ranked = tuple(
         Departure(
@@ -93,6 +115,7 @@ def ranked(sweep: Sweep, shown: Shown = NOT_SHOWN) -> Departures:
             shade_loss_frac=defined(shade[i]),
             soc_end_frac=None if charge is None else float(charge.soc_end_frac[i]),
             best_wins_frac=float(beaten[i]),
+            outcome=outcomes[i],
         )
         for i in order
     )
@@ -101,7 +124,9 @@ def ranked(sweep: Sweep, shown: Shown = NOT_SHOWN) -> Departures:
         ranked=ranked,
         time_zone=sweep.time_zone,
         sky=sweep.skies[0],
-        best_by_sky=_best_by_sky(sweep),
+        best_by=best_by,
+        from_utc_s=from_utc_s,
+        best_by_sky=_best_by_sky(sweep) if best_by is BestBy.ENERGY else (),
         notes=sweep.notes,
         warnings=sweep.warnings,
     )
@@ -121,6 +146,9 @@ def departure_rows(result: Departures) -> list[dict[str, Any]]:
             "stopped_wh": row.stopped_wh,
             "shade_loss_frac": row.shade_loss_frac,
             "soc_end_frac": row.soc_end_frac,
+            "taken_wh": row.outcome.taken_wh,
+            "lowest_soc_frac": row.outcome.lowest_soc_frac,
+            "shortfall_wh": row.outcome.shortfall_wh,
         }
         for row in result.ranked
     ]
@@ -133,6 +161,9 @@ def departures_dict(result: Departures) -> dict[str, Any]:
         "schema": "routesolar.departures/2",
         "time_zone": zone,
         "sky": result.sky,
+        "best_by": result.best_by.value,
+        "counted_from": None if result.from_utc_s is None else iso_local(result.from_utc_s, zone),
+        "lasts_prob": result.lasts_prob,
         "rows": departure_rows(result),
         "alike": [iso_local(row.depart_utc_s, zone) for row in result.alike],
         "skies": [

@@ -1,5 +1,7 @@
 """Drives laid side by side under one sky, among one wood: how likely one brings more than another."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from routesolar.physics.bands import EnergyMoments
@@ -40,6 +42,26 @@ def best_of_all_frac(drives: list[tuple[Sweep, int]], seed: int) -> FloatArray:
     chances = [win_frac(moments, shared, seed) for moments in _among_woods(drives)]
     mean: FloatArray = np.mean(chances, axis=0)
     return mean
+
+
+def worth(sweeps: list[Sweep], worths_wh: list[FloatArray]) -> list[Sweep]:
+    """Return sweeps with what their departures are worth, (d,), in place of their energy, and its doubt.
+
+    Only differences count then: all are moved up together by as much as keeps every energy above zero.
+    """
+    more_wh = [worth_wh - sweep.energy_wh[0] for sweep, worth_wh in zip(sweeps, worths_wh, strict=True)]
+    least_wh = min(0.0, *(float(more.min()) for more in more_wh))
+    moved = [more - least_wh for more in more_wh]
+    if not any(more.any() for more in moved):
+        return sweeps
+    return [_moved(sweep, more) for sweep, more in zip(sweeps, moved, strict=True)]
+
+
+def _moved(sweep: Sweep, more_wh: FloatArray) -> Sweep:
+    others = sweep.others
+    moved = {name: getattr(sweep, name) + more_wh for name in ("mean_wh", "low_wh", "high_wh")}
+    others = replace(others, **{name: getattr(others, name) + more_wh for name in moved})
+    return replace(sweep, others=others, **moved)
 
 
 def trace_of(sweep: Sweep, departure: int) -> Trace:

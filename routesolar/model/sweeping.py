@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -28,6 +28,24 @@ BLOCK_POINTS = 1_000_000  # departures x segments held at once
 STAGE_S = 300.0  # a sixth of the hour in which clouds still tell of each other, and few enough for pairs
 
 
+class Before(NamedTuple):
+    """The wait before each of d departures, in k pieces of time, (d, k): UTC seconds, seconds, watts, air in C.
+
+    Pieces may last 0 s.
+    """
+
+    start_utc_s: FloatArray
+    duration_s: FloatArray
+    solar_w: FloatArray
+    air_c: FloatArray
+
+    @property
+    def energy_wh(self) -> FloatArray:
+        """What the sun brings while waiting, (d,)."""
+        brought_wh: FloatArray = (self.solar_w * self.duration_s).sum(axis=1) / 3600
+        return brought_wh
+
+
 @dataclass(frozen=True, slots=True)
 class _Swept:
     """Arrays of a block of departures by name: (s, d, ...), of the leading sky (d, ...), at k nodes (k, d)."""
@@ -41,10 +59,18 @@ class _Swept:
     rests_on: tuple[str, str, str]
 
 
-def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies: Sequence[Sky]) -> Sweep:
+def sweep(
+    segments: Segments,
+    rig: Rig,
+    canopy: Canopy,
+    terrain: Terrain,
+    skies: Sequence[Sky],
+    before: Before | None = None,
+) -> Sweep:
     """Return every departure of a drive reduced to its sums; the first sky leads.
 
-    A departure gives the same, bit for bit, alone as among many, and the same as `simulate`.
+    A departure gives the same, bit for bit, alone as among many, and the same as `simulate`. A wait `before` it
+    only counts for the battery and in `counted_wh`.
 
     Raises:
         UsageError: no sky is given.
@@ -53,7 +79,15 @@ def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies:
     if not skies:
         raise UsageError("a sweep needs at least one sky")
     stage = stages_of(segments)
-    parts = [_swept(_scene(segments, rig, canopy, terrain, block), skies, stage) for block in _blocks(segments)]
+    parts = [
+        _swept(
+            _scene(segments, rig, canopy, terrain, block),
+            skies,
+            stage,
+            None if before is None else Before(*(values[block] for values in before)),
+        )
+        for block in _blocks(segments)
+    ]
     return _sweep(segments, skies, stage, parts, warnings_of(segments, canopy, terrain, skies[0]))
 
 
@@ -127,7 +161,7 @@ def stages_of(segments: Segments) -> IntArray:
     return np.asarray(stage, dtype=np.int64)
 
 
-def _swept(scene: Scene, skies: Sequence[Sky], stage: IntArray) -> _Swept:
+def _swept(scene: Scene, skies: Sequence[Sky], stage: IntArray, before: Before | None = None) -> _Swept:
     """Return one block of departures reduced."""
     segments = scene.segments
     states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
@@ -155,8 +189,9 @@ def _swept(scene: Scene, skies: Sequence[Sky], stage: IntArray) -> _Swept:
         "energy_wh": np.add.reduceat(energy_wh[0], starts, axis=-1),
         "end_utc_s": (segments.start_utc_s + segments.duration_s)[:, np.append(starts[1:], segments.count) - 1],
     }
-    charge = {} if scene.rig.battery is None else _charge(scene, power.expected_w[0], states[0])
-    leading = {"open_sky_wh": summed(open_wh), **_percentiles(trees)}
+    charge = {} if scene.rig.battery is None else _charge(scene, power.expected_w[0], states[0], before)
+    counted_wh = per_sky["energy_wh"][0] + (0.0 if before is None else before.energy_wh)
+    leading = {"counted_wh": counted_wh, "open_sky_wh": summed(open_wh), **_percentiles(trees)}
     at_nodes = {name: field[1:, :, 0] for name, field in trees.moments._asdict().items()}
     return _Swept(per_sky, leading, stages, charge, at_nodes, trees.nodes, scene.others.rests_on)
 
@@ -174,19 +209,21 @@ def _percentiles(trees: TreeSpread) -> dict[str, FloatArray]:
     return found | {name: field[0, :, 0] for name, field in trees.moments._asdict().items()}
 
 
-def _charge(scene: Scene, power_w: FloatArray, states: SkyStates) -> dict[str, FloatArray]:
+def _charge(
+    scene: Scene, power_w: FloatArray, states: SkyStates, before: Before | None
+) -> dict[str, FloatArray]:
     """Return the battery's figures, (d,), on an average day of the leading sky."""
-    segments = scene.segments
-    ledger = run_ledger(
-        segments.start_utc_s,
-        segments.duration_s,
-        segments.stopped,
-        power_w,
-        states.air_c,
-        scene.rig,
-        segments.time_zone,
+    segments, stopped = scene.segments, scene.segments.stopped
+    along = Before(
+        segments.start_utc_s, segments.duration_s, power_w, np.broadcast_to(states.air_c, power_w.shape)
     )
-    return charge_figures(ledger)
+    if before is not None:
+        along = Before(*(np.hstack(both) for both in zip(before, along, strict=True)))
+        stopped = np.append(np.ones(before.start_utc_s.shape[1], dtype=bool), stopped)
+    start_s, duration_s, solar_w, air_c = along
+    ledger = run_ledger(start_s, duration_s, stopped, solar_w, air_c, scene.rig, segments.time_zone)
+    capacity_wh = 0.0 if scene.rig.battery is None else scene.rig.battery.capacity_wh
+    return charge_figures(ledger) | {"capacity_wh": np.full(len(start_s), capacity_wh)}
 
 
 def charge_figures(ledger: Ledger) -> dict[str, FloatArray]:
@@ -198,6 +235,11 @@ def charge_figures(ledger: Ledger) -> dict[str, FloatArray]:
         "lowest_soc_frac": ledger.lowest_soc_frac,
         "load_share_frac": ledger.load_share_frac,
     }
+
+
+def departing(segments: Segments, canopy: Canopy, departures: slice) -> tuple[Segments, Canopy]:
+    """Return some of the departures, and the canopy in their seasons."""
+    return _departures(segments, departures), _seasons(canopy, departures)
 
 
 def _blocks(segments: Segments) -> list[slice]:

@@ -22,20 +22,20 @@ def calendar_html(report: DecisionReport, result: YearCalendar) -> str:
     scale = calendar_classes(result)
     charts = calendar_wide_svg(result, scale), calendar_narrow_svg(result, scale)
     signs = [("turn", "sunrise and sunset")] if result.drives else []
-    return chart_page_html(report, charts, "calendar", key_rows(scale, "Wh"), signs)
+    return chart_page_html(report, charts, "calendar", key_rows(scale, result.value_words[1]), signs)
 
 
 def calendar_classes(result: YearCalendar) -> Classes:
-    """Return the classes of watt-hours."""
-    return classes(float(np.nanmax(result.energy_wh, initial=0.0)), POWER)
+    """Return the classes of watt-hours, or of charge."""
+    return classes(float(np.nanmax(result.value, initial=0.0)), POWER)
 
 
 def calendar_wide_svg(result: YearCalendar, scale: Classes) -> str:
     """Return months down and hours of leaving across."""
-    clock_s, grid = calendar_grid(result, result.energy_wh)
+    clock_s, grid = calendar_grid(result, result.value)
     left, top, width = 40, 8, 680
     cell = (width / len(clock_s), 27.0)
-    parts = _cells(grid, scale, (left, top), cell)
+    parts = _cells(grid, result.best_cell, scale, (left, top), cell)
     for turns in _turns(result, clock_s):
         places = [(left + at * cell[0], top + month * cell[1]) for month, at in turns]
         steps = [(x, y + down) for x, y in places for down in (0.0, cell[1])]
@@ -53,10 +53,10 @@ def calendar_wide_svg(result: YearCalendar, scale: Classes) -> str:
 
 def calendar_narrow_svg(result: YearCalendar, scale: Classes) -> str:
     """Return months across and hours of leaving down."""
-    clock_s, grid = calendar_grid(result, result.energy_wh)
+    clock_s, grid = calendar_grid(result, result.value)
     left, top, width = 44, 24, 314
     cell = (width / 12, 22.0 if len(clock_s) <= 24 else 16.0)
-    parts = _cells(grid.T, scale, (left, top), cell)
+    parts = _cells(grid.T, result.best_cell[::-1], scale, (left, top), cell)
     for turns in _turns(result, clock_s):
         places = [(left + month * cell[0], top + at * cell[1]) for month, at in turns]
         steps = [(x + across, y) for x, y in places for across in (0.0, cell[0])]
@@ -72,11 +72,14 @@ def calendar_narrow_svg(result: YearCalendar, scale: Classes) -> str:
 
 
 def _cells(
-    grid: FloatArray, scale: Classes, corner: tuple[float, float], cell: tuple[float, float]
+    grid: FloatArray,
+    best: tuple[int, int],
+    scale: Classes,
+    corner: tuple[float, float],
+    cell: tuple[float, float],
 ) -> list[str]:
-    """Return a grid of cells with their watt-hours where there is room; the highest is framed."""
+    """Return a grid of cells with their values where there is room; the best is framed."""
     group = scale.of(grid)
-    highest = np.unravel_index(np.nanargmax(grid), grid.shape)
     parts = []
     for row, column in np.argwhere(np.isfinite(grid)).tolist():
         x, y = corner[0] + column * cell[0], corner[1] + row * cell[1]
@@ -89,9 +92,8 @@ def _cells(
         if value >= 0.5 and len(shown) * _LETTER < cell[0]:
             ink = "on-dark" if number < 0.55 * len(scale.colours) else "on-light"
             parts.append(words(x + cell[0] / 2, y + cell[1] / 2 + 4, shown, f"figure {ink}"))
-    row, column = (int(part) for part in highest)
-    best = (corner[0] + column * cell[0], corner[1] + row * cell[1])
-    return [*parts, box("frame bed", best, cell), box("frame", best, cell)]
+    at = (corner[0] + best[1] * cell[0], corner[1] + best[0] * cell[1])
+    return [*parts, box("frame bed", at, cell), box("frame", at, cell)]
 
 
 def _turns(result: YearCalendar, clock_s: FloatArray) -> list[list[tuple[int, float]]]:
@@ -117,4 +119,4 @@ def _turns(result: YearCalendar, clock_s: FloatArray) -> list[list[tuple[int, fl
 
 
 def _label(result: YearCalendar) -> str:
-    return f"Energy by month and hour of leaving, {result.sky} sky"
+    return f"{result.value_words[0]} by month and hour of leaving, {result.sky} sky"

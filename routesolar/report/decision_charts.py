@@ -84,7 +84,7 @@ def _name_best(axes: Axes, result: Departures, span_s: tuple[float, float]) -> N
 
 def calendar_png(result: YearCalendar, foot: str = "") -> bytes:
     """Return a map of heat: months down, hours of leaving across, energy as colour and in figures."""
-    clock_s, grid = calendar_grid(result, result.energy_wh)
+    clock_s, grid = calendar_grid(result, result.value)
     scale = classes(float(np.nanmax(grid)), POWER)
 
     def draw(figure: Any) -> None:
@@ -97,7 +97,7 @@ def calendar_png(result: YearCalendar, foot: str = "") -> bytes:
             np.ma.masked_invalid(index), cmap=colours, norm=norm, aspect="auto", interpolation="nearest"
         )
         _figures(axes, grid, index, len(scale.colours))
-        best_row, best_column = np.unravel_index(np.nanargmax(grid), grid.shape)
+        best_row, best_column = result.best_cell
         frame = (best_column - 0.5, best_row - 0.5)
         axes.add_patch(mpl.patches.Rectangle(frame, 1, 1, fill=False, edgecolor=INK, lw=2.2))
         every = max(1, len(clock_s) // 12)
@@ -111,13 +111,15 @@ def calendar_png(result: YearCalendar, foot: str = "") -> bytes:
         figure.legend(
             keys,
             [*reversed(bounds), "none"],
-            title="Wh",
+            title=result.value_words[1],
             loc="upper left",
             bbox_to_anchor=(0.885, 0.9),
             frameon=False,
         )
 
-    return chart_png(10.0, 5.0, f"Energy by month and hour of leaving, {result.sky} sky", draw, foot)
+    return chart_png(
+        10.0, 5.0, f"{result.value_words[0]} by month and hour of leaving, {result.sky} sky", draw, foot
+    )
 
 
 def compare_png(result: Comparison, units: Units = METRIC, foot: str = "") -> bytes:

@@ -10,8 +10,12 @@ from routesolar.report.text import warned
 from routesolar.trip.names import printable
 
 MOST_ROWS = 12  # on the terminal; files and page have all
-AT_LEAST = "9 days in 10 at least", "1 day in 10 at least"  # the 10th and the 90th percentile of the days
 _WRAPPED_HEAD = 12  # characters above which a heading of a table takes several lines
+
+
+def at_least(case: str) -> tuple[str, str]:
+    """Return the headings of the 10th and the 90th percentile, of days or trips."""
+    return f"9 {case}s in 10 at least", f"1 {case} in 10 at least"
 
 
 class Words(NamedTuple):

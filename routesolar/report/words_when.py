@@ -2,14 +2,16 @@
 
 import numpy as np
 
-from routesolar.decisions.calendar import YearCalendar, calendar_grid
-from routesolar.decisions.departures import SURE_FRAC, TRIFLE_FRAC, Departure, Departures
+from routesolar.decisions.calendar import YearCalendar
+from routesolar.decisions.criterion import TRIFLE_FRAC, BestBy, rank_of
+from routesolar.decisions.departures import SURE_FRAC, Departure, Departures
 from routesolar.decisions.starts import clock as clock_of_day
 from routesolar.decisions.transit import Shortage, TransitDay, hour_wh
 from routesolar.report.clock_words import LocalClock, clock, clock_after
-from routesolar.report.decision_text import AT_LEAST, Words, share, when
+from routesolar.report.decision_text import Words, at_least, listed, share, when
 from routesolar.report.open_road import first_said
 from routesolar.report.units import duration, energy, percent, power, readable
+from routesolar.report.words_best import cells_of, outcome_words, refused, short_words
 
 MONTHS = ("January February March April May June July August September October November December").split()
 _MOST_NAMED = 6
@@ -17,12 +19,19 @@ _MOST_NAMED = 6
 
 def departures_words(result: Departures) -> Words:
     """Return what a ranking of departures says."""
-    best, zone = result.best, result.time_zone
-    answer = (
-        f"{_leave(result)} expect {energy(best.energy_wh)}, nine days in ten at least "
-        f"{energy(best.energy_low_wh)}, under {result.sky} sky."
+    best, zone, case = result.best, result.time_zone, _case(result)
+    end = LocalClock(best.depart_utc_s, best.outcome.end_utc_s, zone).at(best.outcome.end_utc_s)
+    low = "" if _waits(result) else f", nine {case}s in ten at least {energy(best.energy_low_wh)},"
+    answer = f"{_leave(result)} {outcome_words(result.best_by, best.outcome, end, low)} under {result.sky} sky."
+    remarks = (
+        short_words(result.best_by, best.outcome, result.lasts_prob, case),
+        _alike(result),
+        _counted(result, end),
+        _spread(result),
+        _parked(best),
+        _charge(result),
+        _other_skies(result),
     )
-    remarks = (_alike(result), _spread(result), _parked(best), _charge(best), _other_skies(result))
     energies = [row.energy_wh for row in result.ranked]
     return Words(
         answer=first_said(answer, result.drives),
@@ -31,11 +40,13 @@ def departures_words(result: Departures) -> Words:
             "leave",
             "arrive",
             "Wh",
-            *AT_LEAST,
+            *at_least(case),
             "Wh driving",
             "Wh standing",
             "shade loss %",
             "battery after",
+            "Wh that get in",
+            "Wh missed",
         ),
         cells=tuple(_cells(row, zone) for row in result.ranked),
         chart_words=(
@@ -70,6 +81,7 @@ def _cells(row: Departure, zone: str) -> tuple[str, ...]:
         *map(readable, energies),
         share(row.shade_loss_frac),
         share(row.soc_end_frac),
+        *cells_of(row.outcome),
     )
 
 
@@ -80,13 +92,17 @@ def _alike(result: Departures) -> str:
     alike = result.alike
     if len(alike) == 1:
         return (
-            f"It beats any other on at least {percent(SURE_FRAC)} of such days, and by more than "
+            f"It beats any other on at least {percent(SURE_FRAC)} of such {_case(result)}s, and by more than "
             f"{percent(TRIFLE_FRAC)}."
+            if result.best_by is not BestBy.LASTING
+            else ""
         )
     which = "any other departure tried" if len(alike) == len(result.ranked) else _named(result, alike)
+    if result.best_by is BestBy.LASTING:
+        return f"Equally good: {which}. They miss no more, and keep the battery within {percent(TRIFLE_FRAC)}."
     return (
         f"Equally good: {which}. Under the same sky the best beats these on fewer than "
-        f"{percent(SURE_FRAC)} of days, or by less than {percent(TRIFLE_FRAC)}."
+        f"{percent(SURE_FRAC)} of {_case(result)}s, or by less than {percent(TRIFLE_FRAC)}."
     )
 
 
@@ -105,7 +121,34 @@ def _spread(result: Departures) -> str:
     if len(result.ranked) == 1:
         return ""
     worst = result.ranked[-1]
-    return f"The lowest, at {clock(worst.depart_utc_s, result.time_zone)}, is {energy(worst.energy_wh)}."
+    at = clock(worst.depart_utc_s, result.time_zone)
+    if result.best_by is BestBy.CHARGE:
+        return f"The lowest, at {at}, is {percent(worst.outcome.soc_end_frac or 0.0)}."
+    if result.best_by is BestBy.LASTING:
+        missed, kept = energy(worst.outcome.shortfall_wh or 0.0), percent(worst.outcome.lowest_soc_frac or 0.0)
+        return f"At the worst, leaving at {at}, loads miss {missed} and the battery falls to {kept}."
+    return f"The lowest, at {at}, is {energy(worst.outcome.taken_wh)}."
+
+
+def _case(result: Departures) -> str:
+    """Return what a chance is counted in: days, or trips where they run over midnight."""
+    best = result.best
+    start_utc_s = best.depart_utc_s if result.from_utc_s is None else result.from_utc_s
+    return LocalClock(start_utc_s, best.outcome.end_utc_s, result.time_zone).case
+
+
+def _waits(result: Departures) -> bool:
+    return result.from_utc_s is not None
+
+
+def _counted(result: Departures, end: str) -> str:
+    """Return from when to when all are counted."""
+    if result.from_utc_s is None:
+        return ""
+    return (
+        f"All are counted from {clock(result.from_utc_s, result.time_zone)}, standing at the start until they "
+        f"leave, to {end}; the table's Wh begin with the departure."
+    )
 
 
 def _parked(best: Departure) -> str:
@@ -117,12 +160,11 @@ def _parked(best: Departure) -> str:
     )
 
 
-def _charge(best: Departure) -> str:
-    return (
-        ""
-        if best.soc_end_frac is None
-        else f"With the expected watts throughout, the battery ends at {percent(best.soc_end_frac)}."
-    )
+def _charge(result: Departures) -> str:
+    best = result.best
+    if best.soc_end_frac is None or result.best_by is BestBy.CHARGE:
+        return ""
+    return f"With the expected watts throughout, the battery ends at {percent(best.soc_end_frac)}."
 
 
 def _other_skies(result: Departures) -> str:
@@ -136,39 +178,83 @@ def _other_skies(result: Departures) -> str:
 
 def calendar_words(result: YearCalendar) -> Words:
     """Return what a year of departures says; a row a month, with its best hour."""
-    clock_s, grid = calendar_grid(result, result.energy_wh)
-    _, shade = calendar_grid(result, result.shade_loss_frac)
     best = result.best
+    months = sorted(set(result.month.astype(int).tolist()))
+    tops = {m: result.best_of(np.flatnonzero(result.month == m).tolist()) for m in months}
+    least = max(tops, key=lambda m: rank_of(result.best_by, result.outcomes[tops[m]]))
     month = MONTHS[int(result.month[best]) - 1]
-    good = np.flatnonzero(~np.isnan(grid).all(axis=1))
-    tops = {int(m): int(np.nanargmax(grid[m])) for m in good}
-    least = min(tops, key=lambda m: float(grid[m, tops[m]]))
-    answer = (
-        f"The most comes in {month}, leaving at {clock_of_day(float(result.clock_s[best]))}: "
-        f"{energy(float(result.energy_wh[best]))} under {result.sky} sky."
-    )
+    most = f"{_CALENDAR[result.best_by]} in {month}, {_leaving(result, best)}"
+    answer = f"{most}: {_is(result, best)} under {result.sky} sky."
     remarks = (
-        f"{MONTHS[least]} gives at best {energy(float(grid[least, tops[least]]))}, leaving at "
-        f"{clock_of_day(float(clock_s[tops[least]]))}.",
+        _short_months(result, tops),
+        f"{MONTHS[least - 1]} gives at best {_is(result, tops[least])}, {_leaving(result, tops[least])}.",
         f"Each month is computed for the sun of its 15th, on the local clock ({result.time_zone}).",
+        "Each day is counted from its first departure on, standing at the start until they leave, to one end."
+        if result.is_counted
+        else "",
     )
     cells = tuple(
         (
-            MONTHS[m],
-            clock_of_day(float(clock_s[top])),
-            readable(float(grid[m, top])),
-            share(None if np.isnan(shade[m, top]) else float(shade[m, top])),
-            readable(float(np.nanmean(grid[m]))),
+            MONTHS[m - 1],
+            clock_of_day(float(result.clock_s[top])),
+            readable(float(result.energy_wh[top])),
+            share(None if np.isnan(result.shade_loss_frac[top]) else float(result.shade_loss_frac[top])),
+            readable(float(np.mean(result.energy_wh[result.month == m]))),
+            share(result.outcomes[top].soc_end_frac),
+            *cells_of(result.outcomes[top]),
         )
         for m, top in tops.items()
     )
     return Words(
         answer=first_said(answer, result.drives),
-        remarks=remarks,
-        header=("month", "best hour", "Wh", "shade loss %", "mean Wh"),
+        remarks=tuple(remark for remark in remarks if remark),
+        header=(
+            *("month", "best hour", "Wh", "shade loss %", "mean Wh"),
+            *("battery after", "Wh that get in", "Wh missed"),
+        ),
         cells=cells,
-        chart_words=f"Energy by month and hour of departure, most in {month}, least in {MONTHS[least]}.",
+        chart_words=(
+            f"{result.value_words[0]} by month and hour of departure, "
+            f"best in {month}, worst in {MONTHS[least - 1]}."
+        ),
     )
+
+
+_CALENDAR = {
+    BestBy.ENERGY: "The most comes",
+    BestBy.CHARGE: "The battery ends fullest",
+    BestBy.LASTING: "Loads last best",
+}
+
+
+def _leaving(result: YearCalendar, best: int) -> str:
+    """Return the hour of leaving, or between which hours the best of a month is better by a trifle only."""
+    alike = [float(result.clock_s[i]) for i in result.alike(best)]
+    tried = sorted(result.clock_s[result.month == result.month[best]].tolist())
+    together = tried.index(max(alike)) - tried.index(min(alike)) + 1 == len(alike)
+    if len(alike) > 1 and together:
+        return f"leaving any time from {clock_of_day(min(alike))} to {clock_of_day(max(alike))}"
+    return f"leaving at {clock_of_day(float(result.clock_s[best]))}"
+
+
+def _is(result: YearCalendar, departure: int) -> str:
+    """Return what a departure comes to."""
+    outcome = result.outcomes[departure]
+    if result.best_by is BestBy.CHARGE:
+        return percent(outcome.soc_end_frac or 0.0)
+    if result.best_by is BestBy.LASTING:
+        kept = f"{percent(outcome.lowest_soc_frac or 0.0)} at the lowest"
+        return f"{energy(outcome.shortfall_wh or 0.0)} missed" if outcome.is_short else f"none short, {kept}"
+    return f"{energy(outcome.taken_wh)}{' that get in' if refused(outcome) else ''}"
+
+
+def _short_months(result: YearCalendar, tops: dict[int, int]) -> str:
+    """Return in which months loads go short even at the best hour."""
+    short = [MONTHS[m - 1] for m, top in tops.items() if result.outcomes[top].is_short]
+    if not short:
+        return ""
+    which = "every month" if len(short) == len(tops) > 1 else listed(short)
+    return f"Loads go short with the expected watts in {which}, even when leaving then."
 
 
 def transit_sentences(day: TransitDay) -> tuple[str, ...]:

@@ -3,14 +3,16 @@
 from math import isclose
 
 from routesolar.decisions.compare import ComparedRoute, Comparison
-from routesolar.decisions.departures import SURE_FRAC, TRIFLE_FRAC
+from routesolar.decisions.criterion import TRIFLE_FRAC, BestBy, Outcome, is_alike, rank_of
+from routesolar.decisions.departures import SURE_FRAC
 from routesolar.decisions.roof import RoofFit
 from routesolar.decisions.size import CARRIED_FRAC, KNEE_FRAC, PanelSize, Sizing
 from routesolar.model.engine import EngineNeed
-from routesolar.report.clock_words import clock, clock_after, day
-from routesolar.report.decision_text import AT_LEAST, Words, chance, listed, share
+from routesolar.report.clock_words import LocalClock, clock, clock_after, day
+from routesolar.report.decision_text import Words, at_least, chance, listed, share
 from routesolar.report.open_road import all_open, first_said
 from routesolar.report.units import Units, distance, duration, energy, percent, power, readable
+from routesolar.report.words_best import cells_of, refused, short_words
 
 _NO_WAIT_S = 60.0  # a shorter wait is not told
 SHORT_WH = 0.5
@@ -27,7 +29,9 @@ def compare_words(result: Comparison, units: Units) -> Words:
     """Return what a comparison of routes says."""
     best, second = result.routes[result.best], result.routes[result.second]
     remarks = (
-        _sure(best, second),
+        short_words(result.best_by, best.outcome, result.lasts_prob, _case(result)),
+        _sure(result, best, second),
+        _rates(result, best, second),
         _counted(result),
         _parting(result, units),
         _hours(best, second),
@@ -42,8 +46,15 @@ def compare_words(result: Comparison, units: Units) -> Words:
         f"under {result.sky} sky.",
         remarks=tuple(remark for remark in remarks if remark),
         header=(
-            *("route", "leave", units.distance, "time", "Wh", *AT_LEAST, "Wh waiting"),
-            *("shade loss %", "Wh per hour", "days it wins", "battery after"),
+            *("route", "leave", units.distance, "time", "Wh", *at_least(_case(result)), "Wh waiting"),
+            *(
+                "shade loss %",
+                "Wh per hour",
+                f"{_case(result)}s it wins",
+                "battery after",
+                "Wh that get in",
+                "Wh missed",
+            ),
         ),
         cells=tuple(_route_cells(result, route, units) for route in result.routes),
         chart_words=f"Energy gathered along the way on {listed([route.name for route in result.routes])}.",
@@ -61,11 +72,18 @@ def _route_cells(result: Comparison, route: ComparedRoute, units: Units) -> tupl
         readable(route.energy_per_hour_wh),
         chance(route.win_prob),
         share(route.soc_end_frac),
+        *cells_of(route.outcome),
     )
 
 
-def _alike(best: ComparedRoute, second: ComparedRoute) -> bool:
-    return isclose(best.energy_wh, second.energy_wh, rel_tol=1e-9)  # as wins are counted
+def _alike(best_by: BestBy, best: ComparedRoute, second: ComparedRoute) -> bool:
+    ranks = (rank_of(best_by, route.outcome) for route in (best, second))
+    return all(isclose(*pair, rel_tol=1e-9) for pair in zip(*ranks, strict=True))  # as wins are counted
+
+
+def _case(result: Comparison) -> str:
+    best = result.routes[result.best]
+    return LocalClock(best.depart_utc_s, best.depart_utc_s + result.counted_s, best.time_zone).case
 
 
 def _one_start(result: Comparison) -> bool:
@@ -85,15 +103,36 @@ def _named(result: Comparison, route: ComparedRoute) -> str:
 
 def _most(result: Comparison, best: ComparedRoute, second: ComparedRoute, *, begins: bool) -> str:
     """Return which gathers the most, and whether that counts; with a capital where a sentence begins."""
-    most, names = energy(best.energy_wh), (_named(result, best), _named(result, second))
-    if _alike(best, second):
-        return f"{names[0]} and {names[1]} gather the same: {most}"
-    against = f"{most}, against {energy(second.energy_wh)} on {names[1]}"
-    if best.energy_wh - second.energy_wh < TRIFLE_FRAC * best.energy_wh:
-        return f"{'It' if begins else 'it'} makes no difference: {names[0]} gathers {against}"
-    if best.win_prob < SURE_FRAC:
-        return f"{'Too' if begins else 'too'} close to call: {names[0]} gathers {against}"
-    return f"{names[0]} gathers the most: {against}"
+    by, names = result.best_by, (_named(result, best), _named(result, second))
+    many, one, most = _VERBS[by]
+    value = _value(by, best.outcome)
+    if _alike(by, best, second):
+        return f"{names[0]} and {names[1]} {many} the same: {value}"
+    against = f"{value}, against {_value(by, second.outcome)} on {names[1]}"
+    if is_alike(by, best.outcome, second.outcome):
+        return f"{'It' if begins else 'it'} makes no difference: {names[0]} {one} {against}"
+    if by is not BestBy.LASTING and best.win_prob < SURE_FRAC:
+        return f"{'Too' if begins else 'too'} close to call: {names[0]} {one} {against}"
+    return f"{names[0]} {most}: {against}"
+
+
+_VERBS = {
+    BestBy.ENERGY: ("gather", "gathers", "gathers the most"),
+    BestBy.CHARGE: ("end with", "ends with", "ends with the fullest battery"),
+    BestBy.LASTING: ("come to", "comes to", "keeps loads and battery best"),
+}
+
+
+def _value(best_by: BestBy, outcome: Outcome) -> str:
+    """Return what routes are ranked by."""
+    if best_by is BestBy.CHARGE:
+        return percent(outcome.soc_end_frac or 0.0)
+    if best_by is BestBy.LASTING:
+        kept = f"{percent(outcome.lowest_soc_frac or 0.0)} at the lowest"
+        return f"{energy(outcome.shortfall_wh or 0.0)} missed" if outcome.is_short else f"none short, {kept}"
+    if refused(outcome):
+        return f"{energy(outcome.taken_wh)} that get in of {energy(outcome.offered_wh)}"
+    return energy(outcome.taken_wh)
 
 
 def _counted(result: Comparison) -> str:
@@ -116,11 +155,22 @@ def _counted(result: Comparison) -> str:
     return f"{span}{f': {listed(waits)}' if waits else ''}."
 
 
-def _sure(best: ComparedRoute, second: ComparedRoute) -> str:
-    if _alike(best, second):
+def _sure(result: Comparison, best: ComparedRoute, second: ComparedRoute) -> str:
+    if result.best_by is BestBy.LASTING or _alike(result.best_by, best, second):
         return ""
-    sentence = f"Under the same sky it gathers the most on {chance(best.win_prob)} of such days"
-    return f"{sentence}."
+    does = "gathers the most" if result.best_by is BestBy.ENERGY else "ends fullest"
+    return f"Under the same sky it {does} on {chance(best.win_prob)} of such {_case(result)}s."
+
+
+def _rates(result: Comparison, best: ComparedRoute, second: ComparedRoute) -> str:
+    """Return that only the rate differs where routes bring the same in all but not in an hour."""
+    rates = [route.energy_per_hour_wh for route in (best, second)]
+    apart = max(rates) - min(rates) > TRIFLE_FRAC * max(rates)
+    alike = result.best_by is BestBy.ENERGY and is_alike(BestBy.ENERGY, best.outcome, second.outcome)
+    if not apart or not alike:
+        return ""
+    hourly = f"{energy(rates[0])} an hour under way against {energy(rates[1])}"
+    return f"Only the rate differs, {hourly}: it is not more energy, as all are counted for the same time."
 
 
 def _parting(result: Comparison, units: Units) -> str:

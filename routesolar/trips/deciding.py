@@ -1,22 +1,27 @@
 """When to leave, in the day and in the year, and how large a panel: asked of a trip."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
+import numpy as np
+
 from routesolar.decisions.calendar import YearCalendar, year_calendar
+from routesolar.decisions.criterion import BestBy, best_by_named
 from routesolar.decisions.departures import Departures, ranked
 from routesolar.decisions.roof import Offer, fit_roof
 from routesolar.decisions.size import Sizing, size_panels
 from routesolar.decisions.starts import day_starts_utc_s, year_starts_utc_s
 from routesolar.decisions.waiting import parked_until_sunset
 from routesolar.errors import UsageError
-from routesolar.model.sweeping import sweep
+from routesolar.model.sweeping import Before, sweep
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.clock import to_local
 from routesolar.trip.drawable import Drawable, Shown
 from routesolar.trip.segments import Segments
 from routesolar.trip.sweep import Sweep
 from routesolar.trips.around import surroundings
+from routesolar.trips.counting import is_counted, lasts_prob, to_one_end, waits_before
 from routesolar.trips.trip import Trip
 from routesolar.trips.words import clock_time_s, day_named, seconds
 
@@ -31,20 +36,44 @@ def rank_departures(
     last: str | float = "20:00",
     every: str | float = "15min",
     then_park: bool = False,
+    best_by: str | BestBy = BestBy.ENERGY,
 ) -> Departures:
-    """Return the departures of a day, most energy first; without a day, that of the trip's own departure.
+    """Return the departures of a day, the best first; without a day, that of the trip's own departure.
 
     `first` and `last` are clock times, `every` is a duration, each as text or in seconds. With `then_park` the
-    hours parked after arrival until sunset count too.
+    hours parked after arrival until sunset count too. `best_by` is "energy" that gets into loads and battery,
+    "charge" at the end, or "lasting" loads. Where the trip stays at its end until a time, and for charge and
+    lasting, all are counted from the first departure on, standing at the start, to one end.
 
     Raises:
-        UsageError: no day is known, or the sun is down in all departures.
+        UsageError: no day is known, the sun is down in all departures, or there is no battery to rank by.
     """
-    segments = trip.drive(departures_of_day(trip, day, first, last, every))
+    by = best_by_named(best_by, trip.fitted())
+    result, before = departures_ranked(trip, departures_of_day(trip, day, first, last, every), by, then_park)
+    (drawable,) = result.drives
+    segments = drawable.segments
+    best = int(np.flatnonzero(segments.departure_utc_s == result.best.depart_utc_s)[0])
+    trees = drawable.around.canopy, drawable.around.terrain
+    return replace(result, lasts_prob=lasts_prob(trip, segments, *trees, best, before))
+
+
+def departures_ranked(
+    trip: Trip, starts_utc_s: FloatArray, best_by: BestBy, then_park: bool = False
+) -> tuple[Departures, Before | None]:
+    """Return departures of a trip, the best first, and the waits before them where these count.
+
+    Raises:
+        UsageError: the sun is down in all departures.
+    """
+    segments = trip.drive(starts_utc_s)
+    before, from_utc_s = None, None
     if then_park:
         segments = parked_until_sunset(segments)
-    found, drawable = swept(trip, segments)
-    return ranked(found, Shown(trip.route.title, (drawable,)))
+    if is_counted(trip, segments, best_by):
+        segments = to_one_end(segments)
+        before, from_utc_s = waits_before(trip, segments), float(segments.departure_utc_s.min())
+    found, drawable = swept(trip, segments, before)
+    return ranked(found, Shown(trip.route.title, (drawable,)), best_by, from_utc_s), before
 
 
 def calendar(
@@ -54,20 +83,28 @@ def calendar(
     first: str | float = "05:00",
     last: str | float = "20:00",
     every: str | float = "15min",
+    best_by: str | BestBy = BestBy.ENERGY,
 ) -> YearCalendar:
     """Return months x departure hours: the 15th of each month of a year, else of this year.
+
+    `best_by`, and from when to when departures are counted, is as in `rank_departures`.
 
     Raises:
         UsageError: no departure of the year sees the sun.
     """
+    by = best_by_named(best_by, trip.fitted())
     times_s = clock_time_s(first), clock_time_s(last), seconds(every)
     starts_utc_s = year_starts_utc_s(year or date.today().year, *times_s, time_zone=trip.time_zone)
     segments = trip.drive(starts_utc_s)
+    counted = is_counted(trip, segments, by)
+    if counted:
+        segments = to_one_end(segments)
     around = surroundings(trip, segments)
     stated = around.canopy.certain()  # a calendar gives no percentiles
-    found = sweep(segments, trip.fitted(), stated, around.terrain, trip.skies)
+    before = waits_before(trip, segments) if counted else None
+    found = sweep(segments, trip.fitted(), stated, around.terrain, trip.skies, before)
     drawable = Drawable(segments=segments, rig=trip.fitted(), around=around, sky=trip.skies[0])
-    return year_calendar(found, Shown(trip.route.title, (drawable,)))
+    return year_calendar(found, Shown(trip.route.title, (drawable,)), by, counted)
 
 
 def size(
@@ -114,8 +151,8 @@ def departures_of_day(
     return day_starts_utc_s(day_named(day), *times_s, time_zone=trip.time_zone)
 
 
-def swept(trip: Trip, segments: Segments) -> tuple[Sweep, Drawable]:
-    """Return every departure of a drive of the trip reduced, and what drawing it needs."""
+def swept(trip: Trip, segments: Segments, before: Before | None = None) -> tuple[Sweep, Drawable]:
+    """Return every departure of a drive of the trip reduced, waits before it too, and what drawing it needs."""
     rig, around = trip.fitted(), surroundings(trip, segments)
-    found = sweep(segments, rig, around.canopy, around.terrain, trip.skies)
+    found = sweep(segments, rig, around.canopy, around.terrain, trip.skies, before)
     return found, Drawable(segments=segments, rig=rig, around=around, sky=trip.skies[0])

@@ -32,7 +32,8 @@ def calendar(latitude_deg: float = 50.0, first_h: int = 0, last_h: int = 23, zon
 def test_a_year_has_a_row_for_every_month_and_hour_on_the_local_clock():
     rows = calendar_rows(calendar())
     assert len(rows) == 12 * 24
-    assert list(rows[0]) == ["month", "depart", "energy_wh", "shade_loss_frac"]
+    keys = "month depart energy_wh shade_loss_frac taken_wh soc_end_frac lowest_soc_frac shortfall_wh"
+    assert list(rows[0]) == keys.split()
     assert rows[8] == rows[8] | {"month": 1, "depart": "2026-01-15T08:00:00+01:00"}
     assert rows[6 * 24 + 8]["depart"] == "2026-07-15T08:00:00+02:00"
     assert rows[0]["energy_wh"] == 0.0 and rows[0]["shade_loss_frac"] is None

@@ -10,7 +10,6 @@ from routesolar.decisions.compare import (
     Candidate,
     Progress,
     _parting,
-    at_best,
     compare_across_days,
     compare_dict,
     compare_routes,
@@ -111,14 +110,6 @@ def test_energy_per_hour_counts_until_arrival():
         assert route.energy_per_hour_wh == pytest.approx(route.energy_wh / 1.5)
 
 
-def test_each_route_may_leave_at_its_best():
-    starts = [MORNING + 3600.0 * k for k in range(-3, 6)]
-    segments = straight_drive(-41.5, 146.5, starts, segments=60, step_s=60.0)
-    candidate = at_best("east", swept(segments))
-    energy_wh = candidate.sweep.energy_wh[0]
-    assert energy_wh[candidate.departure] == energy_wh.max()
-
-
 def test_other_days_are_refused_unless_asked_for():
     # The drives' clock is UTC.
     friday, sunday = swept(road(utc("2026-11-20T01:00+00:00"))), swept(road(utc("2026-11-22T01:00+00:00")))
@@ -147,7 +138,7 @@ def test_rows_have_the_keys_of_the_contract_and_are_json():
         list(compare_rows(result)[0])
         == (
             "route depart arrive distance_km duration_s energy_wh energy_low_wh energy_high_wh waiting_wh "
-            "shade_loss_frac energy_per_hour_wh win_prob"
+            "shade_loss_frac energy_per_hour_wh win_prob soc_end_frac taken_wh lowest_soc_frac shortfall_wh"
         ).split()
     )
     assert json.loads(json.dumps(compare_dict(result), allow_nan=False))["schema"] == "routesolar.compare/2"

@@ -87,7 +87,7 @@ def test_rows_have_the_keys_of_the_contract_and_are_json():
     result = ranked(swept(straight_drive(-41.5, 146.5, [start], segments=60), rig=rig))
     keys = (
         "depart arrive energy_wh energy_low_wh energy_high_wh driving_wh stopped_wh shade_loss_frac "
-        "soc_end_frac"
+        "soc_end_frac taken_wh lowest_soc_frac shortfall_wh"
     ).split()
     assert list(departure_rows(result)[0]) == keys
     assert departure_rows(result)[0]["depart"] == "2026-11-19T21:00:00+00:00"

@@ -117,7 +117,7 @@ def test_a_table_gives_way_from_the_right():
 
 def test_a_calendar_says_best_and_worst_month(calendar):
     words = calendar_words(calendar)
-    assert words.answer.startswith("The most comes in December, leaving at 1")
+    assert words.answer.startswith("The most comes in December, leaving any time from 12:00 to 13:00: ")
     assert words.remarks[0].startswith("June gives at best")
     assert len(words.cells) == 12
 
@@ -134,7 +134,7 @@ def test_a_comparison_says_which_how_sure_and_where():
         routes = tuple(
             replace(route, win_prob=win_prob)
             if route is best
-            else replace(route, energy_wh=0.9 * best.energy_wh, win_prob=1 - win_prob)
+            else replace(route, outcome=route.outcome._replace(taken_wh=0.9 * best.energy_wh))
             for route in result.routes
         )
         assert compare_words(replace(result, routes=routes), METRIC).answer.startswith(answer)

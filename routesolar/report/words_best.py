@@ -1,0 +1,47 @@
+"""What the best of several candidates comes to, by what they are ranked by, and whether its loads go short."""
+
+from routesolar.decisions.criterion import BestBy, Outcome
+from routesolar.report.decision_text import chance
+from routesolar.report.units import energy, percent
+
+_REFUSED_FRAC = 0.005  # of what is offered: less refused is not told
+
+
+def outcome_words(best_by: BestBy, outcome: Outcome, end: str, low: str = "") -> str:
+    """Return what is to be expected by a time: energy, with its cautious figure, charge, or loads that last."""
+    if best_by is BestBy.CHARGE:
+        return f"the battery ends fullest, at {percent(outcome.soc_end_frac or 0.0)} at {end},"
+    if best_by is BestBy.LASTING and outcome.is_short:
+        return f"loads miss the least, {energy(outcome.shortfall_wh or 0.0)} until {end},"
+    if best_by is BestBy.LASTING:
+        kept = percent(outcome.lowest_soc_frac or 0.0)
+        return f"no load goes short until {end}, and the battery keeps the most, {kept} at its lowest,"
+    if refused(outcome):
+        taken, offered = energy(outcome.taken_wh), energy(outcome.offered_wh)
+        return f"expect {taken} to get into loads and battery, of {offered} offered,"
+    return f"expect {energy(outcome.offered_wh)}{low}"
+
+
+def refused(outcome: Outcome) -> bool:
+    """Tell whether a full or cold battery turns some of the energy away."""
+    return outcome.offered_wh - outcome.taken_wh > _REFUSED_FRAC * outcome.offered_wh
+
+
+def short_words(best_by: BestBy, outcome: Outcome, lasts_prob: float | None, case: str) -> str:
+    """Return whether a load goes short with the best, and how likely none does; empty where nothing can."""
+    if outcome.shortfall_wh is None:
+        return ""
+    likely = "" if lasts_prob is None else f"on {chance(lasts_prob)} of such {case}s none goes short"
+    if outcome.is_short and best_by is not BestBy.LASTING:
+        missed = f"Yet loads go short: {energy(outcome.shortfall_wh)} are missed with the expected watts"
+        return f"{missed}{likely and f'; {likely}'}."
+    if lasts_prob is None or (best_by is not BestBy.LASTING and lasts_prob > 0.995):
+        return ""
+    return f"Of the loads {likely}."
+
+
+def cells_of(outcome: Outcome) -> tuple[str, ...]:
+    """Return what gets in and what loads miss as cells of a table, "-" without a battery."""
+    if outcome.shortfall_wh is None:
+        return ("-", "-")
+    return (f"{outcome.taken_wh:.0f}", f"{outcome.shortfall_wh:.0f}")
