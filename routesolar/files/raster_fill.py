@@ -1,7 +1,6 @@
 """Fill unknown cells of a corridor: with the mean of the known cells within 1 km, else the route's mean."""
 
 import numpy as np
-from scipy.ndimage import convolve
 
 from routesolar.files.rasters import FILL_M, RasterAlong
 from routesolar.trip.arrays import FloatArray
@@ -47,6 +46,8 @@ def _local_means(along: RasterAlong) -> tuple[FloatArray, int]:
     reach = max(1, round(FILL_M / (size * along.cell_m)))
     span = np.arange(-reach, reach + 1)
     disk = (np.hypot(span[:, None], span) <= reach).astype(np.float32)
+    from scipy.ndimage import convolve  # slow to import, and not every drive has a raster
+
     total = convolve(total, disk, mode="constant")  # one after the other: each is as large as the map
     count = convolve(count, disk, mode="constant")
     count[count < 0.5] = np.nan

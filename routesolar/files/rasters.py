@@ -13,7 +13,6 @@ import numpy as np
 from rasterio import Affine
 from rasterio.crs import CRS
 from rasterio.enums import Resampling
-from scipy.ndimage import binary_dilation
 
 from routesolar.errors import InputError
 from routesolar.files.raster_coding import (
@@ -161,6 +160,8 @@ def _tiled(layers: Layers, lattice: Lattice, cell_m: float) -> TiledGrid:
     slot[lattice.wanted] = layers.number
     known = slot >= 0
     reach = math.ceil(1.5 * FILL_M / (cell_m * TILE))  # 1.5: means are taken over blocks
+    from scipy.ndimage import binary_dilation  # slow to import, and not every drive has a raster
+
     near = binary_dilation(known, np.ones((2 * reach + 1, 2 * reach + 1))) & lattice.wanted & ~known
     far = lattice.wanted & ~known & ~near
     first, shared = int(known.sum()), int(known.sum() + near.sum())

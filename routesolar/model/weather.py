@@ -9,14 +9,13 @@ from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from routesolar.errors import InputError
 from routesolar.model.clear_sky_index import Nodes, clear_shares, iso
 from routesolar.physics.air import LAPSE_C_PER_M
 from routesolar.physics.clouds import CloudStates, forecast_sun_out_prob, irradiance_states, sun_out_states
 from routesolar.physics.geodesy import earth_centred_m
-from routesolar.trip.arrays import FloatArray
+from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import WeatherSeries
 
@@ -110,7 +109,7 @@ def _with_heights(weather: WeatherSeries, segments: Segments) -> WeatherSeries:
     unknown = np.isnan(weather.elevation_m)
     if not unknown.any():
         return weather
-    distance_m, nearest = cKDTree(_road_m(segments)).query(_places_m(weather))
+    distance_m, nearest = _nearest(_road_m(segments), _places_m(weather))
     beside = distance_m <= SAME_GROUND_M
     road_m = segments.middle_elevation_m[nearest]
     return replace(weather, elevation_m=np.where(unknown & beside, road_m, weather.elevation_m))
@@ -221,11 +220,19 @@ def _weights(weather: WeatherSeries, segments: Segments) -> Callable[[int], Floa
     return weight
 
 
+def _nearest(places_m: FloatArray, from_m: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Return how far the nearest of some places is from each point, and which it is."""
+    from scipy.spatial import cKDTree  # slow to import, and most drives have no weather file
+
+    distance_m, number = cKDTree(places_m).query(from_m)
+    return distance_m, number
+
+
 def _farthest_m(weather: WeatherSeries, segments: Segments) -> float:
     """Return how far a segment lies from the nearest place at most, or from where a moving one is then."""
     road_m, places_m = _road_m(segments), _places_m(weather)
     if not weather.moving:
-        return float(cKDTree(places_m).query(road_m)[0].max())
+        return float(_nearest(places_m, road_m)[0].max())
     along = (np.interp(segments.middle_utc_s, weather.time_utc_s, axis) for axis in places_m.T)
     return float(np.linalg.norm(np.stack(tuple(along), axis=-1) - road_m, axis=-1).max())
 

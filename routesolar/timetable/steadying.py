@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 import numpy as np
 from scipy.linalg import cho_solve_banded, cholesky_banded, solve_banded
-from scipy.optimize import minimize
 
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 from routesolar.timetable.restoring import restored
@@ -117,6 +116,8 @@ def fitted_motion(runs: list[tuple[FloatArray, FloatArray]]) -> Motion | None:
 
     corners = np.vstack([_USUAL, _USUAL + 1.5 * np.eye(4)])
     options = {"maxfev": 160, "xatol": 0.05, "fatol": 0.5, "initial_simplex": corners}
+    from scipy.optimize import minimize  # slow to import, and planned routes have no noise
+
     best = minimize(unlikeliness, _USUAL, method="Nelder-Mead", options=options).x
     return Motion(*np.exp(np.clip(best, _LEAST, _MOST)).tolist())
 
