@@ -12,7 +12,7 @@ def run(
     route: RouteFiles = None,
     at: Place = None,
     also: Annotated[
-        list[str] | None, typer.Option(help="Also write the route as: kml,gpx. Repeatable.")
+        list[str] | None, typer.Option(help="Also write: kml,gpx,card (a tall picture for phones). Repeatable.")
     ] = None,
     *,
     trip: TripOptions,

@@ -37,6 +37,8 @@ class RoofFit:
     Mixed is the most of all layouts in five blocks, one in the middle of four, each parted by straight cuts.
     """
 
+    roof_length_m: float
+    roof_width_m: float
     offer: Offer
     along: tuple[PanelPlace, ...]
     across: tuple[PanelPlace, ...]
@@ -78,6 +80,8 @@ def _fit(roof_length_m: float, roof_width_m: float, offer: Offer, gap_m: float) 
     long, wide = offer.length_m + gap_m, offer.width_m + gap_m
     room = roof_length_m + gap_m, roof_width_m + gap_m
     return RoofFit(
+        roof_length_m=roof_length_m,
+        roof_width_m=roof_width_m,
         offer=offer,
         along=_without_gap(_grid(*room, long, wide), gap_m),
         across=_without_gap(_grid(*room, wide, long), gap_m),

@@ -1,6 +1,6 @@
 """The files of one harvest, written into one folder."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 from routesolar.errors import UsageError
@@ -12,7 +12,8 @@ from routesolar.files.route_xml import route_gpx, route_kml
 from routesolar.files.tables_csv import days_csv, legs_csv, segments_csv
 from routesolar.trip.harvest_report import HarvestReport
 
-ALSO = {"kml": route_kml, "gpx": route_gpx}
+CARD = "card"  # a picture, which the report draws
+ALSO = ("kml", "gpx", CARD)
 
 
 def write_harvest(
@@ -20,13 +21,14 @@ def write_harvest(
     report: HarvestReport,
     *,
     drawn: Mapping[str, bytes],
+    colours: Sequence[str] = (),
     also: Collection[str] = (),
     force: bool = False,
 ) -> None:
     """Write one harvest into `folder`, all files or none.
 
-    `drawn` holds page.html and map.png, which the report draws; `also` names further formats of
-    the route, "kml" and "gpx".
+    `drawn` holds page.html, map.png and where asked for card.png, which the report draws; `also` names what
+    else is written: "kml", "gpx", "card"; KML needs each segment's colour.
 
     Raises:
         UsageError: a format in `also` is unknown.
@@ -34,13 +36,17 @@ def write_harvest(
     """
     unknown = sorted(set(also) - set(ALSO))
     if unknown:
-        raise UsageError(f"--also {unknown[0]} is not a format written here; choose from kml and gpx")
+        raise UsageError(f"--also {unknown[0]} is not a format written here; choose from {', '.join(ALSO)}")
     texts = {
         "result.json": result_json(report),
         "legs.csv": legs_csv(report),
         **({"days.csv": days_csv(report)} if report.harvest.days else {}),
         "segments.csv": segments_csv(report),
         "route.geojson": route_geojson(report),
-    } | {f"route.{name}": write(report) for name, write in ALSO.items() if name in also}
+    }
+    if "kml" in also:
+        texts["route.kml"] = route_kml(report, colours)
+    if "gpx" in also:
+        texts["route.gpx"] = route_gpx(report)
     contents = {name: text.encode() for name, text in texts.items()}
     write_folder(Path(folder), {**drawn, **contents}, force=force)

@@ -16,6 +16,7 @@ OUR_NAMES = frozenset(
         "result.json",
         "page.html",
         "map.png",
+        "card.png",
         "legs.csv",
         "days.csv",
         "segments.csv",

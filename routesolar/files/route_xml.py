@@ -1,7 +1,7 @@
 """route.kml and route.gpx: the drive with its values, for maps and navigators."""
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
@@ -16,6 +16,9 @@ from routesolar.trip.route import Waypoint
 VALUES_NAMESPACE = "urn:routesolar:harvest:1"
 # What a point of the track carries besides its place and time.
 _CARRIED = "power_w energy_wh plane_wm2 sun_azimuth_deg sun_elevation_deg beam_transmittance_frac".split()
+
+_SEGMENT_VALUES = ("segment", "kind", *_CARRIED)
+_KML_TYPES = {"segment": "int", "leg": "int", "kind": "string", "start": "string", "end": "string"}
 
 
 def route_gpx(report: HarvestReport) -> str:
@@ -42,24 +45,31 @@ def route_gpx(report: HarvestReport) -> str:
     return "\n".join([*lines, "</trk>", "</gpx>", ""])
 
 
-def route_kml(report: HarvestReport) -> str:
-    """Return route.kml (OGC KML 2.2): a folder a leg with the leg's values, a placemark a segment."""
+def route_kml(report: HarvestReport, colours: Sequence[str]) -> str:
+    """Return route.kml (OGC KML 2.2): a folder a leg with the leg's values, a placemark a segment.
+
+    `colours` holds each segment's as "#rrggbb".
+    """
     segments = report.harvest.segments
     columns = segment_columns(report.harvest)
     ends_utc_s = (segments.start_utc_s[0] + segments.duration_s[0]).tolist()
     placemarks = [
-        _kml_placemark(columns, geometry, end_utc_s, row)
+        _kml_placemark(columns, geometry, end_utc_s, row, colours[row])
         for row, (geometry, end_utc_s) in enumerate(zip(segment_geometries(report), ends_utc_s, strict=True))
     ]
+    legs = leg_rows(report)
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         '<kml xmlns="http://www.opengis.net/kml/2.2">',
-        f"<Document><name>{_text(report.title)}</name>",
+        f"<Document><name>{_text(report.title)}</name><description>{_text(report.rests_on)}</description>",
+        *map(_kml_style, dict.fromkeys(colours)),
+        _kml_schema("leg", [name for name in legs[0] if name != "name"]),
+        _kml_schema("segment", _SEGMENT_VALUES),
     ]
-    for leg, rows in zip(leg_rows(report), leg_slices(report.harvest), strict=True):
+    for leg, rows in zip(legs, leg_slices(report.harvest), strict=True):
         lines += [
             f"<Folder><name>{_text(leg['name'])}</name>",
-            _kml_values((name, leg[name]) for name in leg if name != "name"),
+            _kml_values("leg", ((name, leg[name]) for name in leg if name != "name")),
             *placemarks[rows],
             "</Folder>",
         ]
@@ -117,21 +127,38 @@ def _gpx_place(latitude_deg: Cell, longitude_deg: Cell) -> str:
     return f'lat="{float(latitude_deg):.9f}" lon="{-180.0 if east_deg == 180 else east_deg:.9f}"'
 
 
-def _kml_placemark(columns: dict[str, list[Cell]], geometry: dict[str, Any], end_utc_s: float, row: int) -> str:
-    values = _kml_values((name, columns[name][row]) for name in ("segment", "kind", *_CARRIED))
+def _kml_placemark(
+    columns: dict[str, list[Cell]], geometry: dict[str, Any], end_utc_s: float, row: int, colour: str
+) -> str:
+    values = _kml_values("segment", ((name, columns[name][row]) for name in _SEGMENT_VALUES))
     return (
         f"<Placemark><TimeSpan><begin>{columns['start_utc'][row]}</begin><end>{iso_utc(end_utc_s)}</end>"
-        f"</TimeSpan>{values}{_kml_geometry(geometry)}</Placemark>"
+        f"</TimeSpan><styleUrl>#c{colour[1:]}</styleUrl>{values}{_kml_geometry(geometry)}</Placemark>"
     )
 
 
-def _kml_values(values: Iterable[tuple[str, object]]) -> str:
+def _kml_style(colour: str) -> str:
+    """Return the style of lines and points of a colour, which KML writes as opacity, blue, green, red."""
+    red, green, blue = colour[1:3], colour[3:5], colour[5:]
+    shade = f"<color>ff{blue}{green}{red}</color>"
+    return (
+        f'<Style id="c{colour[1:]}"><IconStyle>{shade}</IconStyle>'
+        f"<LineStyle>{shade}<width>4</width></LineStyle></Style>"
+    )
+
+
+def _kml_schema(kind: str, names: Iterable[str]) -> str:
+    fields = "".join(f'<SimpleField type="{_KML_TYPES.get(name, "double")}" name="{name}"/>' for name in names)
+    return f'<Schema name="{kind}" id="{kind}">{fields}</Schema>'
+
+
+def _kml_values(kind: str, values: Iterable[tuple[str, object]]) -> str:
     shown = "".join(
-        f'<Data name="{name}"><value>{text}</value></Data>'
+        f'<SimpleData name="{name}">{text}</SimpleData>'
         for name, value in values
         if (text := _number(value) if isinstance(value, float) else _text(str(value or "")))
     )
-    return f"<ExtendedData>{shown}</ExtendedData>"
+    return f'<ExtendedData><SchemaData schemaUrl="#{kind}">{shown}</SchemaData></ExtendedData>'
 
 
 def _kml_geometry(geometry: dict[str, Any]) -> str:

@@ -170,7 +170,7 @@ def stop_at_m(place: str) -> float | None:
 
 
 def formats_of(text: str) -> tuple[str, ...]:
-    """Return the further formats of the route, such as "kml,gpx", as they are named."""
+    """Return what else is written, such as "kml,gpx", as it is named."""
     names = tuple(word.strip() for word in text.split(",") if word.strip())
     unknown = [name for name in names if name not in ALSO]
     if unknown or not names:

@@ -11,6 +11,8 @@ from routesolar.trip.basis import Basis
 from routesolar.trip.names import printable
 from routesolar.trip.rig import Battery, Panel
 
+_WHEN = {"stopped": "while standing", "driving": "while driving"}
+
 
 def assumptions(basis: Basis, units: Units) -> tuple[tuple[str, str], ...]:
     """Return what the answer rests on, as pairs of a subject and a sentence."""
@@ -123,6 +125,9 @@ def _engine(basis: Basis) -> str:
 
 
 def _loads(basis: Basis) -> str:
-    loads = (f"{printable(load.name)} {load.power_w:g} W {printable(load.when)}" for load in basis.rig.loads)
+    loads = (
+        f"{printable(load.name)} {load.power_w:g} W {_WHEN.get(load.when, printable(load.when))}"
+        for load in basis.rig.loads
+    )
     listed = ", ".join(loads)
     return f"{listed}." if listed else ""

@@ -25,11 +25,11 @@ def rests_on(basis: Basis, software: str, when: str = "") -> str:
     parts = (
         when or departure_words(basis),
         rig_words(basis.rig),
-        sky_words(basis),
+        f"{sky_words(basis)}, {sure_words(basis)}",
         printable(software),
     )
-    known = _surroundings(basis)
-    if _is_unknown(basis):
+    known = surroundings_words(basis)
+    if is_unknown(basis):
         return f"{known} {'; '.join(parts)}."
     return f"{'; '.join((*parts[:3], known, parts[3]))}."
 
@@ -76,27 +76,32 @@ def rig_words(rig: Rig) -> str:
 
 
 def sky_words(basis: Basis) -> str:
-    """Return the sky and how sure it is."""
-    sky = basis.sky
-    name = printable(sky.name)
-    seen = f" ({SCENARIOS[sky.name].seen})" if sky.name in SCENARIOS else ""
-    if sky.index is not None:
-        return f"sky {name}, given segment by segment"
-    return f"{name} sky{seen}, {_SURE[sky.forecast]}"
+    """Return the sky."""
+    name = printable(basis.sky.name)
+    if basis.sky.index is not None:
+        return f"sky {name}"
+    seen = f" ({SCENARIOS[basis.sky.name].seen})" if basis.sky.name in SCENARIOS else ""
+    return f"{name} sky{seen}"
 
 
-def _is_unknown(basis: Basis) -> bool:
+def sure_words(basis: Basis) -> str:
+    """Return how sure the sky is."""
+    return "given segment by segment" if basis.sky.index is not None else _SURE[basis.sky.forecast]
+
+
+def is_unknown(basis: Basis) -> bool:
+    """Return whether nothing is known of what shades the road."""
     return basis.shade is None and basis.canopy.is_open and basis.terrain.buildings is None
 
 
-def _surroundings(basis: Basis) -> str:
+def surroundings_words(basis: Basis) -> str:
     """Return what is known of trees and hills."""
     hills = "hills not known" if basis.terrain.is_flat else "hills known"
     if basis.terrain.buildings is not None:
         hills = f"buildings known, {hills}"
     if basis.shade is not None:
         return "shade of trees and hills given"
-    if _is_unknown(basis):
+    if is_unknown(basis):
         if basis.terrain.is_flat:
             return "Trees and hills along the road are not known here and were left out."
         return "Trees along the road are not known here and were left out; hills are known."

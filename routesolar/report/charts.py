@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
+from routesolar.report.clock_words import clock_of
 from routesolar.report.sun_times import dark_on
 from routesolar.report.ticks import clock_ticks
 from routesolar.trip.arrays import FloatArray
@@ -15,6 +16,7 @@ INK, FAINT, PAPER = "#22262e", "#8b8f97", "#fbf9f4"
 NIGHT = "#283460"
 POWER_LINE = "#a8442f"
 SUN, OPEN, DRIVE, STOP = "#c8862b", "#5b6472", "#1d5a6c", "#5d9838"
+CHARGE = "#2c7e68"
 
 
 def draw_power(axes: Axes, harvest: Harvest) -> None:
@@ -60,6 +62,31 @@ def draw_hours(axes: Axes, harvest: Harvest) -> None:
     axes.set_ylim(0, max(float((driving + stopped).max(initial=0)), 1.0) * 1.08)
     axes.legend(frameon=False, loc="lower left", bbox_to_anchor=(0, 1), ncols=2, borderaxespad=0, fontsize=7.5)
     _finish(axes, harvest, 4)
+
+
+def draw_battery(axes: Axes, harvest: Harvest) -> None:
+    """Draw the battery's charge, what it stays above in nine cases of ten, and its reserve."""
+    charge, segments = harvest.charge, harvest.segments
+    if charge is None:
+        return
+    ends_s = segments.start_utc_s[0] + segments.duration_s[0]
+    case = clock_of(harvest).case
+    axes.plot(ends_s, 100 * charge.soc_frac, color=CHARGE, lw=1.6, label="battery, expected")
+    axes.plot(
+        ends_s,
+        100 * charge.soc_poor_frac,
+        color=CHARGE,
+        lw=1,
+        ls=(0, (5, 3)),
+        label=f"above on nine {case}s in ten",
+    )
+    axes.axhline(100 * charge.reserve_soc_frac, color=POWER_LINE, lw=1, ls=(0, (2, 3)), label="reserve")
+    shade_nights(axes, dark_on(segments))
+    axes.legend(frameon=False, loc="lower left", bbox_to_anchor=(0, 1), ncols=3, borderaxespad=0, fontsize=7.5)
+    axes.set_xlim(float(segments.start_utc_s[0, 0]), float(ends_s[-1]))
+    axes.set_ylim(0, 104)
+    axes.set_yticks([0, 50, 100], ["0", "50", "100 %"])
+    _finish(axes, harvest, 8)
 
 
 def shade_nights(axes: Axes, dark: Sequence[tuple[float, float]]) -> None:

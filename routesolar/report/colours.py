@@ -66,6 +66,12 @@ def classes(highest: float, ramp: Ramp) -> Classes:
     return Classes(step=step, colours=tuple(ramp.colours(count)))
 
 
+def watt_colours(power_w: FloatArray) -> list[str]:
+    """Return the colours that pages and pictures give to the segments of a drive."""
+    scale = classes(float(power_w.max(initial=0)), POWER)
+    return [NOTHING if group < 0 else scale.colours[group] for group in scale.of(power_w).tolist()]
+
+
 def round_step(least: float, factors: Sequence[float] = (1, 2, 2.5, 5, 10)) -> float:
     """Return the smallest of the factors times a power of ten that is not below `least`."""
     decade = 10.0 ** math.floor(math.log10(least))

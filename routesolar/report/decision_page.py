@@ -20,11 +20,12 @@ def chart_page_html(
     kind: str,
     key_rows: Sequence[tuple[str, str]],
     signs: Sequence[tuple[str, str]] = (),
+    drawings: Sequence[tuple[str, str]] = (),
 ) -> str:
     """Return a page of one chart, laid out for wide and for narrow screens, the same for the same report.
 
-    `key_rows` are colours with their labels, `signs` kinds that the style sheet colours. It asks the network
-    for nothing.
+    `key_rows` are colours with their labels, `signs` kinds that the style sheet colours, `drawings` further
+    pictures with their captions. It asks the network for nothing.
     """
     styles = [asset("page.css"), asset("decision.css")]
     values = decision_values(report, styles, script="")
@@ -38,6 +39,7 @@ def chart_page_html(
                 "kind": kind,
                 "key_rows": key_rows,
                 "signs": signs,
+                "drawings": [(Markup(drawing), caption) for drawing, caption in drawings],
             }
         )
     )

@@ -1,18 +1,34 @@
 """Figures as small PNG files."""
 
-from collections.abc import Sequence
+import warnings
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
+import matplotlib as mpl
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from scipy.spatial import cKDTree
 
+from routesolar.report.charts import INK
 from routesolar.report.png import palette_png
 from routesolar.trip.arrays import IntArray
 
 _COLOURS = 256  # as many as a palette holds
 _CUBE = 0xF8F8F8  # of red, green and blue, the bits that say which cube
+
+
+@contextmanager
+def our_look(letters_pt: float) -> Iterator[None]:
+    """Draw within in our own look, whatever style the machine has; names may use letters that no font has."""
+    with mpl.rc_context(), warnings.catch_warnings():
+        mpl.rcdefaults()
+        mpl.rcParams.update(
+            {"font.size": letters_pt, "axes.linewidth": 0.7, "text.color": INK, "text.parse_math": False}
+        )
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
+        yield
 
 
 def figure_png(figure: Figure, kept: Sequence[str] = ()) -> bytes:

@@ -6,6 +6,7 @@ from markupsafe import escape
 
 from routesolar.decisions.size import PanelSize, Sizing
 from routesolar.report.decision_page import chart_page_html
+from routesolar.report.roof_drawn import roof_svgs
 from routesolar.report.svg_parts import Span, box, line, picture, round_values, words
 from routesolar.report.units import energy
 from routesolar.trip.decision_report import DecisionReport
@@ -21,7 +22,7 @@ _PARTS = (
 def size_html(report: DecisionReport, result: Sizing) -> str:
     """Return the page, the same text for the same report. It asks the network for nothing, without script."""
     charts = size_svg(result, (720, 320), "chart-wide"), size_svg(result, (360, 300), "chart-narrow")
-    return chart_page_html(report, charts, "size", [], signs=size_key(result))
+    return chart_page_html(report, charts, "size", [], signs=size_key(result), drawings=roof_svgs(result.fits))
 
 
 def size_key(result: Sizing) -> list[tuple[str, str]]:

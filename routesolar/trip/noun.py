@@ -49,7 +49,7 @@ class Result(Noun):
     def save(
         self, folder: Any, *, units: str = "metric", also: Collection[str] = (), force: bool = False
     ) -> None:
-        """Write page, picture, tables and JSON into a folder, all or none; `also` may add "kml" and "gpx".
+        """Write page, picture, tables and JSON into a folder, all or none; `also` may add "kml", "gpx", "card".
 
         Raises:
             OutputError: the folder may not be replaced, or the disk refuses.

@@ -4,8 +4,9 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from routesolar.files.decision_exports import write_decision
-from routesolar.files.exports import write_harvest
+from routesolar.files.exports import CARD, write_harvest
 from routesolar.files.reading import PathText
+from routesolar.report.colours import watt_colours
 from routesolar.report.units import Units
 from routesolar.trip.harvest import Harvest
 from routesolar.trips.drawing import ground_under
@@ -41,4 +42,9 @@ def _save_harvest(harvest: Harvest, folder: PathText, units: Units, also: Collec
     report = harvest_report(harvest)
     report = replace(report, ground=ground_under(report.drives))
     drawn = {"page.html": page_html(report, units).encode(), "map.png": map_png(report, units)}
-    write_harvest(folder, report, drawn=drawn, also=also, force=force)
+    if CARD in also:
+        from routesolar.report.card import card_png
+
+        drawn["card.png"] = card_png(report, units)
+    colours = watt_colours(harvest.power_w) if "kml" in also else ()
+    write_harvest(folder, report, drawn=drawn, colours=colours, also=also, force=force)

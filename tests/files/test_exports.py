@@ -20,6 +20,7 @@ from routesolar.files.geojson import line_geometry, route_geojson
 from routesolar.files.results import result_json
 from routesolar.files.route_xml import route_gpx, route_kml
 from routesolar.files.tables_csv import legs_csv, segments_csv
+from routesolar.report.colours import watt_colours
 from routesolar.trip.route import Waypoint
 
 DRAWN = {"page.html": b"<!doctype html>", "map.png": b"PNG"}
@@ -53,7 +54,13 @@ def test_the_folder_holds_exactly_the_promised_files(tmp_path, report):
     write_harvest(tmp_path / "out", report, drawn=DRAWN)
     names = {path.name for path in (tmp_path / "out").iterdir()}
     assert names == {"page.html", "map.png", "legs.csv", "segments.csv", "route.geojson", "result.json"}
-    write_harvest(tmp_path / "more", report, drawn=DRAWN, also=("kml", "gpx"))
+    write_harvest(
+        tmp_path / "more",
+        report,
+        drawn=DRAWN,
+        colours=watt_colours(report.harvest.power_w),
+        also=("kml", "gpx"),
+    )
     assert {path.name for path in (tmp_path / "more").iterdir()} == names | {"route.kml", "route.gpx"}
 
 
@@ -284,19 +291,39 @@ def test_gpx_lifts_the_pen_where_the_road_does_not_go_on(report):
     assert [len(piece.points) for piece in pieces] == [12, segments.count - 11 + 1]
 
 
+def kml(report):
+    return route_kml(report, watt_colours(report.harvest.power_w))
+
+
+def test_kml_lines_have_the_colours_of_the_page(report):
+    space = {"k": "http://www.opengis.net/kml/2.2"}
+    document = ElementTree.fromstring(kml(report).encode())
+    styles = {
+        f"#{one.get('id')}": one.findtext("k:LineStyle/k:color", namespaces=space)
+        for one in document.findall(".//k:Style", space)
+    }
+    drawn = [styles[one.text] for one in document.findall(".//k:Placemark/k:styleUrl", space)]
+    # OGC 07-147r2, 16.6: opacity, blue, green, red.
+    assert [f"#{one[6:]}{one[4:6]}{one[2:4]}" for one in drawn] == watt_colours(report.harvest.power_w)
+
+
 def test_kml_has_a_folder_a_leg_and_a_placemark_a_segment(report):
     space = {"k": "http://www.opengis.net/kml/2.2"}
-    document = ElementTree.fromstring(route_kml(report).encode())
+    document = ElementTree.fromstring(kml(report).encode())
     folders = document.findall("k:Document/k:Folder", space)
     assert [folder.findtext("k:name", namespaces=space) for folder in folders] == [
         leg.name for leg in report.harvest.legs
     ]
     placemarks = document.findall(".//k:Placemark", space)
     assert len(placemarks) == report.harvest.segments.count
-    first = {
-        data.get("name"): data.findtext("k:value", namespaces=space)
-        for data in placemarks[0].findall(".//k:Data", space)
+    first = {data.get("name"): data.text for data in placemarks[0].findall(".//k:SimpleData", space)}
+    # OGC 07-147r2, 9.4 and 9.6: a schema's fields have types, so that a number is read as one.
+    types = {
+        one.get("name"): one.get("type") for one in document.findall(".//k:Schema[@id='segment']/*", space)
     }
+    assert set(first) <= set(types)
+    assert types["power_w"] == "double"
+    assert types["segment"] == "int"
     assert float(first["power_w"]) == pytest.approx(report.harvest.power_w[0], rel=1e-8)
 
 
@@ -311,10 +338,11 @@ def test_hostile_names_stay_text_in_every_file(report, name):
     for row in rows:
         assert row["name"][:1] not in tuple("=+-@＝\t\r\n")
         assert row["name"].isprintable()
-    document = ElementTree.fromstring(route_kml(hostile).encode())
+    document = ElementTree.fromstring(kml(hostile).encode())
     assert {element.tag.split("}")[1] for element in document.iter()} <= set(
-        "kml Document Folder name ExtendedData Data value Placemark TimeSpan begin end LineString "
-        "tessellate coordinates Point".split()
+        "kml Document Folder name description Schema SimpleField Style IconStyle LineStyle color width "
+        "styleUrl ExtendedData SchemaData SimpleData Placemark TimeSpan begin end LineString tessellate "
+        "coordinates Point".split()
     )
     gpx = gpxpy.parse(route_gpx(hostile))
     assert len(gpx.waypoints) == 2
@@ -335,10 +363,10 @@ def test_named_places_of_the_route_file_go_into_gpx_and_kml(report):
     names = [one.findtext("{*}name") for one in gpx.iterfind("{*}wpt")]
     assert names.count("Old mill") == 1
     assert names.count("Dam") == 1  # a stop, which has its own
-    kml = ElementTree.fromstring(route_kml(named).encode())
+    drawn = ElementTree.fromstring(kml(named).encode())
     (mill,) = [
         one
-        for one in kml.iter("{http://www.opengis.net/kml/2.2}Placemark")
+        for one in drawn.iter("{http://www.opengis.net/kml/2.2}Placemark")
         if one.findtext("{*}name") == "Old mill"
     ]
     assert mill.findtext("{*}Point/{*}coordinates") == "147.500000000,-41.800000000"

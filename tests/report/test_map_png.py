@@ -13,7 +13,8 @@ from sample_harvest import renamed, winding_report
 
 from routesolar.report.charts import draw_hours
 from routesolar.report.colours import NOTHING, POWER, classes
-from routesolar.report.map_sheet import _signs, map_png
+from routesolar.report.map_axes import draw_signs
+from routesolar.report.map_sheet import map_png
 from routesolar.report.units import IMPERIAL, METRIC
 from routesolar.trip.ground import Ground
 
@@ -137,7 +138,7 @@ def test_stops_ends_and_distances_stand_on_the_sheet(report):
     axes = figure.add_axes((0, 0, 1, 1))
     axes.set_xlim(146.5, 151.5)
     axes.set_ylim(-47.5, -44)
-    _signs(axes, report.harvest, classes(float(report.harvest.power_w.max()), POWER), METRIC)
+    draw_signs(axes, report.harvest, classes(float(report.harvest.power_w.max()), POWER), METRIC)
     shown = {text.get_text(): text.get_position() for text in axes.texts}
     stops = {f"{leg.name} {leg.energy_wh:.0f} Wh" for leg in report.harvest.legs if leg.kind == "stop"}
     assert {"1", "2", "3", "4", "5", "Start", "Finish", "200 km", *stops} <= set(shown)
