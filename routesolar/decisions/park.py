@@ -12,6 +12,7 @@ from routesolar.errors import InputError, UsageError
 from routesolar.model.clear_sky import sun_on
 from routesolar.model.scene import warnings_of
 from routesolar.model.shade import cast_shade
+from routesolar.model.standing import stands_free
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields
 from routesolar.trip.clock import iso_local
@@ -34,8 +35,8 @@ EQUAL_FRAC = 0.02  # of the energy: spots this near each other are equal, since 
 class Spot:
     """One spot at its best heading, None where the heading does not matter.
 
-    `first_shade_utc_s`, `last_shade_utc_s` are the first and last minute in which trees or hills hide the sun;
-    None if never.
+    `first_shade_utc_s`, `last_shade_utc_s` are the first and last minute in which trees, buildings or hills
+    hide the sun; None if never.
     """
 
     rank: int
@@ -54,7 +55,8 @@ class Parking(Result):
 
     `here_wh` is what the stop itself brings facing as the vehicle arrives, None where it stands under trees.
     `by_tree` is False where trees go by cover, and so no shadow has its time.
-    `occupied_latitude_deg` and `occupied_longitude_deg` are the places left out for trees or unknown heights.
+    `occupied_latitude_deg` and `occupied_longitude_deg` are the places left out for trees, buildings or heights
+    not known.
     """
 
     stay: Stay
@@ -74,6 +76,11 @@ class Parking(Result):
         occupied = np.shape(self.occupied_latitude_deg)
         lock_fields(self, dict.fromkeys(("occupied_latitude_deg", "occupied_longitude_deg"), occupied))
 
+    @property
+    def knows_buildings(self) -> bool:
+        """Whether any building around the spots is known."""
+        return any(drive.around.terrain.buildings is not None for drive in self.drives)
+
 
 def find_parking(stay: Stay, places: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, sky: Sky) -> Parking:
     """Return the places of `spots_around` ranked by their energy over the stay, each at its best heading.
@@ -85,11 +92,11 @@ def find_parking(stay: Stay, places: Segments, rig: Rig, canopy: Canopy, terrain
         InputError: the canopy does not show single trees, or every place stands under one.
         UsageError: the stay sees no sun.
     """
-    free = _free(canopy)
+    free = _free(canopy) & stands_free(places, canopy, terrain, VEHICLE_M)
     if not free.any():
         raise InputError(
-            f"within {_distance_m(stay, places).max():.0f} m of {stay.name} every place is under trees, or "
-            "its height is not known; look farther with --within"
+            f"within {_distance_m(stay, places).max():.0f} m of {stay.name} every place is under trees or in "
+            "buildings, or its height is not known; look farther with --within"
         )
     sun = sun_on(places)
     ahead = replace(canopy, lane_offset_m=np.zeros(canopy.count))
@@ -107,7 +114,7 @@ def find_parking(stay: Stay, places: Segments, rig: Rig, canopy: Canopy, terrain
         occupied_latitude_deg=places.latitude_deg[~free],
         occupied_longitude_deg=places.longitude_deg[~free],
         sky=sky.name,
-        by_tree=canopy.is_open or (canopy.height_m is not None and canopy.cover_frac is None),
+        by_tree=not canopy.has_stands or (canopy.height_m is not None and canopy.cover_frac is None),
         warnings=warnings_of(places, canopy, terrain, sky),
     )
 
@@ -151,7 +158,7 @@ def _local(utc_s: float | None, zone: str) -> str | None:
 
 
 def _free(canopy: Canopy) -> BoolArray:
-    """Return where a vehicle can stand, (n,): on known ground, nothing tall at it; anywhere without heights.
+    """Return where heights let a vehicle stand, (n,): on known ground, nothing tall at it; anywhere without.
 
     Raises:
         InputError: the canopy does not show single trees.

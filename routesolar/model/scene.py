@@ -10,6 +10,7 @@ from routesolar.model.left import Shade
 from routesolar.model.other_trees import NO_OTHERS, AsStated, OtherShades, canopy_at, other_shades, uneven_at
 from routesolar.model.panels import faces_of
 from routesolar.model.shade import cast_shade, crowns_met, outlook_on, shade_through
+from routesolar.model.standing import indoors_notes
 from routesolar.model.weather import weather_warnings
 from routesolar.physics import kernel_arrays as arrays
 from routesolar.physics.kernel import run_chain
@@ -203,7 +204,8 @@ def chain_of(rig: Rig) -> arrays.Chain:
 def warnings_of(segments: Segments, canopy: Canopy, terrain: Terrain, sky: Sky) -> tuple[str, ...]:
     """Return the warnings of everything that a drive rests on, each once."""
     weather = weather_warnings(sky.weather, segments) if sky.weather else ()
-    return tuple(dict.fromkeys((*segments.warnings, *canopy.warnings, *terrain.warnings, *weather)))
+    around = *canopy.warnings, *terrain.warnings, *indoors_notes(segments, terrain)
+    return tuple(dict.fromkeys((*segments.warnings, *around, *weather)))
 
 
 def clear_states(like: SkyStates) -> SkyStates:

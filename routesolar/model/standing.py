@@ -6,7 +6,16 @@ import numpy as np
 
 from routesolar.model.points import Points
 from routesolar.model.slopes import slope_at
-from routesolar.physics.prisms import Panels, Rings, behind_buildings, rings_near, rings_of
+from routesolar.physics.geodesy import destination
+from routesolar.physics.prisms import (
+    BESIDE_M,
+    Panels,
+    Rings,
+    behind_buildings,
+    indoors,
+    rings_near,
+    rings_of,
+)
 from routesolar.physics.standing_crowns import (
     CrownPlaces,
     SkyCrowns,
@@ -70,6 +79,40 @@ class Beside(NamedTuple):
 def rings_as_looked_for(buildings: Buildings) -> Rings:
     """Return the rings of buildings by the squares they stand in."""
     return rings_of(buildings.latitude_deg, buildings.longitude_deg, buildings.first, buildings.height_m)
+
+
+def indoors_notes(segments: Segments, terrain: Terrain) -> tuple[str, ...]:
+    """Return a warning about the part of a drive that lies inside buildings and under no roof, if any does."""
+    if terrain.buildings is None:
+        return ()
+    places = np.array(segments.middle_latitude_deg), np.array(segments.middle_longitude_deg)
+    inside = indoors(rings_as_looked_for(terrain.buildings), *places) & ~segments.roofed
+    if not inside.any():
+        return ()
+    length_m = np.where(segments.stopped, 0.0, segments.length_m)
+    where = "a stop lies"
+    if inside[~segments.stopped].any():
+        where = f"{length_m[inside].sum() / 1000:.2g} km of the way lie"
+    return (
+        f"{where} inside buildings as these are drawn; there the vehicle is taken as {BESIDE_M:g} m beside the "
+        "nearest wall that faces open ground (a passage or a garage is roofed = true)",
+    )
+
+
+def stands_free(
+    places: Segments, canopy: Canopy, terrain: Terrain, room_m: float, headings: int = 8
+) -> BoolArray:
+    """Return where no building and no single tree's crown stands within so many metres of places, (n,)."""
+    latitude, longitude = np.array(places.latitude_deg), np.array(places.longitude_deg)
+    free = np.ones(places.count, dtype=bool)
+    beside = Beside.of(canopy, terrain)
+    if beside.crowns is not None:
+        free &= ~crowns_near(beside.crowns, latitude, longitude, np.full(places.count, room_m))
+    if beside.rings is not None:
+        free &= ~indoors(beside.rings, latitude, longitude)
+        for heading_deg in np.arange(headings) * 360.0 / headings:
+            free &= ~indoors(beside.rings, *destination(latitude, longitude, heading_deg, room_m))
+    return free
 
 
 def seen_from(

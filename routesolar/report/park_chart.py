@@ -11,6 +11,7 @@ from routesolar.report.colours import NOTHING, POWER, classes, round_step
 from routesolar.report.decision_charts import chart_png
 from routesolar.report.park_plane import apart_m, from_stop_m
 from routesolar.report.units import METRIC, Units, energy
+from routesolar.report.words_where import taken_by
 from routesolar.trip.names import printable
 
 _TREES = "#7d9a78"
@@ -54,7 +55,7 @@ def park_png(result: Parking, units: Units = METRIC, foot: str = "") -> bytes:
         axes.set_ylim(-reach_m, reach_m)
         axes.set_aspect("equal")
         axes.axis("off")
-        _key(figure, scale.step, scale.colours, len(result.occupied_latitude_deg) > 0)
+        _key(figure, scale.step, scale.colours, taken_by(result))
         figure.text(0.775, 0.30, f"○  best, {energy(best.energy_wh)}", fontsize=9)
         figure.text(0.775, 0.25, f"+  {printable(result.stay.name)[:26]}", fontsize=9)
 
@@ -62,12 +63,12 @@ def park_png(result: Parking, units: Units = METRIC, foot: str = "") -> bytes:
     return chart_png(8.6, 6.9, title, draw, foot)
 
 
-def _key(figure: Any, step: float, colours: tuple[str, ...], trees: bool) -> None:
+def _key(figure: Any, step: float, colours: tuple[str, ...], taken: str) -> None:
     handles = [Patch(color=colour) for colour in reversed(colours)]
     names = [f"{step * i:g} - {step * (i + 1):g}" for i in reversed(range(len(colours)))]
-    if trees:
+    if taken:
         handles.append(Patch(color=_TREES))
-        names.append("trees, or not known")
+        names.append(taken)
     figure.legend(
         handles,
         names,

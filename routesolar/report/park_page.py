@@ -10,6 +10,7 @@ from routesolar.report.packing import script_json
 from routesolar.report.page_parts import asset, key_rows, own_script, page_templates
 from routesolar.report.park_map import ParkPlane, park_plane, park_svg, spot_classes
 from routesolar.report.units import METRIC, Units
+from routesolar.report.words_where import taken_by
 from routesolar.trip.decision_report import DecisionReport
 from routesolar.trip.names import printable
 
@@ -29,7 +30,7 @@ def park_html(report: DecisionReport, result: Parking, units: Units = METRIC) ->
                 "data": Markup(script_json(_data(result, plane))),
                 "map": Markup(park_svg(result, plane, units)),
                 "key_rows": key_rows(spot_classes(result), "Wh"),
-                "has_taken": len(result.occupied_latitude_deg) > 0,
+                "taken_by": taken_by(result),
                 "has_road": result.road is not None,
                 "stop": printable(result.stay.name),
                 "headings_deg": [spot.heading_deg for spot in result.spots],

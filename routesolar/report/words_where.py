@@ -45,6 +45,13 @@ def park_words(result: Parking, units: Units) -> Words:
     )
 
 
+def taken_by(result: Parking) -> str:
+    """Return what stands on places that are left out; empty where none is."""
+    if not len(result.occupied_latitude_deg):
+        return ""
+    return "trees, buildings, or not known" if result.knows_buildings else "trees, or not known"
+
+
 def compass(heading_deg: float) -> str:
     """Return the nearest of sixteen compass points."""
     return _POINTS[round(heading_deg % 360 / 22.5) % 16]
@@ -96,7 +103,9 @@ def _cells(result: Parking, spot: Spot, units: Units) -> tuple[str, ...]:
 def _here(result: Parking, best: Spot) -> str:
     """Return what the stop itself brings as the vehicle arrives."""
     if result.here_wh is None:
-        return f"{result.stay.name} itself is under trees."
+        return (
+            f"{result.stay.name} itself is under trees{' or in a building' if result.knows_buildings else ''}."
+        )
     if _as_good_here(result):
         most_wh = max(spot.energy_wh for spot in result.spots)
         return f"No free spot gives {percent(EQUAL_FRAC)} more: the most is {energy(most_wh)}."
@@ -110,7 +119,8 @@ def _shade(result: Parking, best: Spot) -> str:
     if not result.by_tree:
         return "Trees go by their cover there: how much they take is known, not when."
     if best.first_shade_utc_s is None or best.last_shade_utc_s is None:
-        return "No tree or hill hides the sun there during the stay."
+        standing = "tree, building" if result.knows_buildings else "tree"
+        return f"No {standing} or hill hides the sun there during the stay."
     if best.first_shade_utc_s <= start_utc_s + 60 and best.last_shade_utc_s >= result.stay.end_utc_s - 60:
         return "It is in shade at least at the beginning and the end of the stay."
     first, last = best.first_shade_utc_s, best.last_shade_utc_s

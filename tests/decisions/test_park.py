@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from drives import straight_drive, utc
+from standing import box, rings_at
 
 from routesolar.decisions.park import EQUAL_FRAC, HEADINGS_DEG, find_parking, park_dict, park_rows
 from routesolar.decisions.stay import Stay, spots_around, stay_along, stay_at_stop
@@ -16,11 +17,13 @@ from routesolar.model.simulation import simulate
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.report.park_chart import park_png
 from routesolar.report.units import METRIC
-from routesolar.report.words_where import JUDGE, compass, park_words
+from routesolar.report.words_where import JUDGE, compass, park_words, taken_by
+from routesolar.trip.drawable import Drawable
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Leg, Segments
 from routesolar.trip.sky import Sky
-from routesolar.trip.surroundings import TILE, Canopy, Placement, Terrain, TiledGrid, values_at
+from routesolar.trip.standing import Buildings, StandingCrowns
+from routesolar.trip.surroundings import TILE, Canopy, Placement, Surroundings, Terrain, TiledGrid, values_at
 
 CELL_M = 2.0
 SIDE = 2 * TILE  # cells: 1024 m
@@ -261,3 +264,68 @@ def test_heights_are_read_cell_by_cell_and_unknown_outside():
 
 def test_headings_are_every_ten_degrees():
     assert len(HEADINGS_DEG) == 36
+
+
+def town(at: Stay, rings: list, tops: list):
+    """Buildings from boxes in metres around a stop."""
+    return Buildings(
+        **dict(
+            zip(
+                ("latitude_deg", "longitude_deg", "first", "height_m"),
+                rings_at((at.latitude_deg, at.longitude_deg), rings, tops),
+                strict=True,
+            )
+        )
+    )
+
+
+def test_in_a_town_spots_stand_beside_houses_and_the_best_of_them_out_of_their_shade():
+    at = stay(50.0, "2026-12-15T09:00+00:00")
+    places = spots_around(at, 40.0)
+    block = box(-40.0, -12.0, 40.0, -4.0)  # a row of houses south of the stop, 10 m tall
+    terrain = replace(Terrain.flat(places.count), buildings=town(at, [block], [10.0]))
+    found = find_parking(at, places, LEVEL, Canopy.open(places.count), terrain, Sky(name="clear"))
+    degree = metres_per_degree(at.latitude_deg)
+    taken_m = (found.occupied_latitude_deg - at.latitude_deg) * degree[0]
+    assert len(taken_m) > 10
+    assert np.all((taken_m > -14.01) & (taken_m < -1.99))
+    # A sun of 16 degrees at most: shadows reach 26 m north of the row and more.
+    north_m = {spot: (spot.latitude_deg - at.latitude_deg) * degree[0] for spot in found.spots}
+    behind = [
+        spot for spot, metres in north_m.items() if 0 < metres < 15 and abs(spot.longitude_deg) * degree[1] < 10
+    ]
+    before = [spot for spot, metres in north_m.items() if metres < -15]
+    assert max(spot.energy_wh for spot in behind) < 0.6 * min(spot.energy_wh for spot in before)
+    assert found.by_tree
+    assert found.spots[0] in before
+
+
+def test_no_spot_is_under_the_crown_of_a_single_tree():
+    at = stay(50.0, "2026-06-15T09:00+00:00")
+    places = spots_around(at, 30.0)
+    tree = StandingCrowns(
+        latitude_deg=[at.latitude_deg],
+        longitude_deg=[at.longitude_deg],
+        height_m=[15.0],
+        crown_width_m=[12.0],
+        evergreen_frac=[0.0],
+    )
+    canopy = replace(Canopy.open(places.count), standing=tree)
+    found = find_parking(at, places, LEVEL, canopy, Terrain.flat(places.count), Sky(name="clear"))
+    assert found.here_wh is None
+    assert min(spot.distance_m for spot in found.spots) > 7.99  # its crown's radius and 2 m
+    assert len(found.occupied_latitude_deg) > 3
+
+
+def test_the_words_of_a_town_name_its_buildings():
+    at = stay(50.0, "2026-12-15T09:00+00:00")
+    places = spots_around(at, 40.0)
+    terrain = replace(Terrain.flat(places.count), buildings=town(at, [box(-5.0, -5.0, 5.0, 5.0)], [10.0]))
+    canopy = Canopy.open(places.count)
+    found = find_parking(at, places, LEVEL, canopy, terrain, Sky(name="clear"))
+    around = Drawable(
+        segments=places, rig=LEVEL, around=Surroundings(canopy=canopy, terrain=terrain), sky=Sky(name="clear")
+    )
+    found = replace(found, drives=(around,))
+    assert "Camp itself is under trees or in a building." in park_words(found, METRIC).remarks
+    assert taken_by(found) == "trees, buildings, or not known"
