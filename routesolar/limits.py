@@ -34,6 +34,11 @@ LIMITS = MappingProxyType(
         "weather places": Limit(2_000, "places", "each is weighed on every segment"),
         "weather table": Limit(2_000_000, "cells", "places times moments; a year of hours at 200 places"),
         "raster tiles": Limit(2_048, "tiles", "of 256 x 256 cells within reach of the route, 0.5 GB"),
+        "map file": Limit(4_000_000_000, "bytes", "a whole country's extract; read in parts"),
+        "map text": Limit(300_000_000, "bytes", "of .osm, GeoJSON or GeoPackage: a district"),
+        "map outlines": Limit(25_000_000, "corners", "of woods, waters and large roads on the whole map"),
+        "map points": Limit(4_000_000, "points", "of roads, houses and trees within 400 m of the route"),
+        "map objects": Limit(400_000, "objects", "around the route, as kept in the cache"),
         "raster cache": Limit(64_000_000, "bytes", "of decoded blocks"),
     }
 )

@@ -36,7 +36,7 @@ class TripOptions:
         Text, typer.Option(help="A flat roof panel of this rating and no other equipment: 200W.")
     ] = None
     rig: Annotated[Path | None, typer.Option(help="Rig file (TOML); `routesolar rig` writes one.")] = None
-    speed: Annotated[Text, typer.Option(help="Driving speed with unit: 80km/h, 50mph.")] = None
+    speed: Annotated[Text, typer.Option(help="Driving speed with unit: 80km/h, 50mph; or map: its limits and usual speeds.")] = None
     stop: Annotated[
         list[str] | None,
         typer.Option(help='A stop: "42km:45min", "waypoint name:45min" or "end:45min". Repeatable.'),
@@ -73,6 +73,12 @@ class TripOptions:
         ),
     ] = None
     wind: Annotated[Text, typer.Option(help="Wind speed: 3m/s. Default: 1 m/s.")] = None
+    map: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Open map data around the route (.osm.pbf, .osm, .geojson, .gpkg): roads, tunnels, woods, houses."
+        ),
+    ] = None
     canopy: Annotated[
         list[str] | None,
         typer.Option(help="Canopy cover raster (file or URL), percent or fraction. Repeatable, first wins."),

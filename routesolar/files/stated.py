@@ -21,14 +21,15 @@ class Stated:
     `route` is that of the files, where it has been read; `skies` stand for all that is said of the sky.
     `until` is how long one stays where the route ends, a clock time or a date with its time.
     `depart` is local at the route's start unless it has an offset. `rig` and `weather` are files, or what is in
-    them. `canopy_height` is metres or a raster, `road_width` metres or "fit". `also` are further formats.
+    them. `canopy_height` is metres or a raster, `road_width` metres or "fit", `speed_mps`
+    a number or "map". `also` are further formats.
     """
 
     routes: tuple[Path, ...] = ()
     route: Route | None = None
     depart: datetime | None = None
     rig: Rig | Path | None = None
-    speed_mps: float | None = None
+    speed_mps: float | str | None = None
     paces: tuple[Pace, ...] = ()
     stops: tuple[Stop, ...] = ()
     until: str | None = None
@@ -43,6 +44,7 @@ class Stated:
     forecast: str | None = None
     air_c: float | None = None
     wind_mps: float | None = None
+    map: tuple[str, ...] = ()
     canopy: tuple[str, ...] = ()
     canopy_cover_frac: float | None = None
     canopy_height: float | str | None = None

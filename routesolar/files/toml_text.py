@@ -21,7 +21,7 @@ def trip_text(stated: Stated, files: Mapping[str, Any]) -> str:
     height, width, legs = stated.canopy_height, stated.road_width, stated.legs
     top: dict[str, Any] = dict(files) | {
         "depart": None if stated.depart is None else stated.depart.isoformat(" "),
-        "speed": _unit(stated.speed_mps, "m/s"),
+        "speed": stated.speed_mps if isinstance(stated.speed_mps, str) else _unit(stated.speed_mps, "m/s"),
         "legs": legs.value if isinstance(legs, LegsBy) else _legs(legs),
         "step_m": stated.step_m,
         "tz": stated.time_zone,
@@ -96,7 +96,7 @@ def _stop(stop: Stop) -> dict[str, Any]:
 def _stretch(stretch: Stretch) -> dict[str, Any]:
     said = _between(stretch.from_m, stretch.to_m) | _cover(stretch.canopy_cover_frac)
     said |= {name: getattr(stretch, name) for name in _OF_A_STRETCH}
-    return said | {"roofed": stretch.roofed or None}
+    return said | {"roofed": stretch.roofed}
 
 
 def _trees(stated: Stated) -> dict[str, Any]:

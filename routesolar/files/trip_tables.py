@@ -176,12 +176,12 @@ class SurroundingsTable(_Between):
     height_spread_frac: HeightSpread | None = None
     evergreen_frac: Share | None = None
     crown_transmittance_frac: Share | None = None
-    roofed: bool = False
+    roofed: bool | None = None
 
     @model_validator(mode="after")
     def _says_something(self) -> "SurroundingsTable":
         said = self.model_dump(exclude={"from_", "to"})
-        if not any(value is not None and value is not False for value in said.values()):
+        if not any(value is not None for value in said.values()):
             raise ValueError(f"sets nothing; give {', '.join(list(said)[:-1])} or {list(said)[-1]}")
         return self
 
@@ -253,7 +253,7 @@ class TripTable(TomlTable):
     panel: Annotated[Rig, _option("panel")] | None = None
     depart: Annotated[datetime, PlainValidator(_departure)] | None = None
     until: Annotated[str, PlainValidator(_until)] | None = None
-    speed: Speed | None = None
+    speed: Annotated[float | str, _option("speed")] | None = None
     legs: Annotated[LegsBy | LegsEvery, _option("legs")] | None = None
     sky: str | list[SkyTable] | None = None
     cloud_okta: Annotated[float, Field(ge=0, le=8)] | None = None
@@ -263,6 +263,7 @@ class TripTable(TomlTable):
     air_c: Annotated[float, Field(ge=-90, le=60)] | None = None
     wind: Wind | None = None
     wind_mps: Annotated[float, Field(ge=0, le=STRONGEST_WIND_MPS)] | None = None
+    map: Texts | None = None
     canopy: Texts | None = None
     canopy_cover: Annotated[float, _option("canopy_cover")] | None = None
     canopy_cover_pct: Percent | None = None

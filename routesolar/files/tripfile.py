@@ -96,6 +96,7 @@ def _okta(table: TripTable) -> str | None:
 def _around(table: TripTable, folder: Path) -> dict[str, Any]:
     """Return the rasters of trees and hills, and what is said of all trees."""
     said: dict[str, Any] = {
+        "map": tuple(found_beside(folder, name) for name in _several(table.map)),
         "canopy": tuple(found_beside(folder, name) for name in _several(table.canopy)),
         "terrain": tuple(found_beside(folder, name) for name in _several(table.terrain)),
     }

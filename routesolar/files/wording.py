@@ -39,6 +39,14 @@ def speed_mps(text: str) -> float:
     return speed
 
 
+BY_MAP = "map"  # instead of a speed: the limits and usual speeds of the map's roads
+
+
+def speed(text: str) -> float | str:
+    """Return a speed in m/s, or the word that leaves it to the map."""
+    return BY_MAP if text == BY_MAP else speed_mps(text)
+
+
 def step_m(text: str) -> float:
     """Return the longest segment in metres."""
     step = values.length_m(text, "step", "50m")
@@ -207,7 +215,7 @@ _READERS: Mapping[str, Callable[[str], object]] = MappingProxyType(
     {
         "panel": lambda text: panel_only_rig(values.power_w(text)),
         "depart": read_departure,
-        "speed": speed_mps,
+        "speed": speed,
         "legs": legs_by,
         "at": place_of,
         "until": until_of,

@@ -1,7 +1,7 @@
 """From a route and a departure to timed segments."""
 
 from routesolar.timetable.departure import Start, departure_at, parse_departure, time_zone_at
-from routesolar.timetable.schedule import drive, places_along
+from routesolar.timetable.schedule import drive, places_along, without_noise
 from routesolar.timetable.stretches import kinds_of_trees, stretch_values
 
 __all__ = [
@@ -13,4 +13,5 @@ __all__ = [
     "places_along",
     "stretch_values",
     "time_zone_at",
+    "without_noise",
 ]

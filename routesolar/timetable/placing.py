@@ -8,6 +8,7 @@ import numpy as np
 from routesolar.timetable.bends import bends_between
 from routesolar.timetable.cutting import Cut
 from routesolar.timetable.line import HEADING_M, Line, carried
+from routesolar.timetable.mapped_line import MappedLine
 from routesolar.timetable.parts import Itinerary
 from routesolar.timetable.stretches import within
 from routesolar.trip.arrays import FloatArray, IntArray
@@ -38,6 +39,7 @@ def place(
     line: Line,
     trip: Itinerary,
     stretches: Sequence[Stretch],
+    mapped: MappedLine,
     departure_utc_s: FloatArray,
     said: TripNotes,
 ) -> Segments:
@@ -51,9 +53,12 @@ def place(
     grade_frac, steep = _grade_frac(line, middle_m, run, known=said.has_elevation)
     ends_s = departure_utc_s[:, None] + np.cumsum(pieces.duration_s, axis=1)
     start, middle, end = (line.position(at) for at in (pieces.start, pieces.middle, pieces.end))
-    roofed = np.array([part.stop is not None and part.stop.roofed for part in parts])
+    on_road = mapped.number_at(middle_m)
+    roofed = mapped.roofed_at(middle_m) & ~stopped
     for stretch in stretches:
-        roofed |= stretch.roofed & within(middle_m, stretch)
+        if stretch.roofed is not None:
+            roofed[within(middle_m, stretch)] = stretch.roofed
+    roofed |= np.array([part.stop is not None and part.stop.roofed for part in parts])
     return Segments(
         latitude_deg=start[0],
         longitude_deg=start[1],
@@ -69,6 +74,7 @@ def place(
         length_m=end_m - start_m,
         along_m=start_m,
         leg=np.array([part.leg for part in parts]),
+        stretch=on_road,
         stopped=stopped,
         roofed=roofed,
         driven_on=np.append(np.diff(run) == 0, True),

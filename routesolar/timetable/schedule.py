@@ -11,6 +11,7 @@ from routesolar.timetable.cutting import cut
 from routesolar.timetable.departure import EXAMPLE, checked_zone, time_zone_at
 from routesolar.timetable.driven import driven_line, travelled_m
 from routesolar.timetable.line import Line
+from routesolar.timetable.mapped_line import MappedLine
 from routesolar.timetable.marks import kilometres, leg_bounds, waypoint_passes
 from routesolar.timetable.pacing import paced
 from routesolar.timetable.parts import itinerary
@@ -19,6 +20,7 @@ from routesolar.timetable.recorded import Times, recorded_start_utc_s, recorded_
 from routesolar.timetable.steadying import steadied
 from routesolar.timetable.stops import PlacedStop, planned_stops, recorded_stops
 from routesolar.trip.arrays import FloatArray, numbers
+from routesolar.trip.mapped_road import LINE
 from routesolar.trip.ranges import ALONG
 from routesolar.trip.route import LegsEvery, Plan, Route
 from routesolar.trip.segments import Segments
@@ -28,6 +30,7 @@ class _Layout(NamedTuple):
     """The line with a knot at every place that matters; those places; what was assumed."""
 
     line: Line
+    mapped: MappedLine
     stops: list[PlacedStop]
     bounds: dict[float, str]
     edges_m: list[float]
@@ -67,7 +70,15 @@ def drive(route: Route, departure_utc_s: FloatArray | None, *, plan: Plan) -> Se
         warnings=(*route.warnings, *layout.warnings, *trip.warnings),
     )
     pieces = cut(layout.line, trip.parts, plan.step_m, plan.step_s)
-    return place(pieces, layout.line, trip, plan.stretches, departures_s, said)
+    return place(pieces, layout.line, trip, plan.stretches, layout.mapped, departures_s, said)
+
+
+def without_noise(route: Route) -> tuple[Route, list[str]]:
+    """Return a route freed from its receiver's noise where it has times that tell it, and notes of that."""
+    try:
+        return _steadied(route, recorded_times(route, travelled_m(route)))
+    except RoutesolarError:
+        return route, []
 
 
 def places_along(route: Route, plan: Plan) -> list[tuple[float, str]]:
@@ -98,6 +109,9 @@ def _time_zone(route: Route, plan: Plan) -> tuple[str, tuple[str, ...]]:
 
 def _pace(plan: Plan) -> str:
     """Return in words where the speeds come from."""
+    if plan.speed_by_map:
+        others = ", other paces by the trip file" if plan.paces else ""
+        return f"limits and usual speeds of the map, without stops at lights and slow bends{others}"
     if plan.speed_mps is None:
         return "as in the trip file" if plan.paces else "as recorded"
     others = ", other paces by the trip file" if plan.paces else ""
@@ -105,8 +119,13 @@ def _pace(plan: Plan) -> str:
 
 
 def _layout(route: Route, plan: Plan) -> _Layout:
+    if plan.road is not None:
+        route = replace(route, **{name: getattr(plan.road, name) for name in LINE})
     times = _times(route, plan)
-    route, notes = _steadied(route, times)
+    if plan.road is None:
+        route, notes = _steadied(route, times)
+    else:  # laid on roads, the line has no noise left
+        notes = list(plan.road.notes)
     line, warnings = driven_line(route, times)
     passes = waypoint_passes(line, route.waypoints)
     planned, noted = planned_stops(plan.stops, line, passes)
@@ -116,17 +135,21 @@ def _layout(route: Route, plan: Plan) -> _Layout:
     bounds = leg_bounds(line, route, plan.legs, [stop.along_m for stop in stops], passes)
     edges_m = [edge_m for pace in plan.paces for edge_m in (pace.from_m, pace.to_m)]
     edges_m += [edge_m for stretch in plan.stretches for edge_m in (stretch.from_m, stretch.to_m)]
-    line = paced(line.with_knots([*bounds, *edges_m]), plan)
+    mapped = MappedLine.on(line, plan.road)
+    edges_m += mapped.edges_m(speeds=plan.speed_by_map)
+    line = paced(line.with_knots([*bounds, *edges_m]), plan, mapped)
     if isinstance(plan.legs, LegsEvery) and plan.legs.driving_s is not None:
         every_s = np.arange(plan.legs.driving_s, line.drive_s[-1], plan.legs.driving_s)
         bounds |= dict.fromkeys(np.interp(every_s, line.drive_s, line.along_m).tolist(), "")
         line = line.with_knots(list(bounds))
-    if plan.speed_mps is not None and recorded_start_utc_s(route) is not None:
+    if (plan.speed_mps is not None or plan.speed_by_map) and recorded_start_utc_s(route) is not None:
         notes.append(_pace_note(recorded))
     if times is not None:
         warnings = times.warnings + warnings
+    if plan.road is not None:
+        warnings += plan.road.warnings
     warnings += _beyond(plan, line)
-    return _Layout(line, stops, bounds, edges_m, notes + replaced, warnings)
+    return _Layout(line, mapped, stops, bounds, edges_m, notes + replaced, warnings)
 
 
 def _times(route: Route, plan: Plan) -> Times | None:
@@ -135,7 +158,7 @@ def _times(route: Route, plan: Plan) -> Times | None:
     try:
         return recorded_times(route, way_m)
     except RoutesolarError:
-        if plan.speed_mps is None:
+        if plan.speed_mps is None and not plan.speed_by_map:
             raise
         return None
 

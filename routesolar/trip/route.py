@@ -8,6 +8,7 @@ import numpy as np
 
 from routesolar.errors import UsageError
 from routesolar.trip.arrays import FloatArray, IntArray, length_of, lock_fields
+from routesolar.trip.mapped_road import MappedRoad
 from routesolar.trip.noun import Noun
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
 
@@ -175,7 +176,7 @@ class Stretch:
     height_spread_frac: float | None = None
     evergreen_frac: float | None = None
     crown_transmittance_frac: float | None = None
-    roofed: bool = False
+    roofed: bool | None = None
 
     def __post_init__(self) -> None:
         _check_order("stretch of surroundings", self.from_m, self.to_m)
@@ -217,7 +218,8 @@ class Plan:
     Where a pace says nothing, `speed_mps` holds; without it, the recorded times. Of paces and stretches
     that overlap the later one wins. A segment is at most `step_m` long and lasts at most `step_s`, less on
     tight bends.
-    `time_zone` is an IANA name; None means the zone of the route's start.
+    `time_zone` is an IANA name; None means the zone of the route's start. `road` is what a map knows of the
+    road, where there is one; `speed_by_map` drives as fast as it says, where no pace and no speed is given.
     """
 
     speed_mps: float | None = None
@@ -228,8 +230,12 @@ class Plan:
     step_m: float = 50.0
     step_s: float = 30.0
     time_zone: str | None = None
+    road: MappedRoad | None = None
+    speed_by_map: bool = False
 
     def __post_init__(self) -> None:
+        if self.speed_by_map and (self.road is None or self.speed_mps is not None):
+            raise UsageError("speeds are taken from a map where a map is given, and no speed beside it")
         if self.speed_mps is not None:
             _check_speed(self.speed_mps)
         if not (self.step_m >= 1 and self.step_s >= 1):

@@ -72,6 +72,7 @@ class Segments(Noun):
     follow each other without a break in time (places that only stand may each have a time of their own); with
     more than one departure a stop until a clock time may last 0 s for those that come too late for it.
     `leg` numbers the leg of each segment from 0; a leg's segments are consecutive.
+    `stretch` (n,) numbers the stretch of a map's road (`Plan.road`) each segment lies on; empty without a map.
     `bends` are the road's corners between the ends of segments; left out, segments are straight. `route_name`,
     `files` and `pace` say what was driven and where the speeds came from ("80 km/h", "as recorded");
     `waypoints` are the route file's named places.
@@ -99,6 +100,7 @@ class Segments(Noun):
     departure_utc_s: FloatArray
     legs: tuple[Leg, ...]
     time_zone: str
+    stretch: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     bends: Bends = field(default_factory=Bends.none)
     has_elevation: bool = True
     route_name: str = ""
@@ -118,6 +120,7 @@ class Segments(Noun):
         ]
         shapes: dict[str, tuple[int, ...]] = dict.fromkeys(flat, (n,))
         shapes |= {"start_utc_s": (d, n), "duration_s": (d, n), "departure_utc_s": (d,)}
+        lock_fields(self, {"stretch": (np.size(self.stretch) and n,)}, {"stretch": "i8"})
         lock_fields(self, shapes, {"leg": "i8", "stopped": bool, "roofed": bool, "driven_on": bool})
         check_arrays(self, tuple(name for name in shapes if name in ALONG))
         if self.leg[0] < 0 or self.leg[-1] >= len(self.legs) or np.any(np.diff(self.leg) < 0):
@@ -130,8 +133,8 @@ class Segments(Noun):
     def last(self, count: int) -> Self:
         """Return the last `count` segments; their legs keep their numbers."""
         names = self.__dataclass_fields__.keys() - _NOT_PER_SEGMENT - {"departure_utc_s"}
-        bends = self.bends.after(self.count - count)
-        return replace(self, bends=bends, **{name: getattr(self, name)[..., -count:] for name in names})
+        bends, stretch = self.bends.after(self.count - count), self.stretch[-count:]
+        return replace(self, bends=bends, stretch=stretch, **{name: getattr(self, name)[..., -count:] for name in names})
 
     @property
     def middle_utc_s(self) -> FloatArray:
@@ -158,6 +161,7 @@ class Segments(Noun):
 
 _NOT_PER_SEGMENT = frozenset(
     {
+        "stretch",
         "legs",
         "time_zone",
         "bends",

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from routesolar.errors import UsageError
 from routesolar.files.climate import typical_weather
 from routesolar.files.gpx import read_route
 from routesolar.files.rigfile import read_rig
@@ -12,6 +13,7 @@ from routesolar.files.terrain import read_ground_elevation
 from routesolar.files.weather import read_weather
 from routesolar.files.wording import FIT, TYPICAL
 from routesolar.timetable.stops import END
+from routesolar.trip.mapped_road import MappedRoad
 from routesolar.trip.rig import Rig
 from routesolar.trip.route import LegsBy, Plan, Route, Stop
 from routesolar.trip.sky import Sky, WeatherSeries
@@ -41,10 +43,19 @@ def _with_heights(route: Route, terrain: tuple[str, ...]) -> Route:
     return replace(route, elevation_m=height_m, warnings=(*route.warnings, note))
 
 
-def plan_of(stated: Stated) -> Plan:
-    """Return how the route is to be driven."""
+def plan_of(stated: Stated, road: MappedRoad | None = None) -> Plan:
+    """Return how the route is to be driven; `road` is what a map knows of the road.
+
+    Raises:
+        UsageError: speeds are to be a map's, and there is none.
+    """
+    by_map = isinstance(stated.speed_mps, str)
+    if by_map and road is None:
+        raise UsageError("--speed map takes limits and usual speeds from a map; give it with --map region.osm.pbf")
     return Plan(
-        speed_mps=stated.speed_mps,
+        speed_mps=None if isinstance(stated.speed_mps, str) else stated.speed_mps,
+        road=road,
+        speed_by_map=by_map,
         paces=stated.paces,
         stops=_stops(stated),
         stretches=stated.stretches,
@@ -106,6 +117,7 @@ def sources_of(stated: Stated) -> Sources:
     """Return where trees and hills are read from, and what is said of them."""
     height, width = stated.canopy_height, stated.road_width
     return Sources(
+        map=stated.map,
         canopy=stated.canopy,
         canopy_cover_frac=stated.canopy_cover_frac,
         canopy_heights=(height,) if isinstance(height, str) else (),

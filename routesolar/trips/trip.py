@@ -10,7 +10,7 @@ import numpy as np
 from routesolar.errors import UsageError
 from routesolar.files.stated import Stated, overridden
 from routesolar.files.tripfile import read_trip_file
-from routesolar.files.wording import FIT
+from routesolar.files.wording import BY_MAP, FIT
 from routesolar.timetable import Start, departure_at, drive, time_zone_at
 from routesolar.timetable.own_route import route_at
 from routesolar.trip.arrays import FloatArray
@@ -21,6 +21,7 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Trees
 from routesolar.trips.assembling import plan_of, rig_of, route_of, skies_of, sources_of
+from routesolar.trips.mapping import MapAlong, map_along
 from routesolar.trips.sources import Sources
 from routesolar.trips.words import Paths, TripWords, path_of, paths_of, stated_in
 
@@ -30,7 +31,8 @@ class Trip(Noun):
     """A route, when and how it is driven, with what, under which skies, and what stands along it.
 
     Without a departure the recorded start holds; without a rig only the drive can be asked for. The first of
-    `skies` leads. `units` is for display, `also` names further formats of the route to write.
+    `skies` leads. `units` is for display, `also` names further formats of the route to write. `on_map` is what the
+    maps of `sources` say of the route.
     """
 
     route: Route
@@ -41,6 +43,7 @@ class Trip(Noun):
     sources: Sources = field(default_factory=Sources)
     units: str = "metric"
     also: tuple[str, ...] = ()
+    on_map: MapAlong | None = field(default=None, compare=False)
 
     @classmethod
     def from_gpx(cls, paths: Paths, **words: Unpack[TripWords]) -> Self:
@@ -101,16 +104,18 @@ class Trip(Noun):
             UsageError: what is said makes no trip. InputError: a file cannot be used.
         """
         route = route_of(stated)
+        on_map = map_along(stated.map, route)
         zone = stated.time_zone or time_zone_at(float(route.latitude_deg[0]), float(route.longitude_deg[0]))[0]
         return cls(
             route=route,
-            plan=plan_of(stated),
+            plan=plan_of(stated, None if on_map is None else on_map.road),
             departure=None if stated.depart is None else departure_at(stated.depart, zone),
             rig=rig_of(stated),
             skies=skies_of(stated, route),
             sources=sources_of(stated),
             units=stated.units or "metric",
             also=stated.also,
+            on_map=on_map,
         )
 
     def stated(self) -> Stated:
@@ -120,13 +125,14 @@ class Trip(Noun):
             route=self.route,
             depart=self._depart(),
             rig=self.rig,
-            speed_mps=plan.speed_mps,
+            speed_mps=BY_MAP if plan.speed_by_map else plan.speed_mps,
             paces=plan.paces,
             stops=plan.stops,
             stretches=plan.stretches,
             legs=None if plan.legs is LegsBy.AUTO else plan.legs,
             step_m=None if plan.step_m == 50.0 else plan.step_m,
             time_zone=plan.time_zone,
+            map=sources.map,
             canopy=sources.canopy,
             canopy_cover_frac=sources.canopy_cover_frac,
             canopy_height=sources.canopy_heights[0] if sources.canopy_heights else sources.canopy_height_m,

@@ -48,6 +48,7 @@ class TripWords(TypedDict, total=False):
     air_c: float
     wind: str
     wind_mps: float
+    map: Paths
     canopy: Paths
     canopy_cover: str
     canopy_cover_pct: float
@@ -293,6 +294,7 @@ _READERS: Mapping[str, Callable[[str, Any], tuple[str, Any]]] = {
     "sky": _sky,
     "cloud_okta": _sky,
     "weather": _weather,
+    "map": _files,
     "canopy": _files,
     "canopy_height": _height,
     "trees": _trees,

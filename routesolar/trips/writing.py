@@ -77,6 +77,7 @@ def _files(trip: Trip, stated: Stated, file: Any, put: Any) -> dict[str, Any]:
         said |= _weather(weather, beside, put)
     height = stated.canopy_height
     return said | {
+        "map": tuple(map(beside, stated.map)),
         "canopy": tuple(map(beside, stated.canopy)),
         "canopy_height": beside(height) if isinstance(height, str) else None,
         "terrain": tuple(map(beside, stated.terrain)),

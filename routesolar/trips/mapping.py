@@ -1,0 +1,89 @@
+"""What maps say of a trip's route: read once, and the route laid on their roads."""
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import replace
+from hashlib import sha256
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+
+from routesolar.files.doing import doing
+from routesolar.files.map_files import read_maps
+from routesolar.mapping.on_roads import laid_on_roads
+from routesolar.mapping.standing import MapStands, stands_of
+from routesolar.timetable import without_noise
+from routesolar.trip.mapped import MapFeatures
+from routesolar.trip.mapped_road import MappedRoad
+from routesolar.trip.names import printable
+from routesolar.trip.route import Route
+
+MOST_KEPT = 3
+FOLLOWED_FRAC = 0.995
+_KEPT: dict[str, "MapAlong"] = {}  # of this run: trips are told again and again with other words
+
+
+class MapAlong(NamedTuple):
+    """What maps hold around a route, the road under it, and what stands there."""
+
+    features: MapFeatures
+    road: MappedRoad
+    stands: MapStands
+
+
+def map_along(paths: tuple[str, ...], route: Route) -> MapAlong | None:
+    """Return what maps say of a route, None where none is given.
+
+    Raises:
+        InputError: a map cannot be used.
+    """
+    if not paths:
+        return None
+    line = np.concatenate([route.latitude_deg, route.longitude_deg, route.time_utc_s, route.piece])
+    key = sha256(f"{[_state(path) for path in paths]}".encode() + line.tobytes()).hexdigest()
+    if key not in _KEPT:
+        while len(_KEPT) >= MOST_KEPT:
+            _KEPT.pop(next(iter(_KEPT)))
+        _KEPT[key] = _read(paths, route)
+    return _KEPT[key]
+
+
+def _state(path: str) -> tuple[str, int, int]:
+    file = Path(path)
+    try:
+        found = file.stat()
+    except (OSError, ValueError):  # read_maps says it better
+        return path, 0, 0
+    return path, found.st_size, found.st_mtime_ns
+
+
+def _read(paths: tuple[str, ...], route: Route) -> MapAlong:
+    features = read_maps(paths, route.latitude_deg, route.longitude_deg)
+    calm, notes = without_noise(route)
+    road = laid_on_roads(calm, features, doing)
+    stands = stands_of(features)
+    faults = Counter(dict(features.faults))
+    faults.update(dict(road.faults))
+    faults.update(dict(stands.faults))
+    names = ", ".join(printable(Path(path).name) for path in paths)
+    notes += _notes(road, names, is_place=len(route.latitude_deg) == 1)
+    road = replace(road, notes=tuple(notes), warnings=tuple(_told(faults.items(), names)))
+    return MapAlong(features, road, stands)
+
+
+def _notes(road: MappedRoad, names: str, *, is_place: bool) -> list[str]:
+    if is_place:
+        return []
+    if road.matched_frac >= FOLLOWED_FRAC:
+        return [f"the line was laid on the roads of {names}"]
+    return [
+        f"the line was laid on the roads of {names} where it follows them, on {road.matched_frac:.1%} of the way; "
+        "elsewhere it is as it was, and what is said or usual holds"
+    ]
+
+
+def _told(faults: Iterable[tuple[str, int]], names: str) -> list[str]:
+    """Return one warning of all that was left out of maps."""
+    told = ", ".join(f"{count} {what}" for what, count in sorted(faults))
+    return [f"left out of {names}, or taken as usual: {told}"] if told else []
