@@ -36,7 +36,9 @@ class TripOptions:
         Text, typer.Option(help="A flat roof panel of this rating and no other equipment: 200W.")
     ] = None
     rig: Annotated[Path | None, typer.Option(help="Rig file (TOML); `routesolar rig` writes one.")] = None
-    speed: Annotated[Text, typer.Option(help="Driving speed with unit: 80km/h, 50mph; or map: its limits and usual speeds.")] = None
+    speed: Annotated[
+        Text, typer.Option(help="Driving speed with unit: 80km/h, 50mph; or map: its limits and usual speeds.")
+    ] = None
     stop: Annotated[
         list[str] | None,
         typer.Option(help='A stop: "42km:45min", "waypoint name:45min" or "end:45min". Repeatable.'),

@@ -52,7 +52,6 @@ def read_maps(paths: Sequence[str], latitude_deg: FloatArray, longitude_deg: Flo
         features = map_cache.kept(key)
         if features is None:
             tell = partial(_tell, path.name)
-            tell("opening")
             read, wrong = _READERS[ending](path, near(), tell)
             if len(read) > limit_of("map objects"):
                 raise InputError(

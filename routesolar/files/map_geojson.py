@@ -36,7 +36,9 @@ def read_geojson(path: Path, near: Near, tell: Callable[[str], None]) -> tuple[l
     except (ValueError, KeyError, TypeError, RecursionError):
         listed = None
     if not isinstance(listed, list):
-        raise InputError(f"{path}: this is not GeoJSON with a FeatureCollection; export woods and buildings again")
+        raise InputError(
+            f"{path}: this is not GeoJSON with a FeatureCollection; export woods and buildings again"
+        )
     found: list[MapFeature] = []
     faults: Counter[str] = Counter()
     for one in listed:

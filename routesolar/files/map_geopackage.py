@@ -25,7 +25,9 @@ _LAYERS = """select c.table_name, c.column_name, s.organization, s.organization_
     from gpkg_geometry_columns c join gpkg_spatial_ref_sys s on s.srs_id = c.srs_id"""
 
 
-def read_geopackage(path: Path, near: Near, tell: Callable[[str], None]) -> tuple[list[MapFeature], Counter[str]]:
+def read_geopackage(
+    path: Path, near: Near, tell: Callable[[str], None]
+) -> tuple[list[MapFeature], Counter[str]]:
     """Return what lies near a route, and what was left out and how often.
 
     Raises:
@@ -58,7 +60,9 @@ def _take(
     row: dict[str, Any], column: str, system: str, near: Near, found: list[MapFeature], faults: Counter[str]
 ) -> None:
     try:
-        shapes = [(shape, [_in_degrees(part, system) for part in parts]) for shape, parts in _blob(row.pop(column))]
+        shapes = [
+            (shape, [_in_degrees(part, system) for part in parts]) for shape, parts in _blob(row.pop(column))
+        ]
     except (struct.error, IndexError, TypeError, KeyError, AttributeError):
         faults["objects without a shape on the map"] += 1
         return

@@ -1,7 +1,6 @@
 """Which places of a map lie near a route: cells of some hundred metres, so that millions are asked quickly."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -35,25 +34,15 @@ class Near:
         found[inside] = self.marked[row[inside].astype(np.int64), column[inside].astype(np.int64)]
         return found
 
-    def may_matter(self, lat_units: Any, lon_units: Any, units_per_deg: float) -> BoolArray:
-        """Return which places, in whole units, lie in the box around the route or within some 30 km of it.
+    def may_matter(self, latitude_deg: FloatArray, longitude_deg: FloatArray) -> BoolArray:
+        """Return which places lie in the box around the route or within some 30 km of it.
 
         Corners of woods further away are left out: what they bound near the route stays as it is.
         """
-        south, west, north, wide = (round(value * units_per_deg) for value in self._box(FAR_DEG))
-        turn = round(360 * units_per_deg)
-        in_height = (lat_units >= south) & (lat_units <= north)
-        in_width = np.zeros(len(lon_units), dtype=bool)
-        for low in (west - turn, west, west + turn):
-            if low + wide >= -turn // 2 and low <= turn // 2:
-                in_width |= (lon_units >= low) & (lon_units <= low + wide)
-        found: BoolArray = in_height & in_width
+        south, west, north, wide = self._box(FAR_DEG)
+        found: BoolArray = (latitude_deg >= south) & (latitude_deg <= north)
+        found[found] = (longitude_deg[found] - west) % 360.0 <= wide
         return found
-
-    def may_be_at(self, latitude_deg: float, longitude_deg: float) -> bool:
-        """Return whether one place lies in the box around the route."""
-        south, west, north, wide = self._box(0.0)
-        return south <= latitude_deg <= north and (longitude_deg - west) % 360.0 <= wide
 
     def _box(self, more_deg: float) -> tuple[float, float, float, float]:
         """Return the box around the route, wider by so much: south, west, north and its width, in degrees."""

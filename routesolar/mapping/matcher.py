@@ -218,4 +218,3 @@ def _one_of_each(place: IntArray, way: IntArray, along_m: FloatArray, cost: Floa
     first = np.append(True, np.diff(group[by_cost]) != 0)
     best = order[by_cost[first]]
     return best[np.lexsort((cost[best], place[best]))].astype(np.int64)
-

@@ -67,7 +67,9 @@ class Network:
         between: dict[tuple[int, int], int] = {}
         for number, way in enumerate(ways):
             apart_m, nodes = np.diff(way.along_m).tolist(), way.node.tolist()
-            places.update(zip(nodes, zip(way.latitude_deg.tolist(), way.longitude_deg.tolist(), strict=True), strict=True))
+            places.update(
+                zip(nodes, zip(way.latitude_deg.tolist(), way.longitude_deg.tolist(), strict=True), strict=True)
+            )
             for one, other, metres in zip(nodes, nodes[1:], apart_m, strict=False):
                 for pair in ((one, other), (other, one)):
                     beside.setdefault(pair[0], []).append((pair[1], metres))
@@ -151,7 +153,8 @@ def edges_near(edges: Edges, lat: FloatArray, lon: FloatArray, within_m: float) 
     place, edge = _pairs(edges, lat, lon, cell_lat, cell_lon)
     north_m, east_m = metres_per_degree(lat[place])
     x0, x1 = (
-        ((ends[edge] - lon[place] + 180.0) % 360.0 - 180.0) * east_m for ends in (edges.start_lon, edges.end_lon)
+        ((ends[edge] - lon[place] + 180.0) % 360.0 - 180.0) * east_m
+        for ends in (edges.start_lon, edges.end_lon)
     )
     y0, y1 = ((ends[edge] - lat[place]) * north_m for ends in (edges.start_lat, edges.end_lat))
     across, up = x1 - x0, y1 - y0

@@ -34,7 +34,9 @@ class _Path(NamedTuple):
     sample: list[int]
 
 
-def laid_on_roads(route: Route, features: MapFeatures, tell: Callable[[str], None] = lambda _: None) -> MappedRoad:
+def laid_on_roads(
+    route: Route, features: MapFeatures, tell: Callable[[str], None] = lambda _: None
+) -> MappedRoad:
     """Return the line of a route on the map's roads, where it follows them, and what these roads are like.
 
     Points keep their times and heights; corners of roads between them are added.
@@ -67,7 +69,9 @@ def _road(line: dict[str, FloatArray], way: IntArray, network: Network, matched_
         )
     ]
     ends = np.cumsum([count for _, _, count in rows])
-    first = np.concatenate([[0], ends[:-1] - 1])  # a road leads to its points, from the last one of the road before
+    first = np.concatenate(
+        [[0], ends[:-1] - 1]
+    )  # a road leads to its points, from the last one of the road before
 
     def of(name: str) -> FloatArray:
         return np.array([np.nan if road is None else getattr(road, name) for road, _, _ in rows])
@@ -80,7 +84,10 @@ def _road(line: dict[str, FloatArray], way: IntArray, network: Network, matched_
         **line,  # type: ignore[arg-type]
         first_point=first,
         road=tuple("ferry" if is_ferry else kind for is_ferry, kind in zip(ferry, words("kind"), strict=True)),
-        **{name: of(name) for name in ("carriageway_m", "opening_m", "width_sd_frac", "lane_offset_m", "speed_mps")},
+        **{
+            name: of(name)
+            for name in ("carriageway_m", "opening_m", "width_sd_frac", "lane_offset_m", "speed_mps")
+        },
         **{name: of(name) == 1.0 for name in ("tunnel", "bridge")},
         ferry=ferry,
         width_from=words("width_from"),
@@ -128,7 +135,9 @@ def _path(network: Network, found: list[Found | None], lat: FloatArray, lon: Flo
     for number, run in enumerate(runs):
         before = links[number - 1] if number else None
         after = links[number] if number < len(links) else None
-        along_m = _within(run, None if before is None else before.enter_m, None if after is None else after.leave_m)
+        along_m = _within(
+            run, None if before is None else before.enter_m, None if after is None else after.leave_m
+        )
         if before is not None:
             for vertex, way in zip(before.vertices, before.ways, strict=True):
                 _add(path, *network.places[vertex], way)

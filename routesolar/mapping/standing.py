@@ -153,7 +153,9 @@ def _spaced(lat: FloatArray, lon: FloatArray, apart_m: float) -> tuple[FloatArra
 
 def _rings(features: Sequence[MapFeature]) -> tuple[FloatArray, FloatArray, IntArray, IntArray]:
     """Return the vertices of all rings, where each begins, and the feature it belongs to."""
-    rings = [(ring, number) for number, feature in enumerate(features) for ring in feature.rings if len(ring[0]) > 2]
+    rings = [
+        (ring, number) for number, feature in enumerate(features) for ring in feature.rings if len(ring[0]) > 2
+    ]
     nothing = np.zeros(0)
     return (
         np.concatenate([nothing, *(ring[0] for ring, _ in rings)]),

@@ -7,7 +7,16 @@ from routesolar.trip.mapped import Tags
 
 _NUMBER = re.compile(r"\s*(-?\d{1,9}(?:[.,]\d{1,6})?)\s*(.{0,8}?)\s*", re.ASCII)
 _FEET = re.compile(r"\s*(\d{1,4})\s*'\s*(?:(\d{1,2}(?:\.\d{1,3})?)\s*\"?)?\s*", re.ASCII)
-_METRES = {"": 1.0, "m": 1.0, "meter": 1.0, "metre": 1.0, "metres": 1.0, "ft": 0.3048, "feet": 0.3048, "km": 1e3}
+_METRES = {
+    "": 1.0,
+    "m": 1.0,
+    "meter": 1.0,
+    "metre": 1.0,
+    "metres": 1.0,
+    "ft": 0.3048,
+    "feet": 0.3048,
+    "km": 1e3,
+}
 _MPS = {"": 1 / 3.6, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "kph": 1 / 3.6, "mph": 0.44704, "knots": 0.514444}
 
 

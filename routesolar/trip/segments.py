@@ -134,7 +134,9 @@ class Segments(Noun):
         """Return the last `count` segments; their legs keep their numbers."""
         names = self.__dataclass_fields__.keys() - _NOT_PER_SEGMENT - {"departure_utc_s"}
         bends, stretch = self.bends.after(self.count - count), self.stretch[-count:]
-        return replace(self, bends=bends, stretch=stretch, **{name: getattr(self, name)[..., -count:] for name in names})
+        return replace(
+            self, bends=bends, stretch=stretch, **{name: getattr(self, name)[..., -count:] for name in names}
+        )
 
     @property
     def middle_utc_s(self) -> FloatArray:

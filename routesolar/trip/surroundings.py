@@ -271,7 +271,8 @@ class Terrain(Noun):
 class Surroundings(Noun):
     """Trees and terrain along a drive. For maps: a picture of the trees, and where hills are read from.
 
-    `used` says what was used of the trees and where it came from, where that is known. A `shade` of one's own
+    `used` says what was used of the trees and where it came from, where that is known; `maps` are the map files it
+    was partly taken from, `attribution` what has to stand beside what is drawn from them. A `shade` of one's own
     stands for both; then the canopy is open and the terrain flat.
     """
 
@@ -280,6 +281,8 @@ class Surroundings(Noun):
     picture: MapPicture | None = None
     hills: tuple[str, ...] = ()
     used: TreesUsed | None = None
+    maps: tuple[SourceFile, ...] = ()
+    attribution: str = ""
     shade: OwnShade | None = None
 
     def __post_init__(self) -> None:

@@ -12,6 +12,8 @@ from routesolar.timetable import kinds_of_trees, stretch_values
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Surroundings, Terrain, Trees
 from routesolar.trips.crowns import with_crowns
+from routesolar.trips.mapping import MapAlong
+from routesolar.trips.on_map import on_mapped_road
 from routesolar.trips.origins import trees_used
 from routesolar.trips.sources import Sources
 from routesolar.trips.trip import Trip
@@ -37,11 +39,15 @@ def surroundings(trip: Trip, segments: Segments) -> Surroundings:
         road_width_m=values.road_width_m,
         lane_offset_m=values.lane_offset_m,
     )
-    read = canopy_from(latitude, longitude, _canopy_sources(sources), said)
+    read = canopy_from(latitude, longitude, _canopy_sources(sources, trip.on_map), said)
     trees, kind = kinds_of_trees(segments, stretches, sources.trees)
     warnings = (*read.canopy.warnings, *_flat_crowns(trees))
     canopy = replace(read.canopy, trees=trees, kind=kind, warnings=warnings)
-    canopy = _with_fitted_road(sources, segments, canopy, said)
+    if trip.on_map is None or sources.fit_road_width:
+        canopy = _with_fitted_road(sources, segments, canopy, said)
+    opening_from: tuple[str, ...] = ()
+    if trip.on_map is not None:
+        canopy, opening_from = on_mapped_road(canopy, segments, sources, trip.on_map, said.road_width_m)
     canopy, leaf_frac, evergreen_frac = with_crowns(canopy, segments, sources, values, read.evergreen_frac)
     terrain = Terrain.flat(segments.count)
     if sources.terrain:
@@ -52,8 +58,15 @@ def surroundings(trip: Trip, segments: Segments) -> Surroundings:
             f"--strict: the canopy is known on {canopy.data_frac:.1%} and the terrain on "
             f"{terrain.data_frac:.1%} of the route; give rasters that cover it, or leave --strict out"
         )
-    used = trees_used(canopy, sources, values, leaf_frac, evergreen_frac)
-    return Surroundings(canopy=canopy, terrain=terrain, picture=read.picture, hills=sources.terrain, used=used)
+    used = trees_used(canopy, sources, values, leaf_frac, evergreen_frac, opening_from)
+    around = Surroundings(
+        canopy=canopy, terrain=terrain, picture=read.picture, hills=sources.terrain, used=used
+    )
+    if trip.on_map is None:
+        return around
+    features, stands = trip.on_map.features, trip.on_map.stands
+    around = replace(around, maps=features.files, attribution=features.attribution)
+    return around.beside(buildings=stands.buildings, standing=stands.crowns)
 
 
 def _flat_crowns(trees: tuple[Trees, ...]) -> tuple[str, ...]:
@@ -67,7 +80,7 @@ def _flat_crowns(trees: tuple[Trees, ...]) -> tuple[str, ...]:
     )
 
 
-def _canopy_sources(sources: Sources) -> CanopySources:
+def _canopy_sources(sources: Sources, on_map: MapAlong | None) -> CanopySources:
     cover_frac, height_m, width_m = sources.canopy_cover_frac, sources.canopy_height_m, sources.road_width_m
     return CanopySources(
         cover=sources.canopy,
@@ -77,6 +90,7 @@ def _canopy_sources(sources: Sources) -> CanopySources:
         road_width_m=np.nan if width_m is None else width_m,
         trees=sources.trees,
         drive_side=sources.drive_side,
+        woods=None if on_map is None else on_map.stands.woods,
     )
 
 

@@ -51,7 +51,9 @@ def plan_of(stated: Stated, road: MappedRoad | None = None) -> Plan:
     """
     by_map = isinstance(stated.speed_mps, str)
     if by_map and road is None:
-        raise UsageError("--speed map takes limits and usual speeds from a map; give it with --map region.osm.pbf")
+        raise UsageError(
+            "--speed map takes limits and usual speeds from a map; give it with --map region.osm.pbf"
+        )
     return Plan(
         speed_mps=None if isinstance(stated.speed_mps, str) else stated.speed_mps,
         road=road,
