@@ -16,7 +16,7 @@ FLOORS = (
     {"arrays", "errors", "limits", "version"},
     {"physics"},
     {"trip"},
-    {"timetable", "model"},
+    {"timetable", "model", "mapping"},
     {"decisions"},
     {"files", "report"},
     {"trips"},

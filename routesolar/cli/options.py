@@ -78,7 +78,7 @@ class TripOptions:
     map: Annotated[
         list[str] | None,
         typer.Option(
-            help="Open map data around the route (.osm.pbf, .osm, .geojson, .gpkg): roads, tunnels, woods, houses."
+            help="Map of roads, tunnels, woods, houses (.osm.pbf, .osm, .geojson, .gpkg). Repeatable."
         ),
     ] = None
     canopy: Annotated[

@@ -1,7 +1,7 @@
 """What a map holds around a route, kept so that the next run need not read the whole map again.
 
-A file of arrays behind its own digest, written whole; whatever does not hold is read from the map anew. Nothing in
-it is ever run: tags are text, arrays are numbers.
+A file of arrays behind its own digest, written whole; whatever does not hold is read from the map anew.
+Nothing in it is ever run: tags are text, arrays are numbers.
 """
 
 import hashlib

@@ -1,8 +1,7 @@
 """The objects of a block of open map data as columns: numbers, positions, corners and tags.
 
-Protocol buffers as in OpenStreetMap's PBF format, read in compiled loops: a country has hundreds of millions of
-numbers. Every step is checked against the end of the data, and what is written against the room for it; a block that
-does not hold gives no columns.
+Protocol buffers as in OpenStreetMap's PBF format, read in compiled loops: a country has hundreds of millions
+of numbers. Every step is checked against the end of the data, and what is written against the room for it.
 """
 
 from typing import NamedTuple
@@ -20,7 +19,7 @@ _DENSE_LAT, _DENSE_LON, _DENSE_TAGS = 8, 9, 10
 
 
 class Strings(NamedTuple):
-    """A block's texts, and where its groups of objects lie; how positions are scaled, in units of 1e-9 degrees."""
+    """A block's texts, where its groups of objects lie, and how positions are scaled, in 1e-9 degrees."""
 
     texts: list[bytes]
     groups: list[tuple[int, int]]
@@ -30,7 +29,7 @@ class Strings(NamedTuple):
 
 
 class Columns(NamedTuple):
-    """n objects of one kind: their numbers, rows of tags (keys and values as numbers of texts), rows of members.
+    """n objects of one kind: their numbers, rows of tags (numbers of texts for keys and values), of members.
 
     Row k of tags is first_tag[k] to first_tag[k + 1], of members first_member[k] to first_member[k + 1]. Points
     have a latitude and a longitude instead of members, in steps; `types` of members are 1 for lines.
@@ -50,16 +49,16 @@ class Columns(NamedTuple):
 @compiled
 def _varint(data: Bytes, place: int, end: int) -> tuple[int, int]:
     """Return the number at a place and the place after it; -1 where the data end within it."""
-    value, shift = np.int64(0), np.int64(0)
+    value = shift = 0
     while place < end and shift < 70:
-        byte = np.int64(data[place])
+        byte = int(data[place])
         place += 1
         if shift < 63:
-            value |= (byte & np.int64(127)) << shift
+            value |= (byte & 127) << shift
         if byte < 128:
             return value, place
         shift += 7
-    return np.int64(0), -1
+    return 0, -1
 
 
 @compiled
@@ -69,9 +68,9 @@ def _zigzag(value: int) -> int:
 
 @compiled
 def _field(data: Bytes, place: int, end: int) -> tuple[int, int, int, int]:
-    """Return the field at a place: its number, its value or where its content begins, where it ends, and what follows.
+    """Return the field at a place: its number, where its content begins and ends, and the place after it.
 
-    The place after is -1 where the data make no sense. For plain numbers the first two are value and 0.
+    For plain numbers it is the value and 0 instead. The place after is -1 where the data make no sense.
     """
     key, place = _varint(data, place, end)
     if place < 0:
@@ -93,11 +92,11 @@ def _field(data: Bytes, place: int, end: int) -> tuple[int, int, int, int]:
 
 @compiled
 def _numbers(data: Bytes, place: int, end: int, out: IntArray, at: int, deltas: bool) -> int:
-    """Write packed numbers from a place of `out` on, added up where they are differences; return the place after.
+    """Write packed numbers from a place of `out` on, added up where they are differences.
 
-    -1 where they do not fit or make no sense.
+    Return the place after, -1 where they do not fit or make no sense.
     """
-    total = np.int64(0)
+    total = 0
     if place < 0:
         return -1
     while place < end:
@@ -166,7 +165,7 @@ def _objects(data: Bytes, place: int, end: int, wanted: int) -> tuple[bool, Colu
 
 @compiled
 def _dense(data: Bytes, place: int, end: int) -> tuple[bool, IntArray, IntArray, IntArray, IntArray]:
-    """Return numbers, latitudes, longitudes and tags of densely packed points; False where they make no sense."""
+    """Return numbers, latitudes, longitudes and tags of densely packed points; False for nonsense."""
     room = _room(data, place, end)
     numbers, lat, lon = np.zeros(room, np.int64), np.zeros(room, np.int64), np.zeros(room, np.int64)
     tags = np.zeros(room, np.int64)
@@ -225,29 +224,42 @@ def touching(first: IntArray, member: IntArray, rows: IntArray, wanted: IntArray
     return found
 
 
-def fields_of(data: Bytes, place: int, end: int) -> list[tuple[int, int, int]]:
+@compiled
+def _fields(data: Bytes, place: int, end: int) -> tuple[bool, IntArray]:
+    """Return all fields of a message, (k, 3): number, and where the content begins and ends, or value and 0."""
+    count, scan = 0, place
+    while 0 <= scan < end:
+        scan = _field(data, scan, end)[3]
+        count += 1
+    found = np.zeros((count, 3), np.int64)
+    if scan < 0:
+        return False, found
+    for k in range(count):
+        found[k, 0], found[k, 1], found[k, 2], place = _field(data, place, end)
+    return True, found
+
+
+def fields_of(data: Bytes, place: int, end: int) -> list[list[int]]:
     """Return the fields of a message: number, and value and 0 or where the content begins and ends.
 
     Raises:
         ValueError: it makes no sense.
     """
-    found = []
-    while place < end:
-        number, low, high, place = _field(data, place, end)
-        if place < 0:
-            raise ValueError("a block makes no sense")
-        found.append((int(number), int(low), int(high)))
-    return found
+    good, found = _fields(data, place, end)
+    if not good:
+        raise ValueError("a block makes no sense")
+    listed: list[list[int]] = found.tolist()
+    return listed
 
 
 def strings_of(data: Bytes) -> Strings:
     """Return the texts of a block and where its groups lie; ValueError where it makes no sense."""
     texts: list[bytes] = []
     groups: list[tuple[int, int]] = []
-    scale = {17: 100, 19: 0, 20: 0}
+    scale, content = {17: 100, 19: 0, 20: 0}, data.tobytes()
     for number, low, high in fields_of(data, 0, len(data)):
         if number == 1 and high:
-            texts += [data[a:b].tobytes() for field, a, b in fields_of(data, low, high) if field == 1]
+            texts += [content[a:b] for field, a, b in fields_of(data, low, high) if field == 1]
         elif number == 2 and high:
             groups.append((low, high))
         elif number in scale:
@@ -272,8 +284,9 @@ def columns_of(data: Bytes, group: tuple[int, int], kind: str) -> Columns | None
 
 def _points(data: Bytes, group: tuple[int, int]) -> Columns | None:
     nothing = np.zeros(0, np.int64)
-    parts = [(low, high) for number, low, high in fields_of(data, *group) if number == DENSE and high]
-    plain = [(low, high) for number, low, high in fields_of(data, *group) if number == NODES and high]
+    fields = fields_of(data, *group) if data[group[0]] >> 3 in (NODES, DENSE) else []  # no other kind beside
+    parts = [(low, high) for number, low, high in fields if number == DENSE and high]
+    plain = [(low, high) for number, low, high in fields if number == NODES and high]
     if plain:
         return _plain_points(data, plain)
     if not parts:
@@ -288,7 +301,9 @@ def _points(data: Bytes, group: tuple[int, int]) -> Columns | None:
 def _plain_points(data: Bytes, points: list[tuple[int, int]]) -> Columns:
     """Return points that are stored one by one, as few files do."""
     rows: list[tuple[int, int, int]] = []
-    first, keys, values = [0], [], []
+    first: list[int] = [0]
+    keys: list[int] = []
+    values: list[int] = []
     for low, high in points:
         said = {1: 0, 8: 0, 9: 0}
         for number, a, b in fields_of(data, low, high):
@@ -304,8 +319,8 @@ def _plain_points(data: Bytes, points: list[tuple[int, int]]) -> Columns:
         first.append(len(keys))
     number, lat, lon = np.array(rows, dtype=np.int64).T
     nothing = np.zeros(0, np.int64)
-    listed = (np.array(column, dtype=np.int64) for column in (first, keys, values))
-    return Columns(number, *listed, nothing, nothing, nothing, lat, lon)
+    tag, key, value = (np.array(column, dtype=np.int64) for column in (first, keys, values))
+    return Columns(number, tag, key, value, nothing, nothing, nothing, lat, lon)
 
 
 def degrees(steps: IntArray, block: Strings, offset: int) -> FloatArray:

@@ -11,13 +11,13 @@ import numpy as np
 
 from routesolar.errors import InputError
 from routesolar.files import map_cache
-from routesolar.files.doing import doing
 from routesolar.files.map_geojson import read_geojson
 from routesolar.files.map_geopackage import read_geopackage
 from routesolar.files.map_near import REACH_M, near_route
 from routesolar.files.map_osm import read_osm
 from routesolar.files.raster_source import source_file
 from routesolar.files.reading import printable
+from routesolar.files.telling import doing
 from routesolar.limits import limit_of
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.mapped import MapFeatures
@@ -68,6 +68,20 @@ def read_maps(paths: Sequence[str], latitude_deg: FloatArray, longitude_deg: Flo
     return replace(together, files=tuple(files), attribution=ATTRIBUTION if open_data else "")
 
 
+def map_names(paths: Sequence[str]) -> str:
+    """Return the names of map files, to be told."""
+    return ", ".join(printable(Path(path).name) for path in paths)
+
+
+def state_of(path: str) -> tuple[str, int, int]:
+    """Return what tells a file from others without reading it: path, size and time of writing."""
+    try:
+        found = Path(path).stat()
+    except (OSError, ValueError):  # read_maps says it better
+        return path, 0, 0
+    return path, found.st_size, found.st_mtime_ns
+
+
 def _tell(name: str, what: str) -> None:
     doing(f"reading {printable(name)}: {what}")
 
@@ -76,8 +90,8 @@ def _ending(path: Path) -> str:
     ending = next((ending for ending in _READERS if path.name.lower().endswith(ending)), None)
     if ending is None:
         raise InputError(
-            f"{printable(str(path))}: a map is an extract of open map data (.osm.pbf or .osm), GeoJSON (.geojson) "
-            "or GeoPackage (.gpkg)"
+            f"{printable(str(path))}: a map is an extract of open map data (.osm.pbf or .osm), GeoJSON "
+            "(.geojson) or GeoPackage (.gpkg)"
         )
     return ending
 

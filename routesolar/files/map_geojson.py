@@ -1,4 +1,4 @@
-"""Woods, buildings and roads near a route from GeoJSON (RFC 7946), their properties named as in open map data."""
+"""Woods, buildings and roads near a route from GeoJSON (RFC 7946); properties are named as in open map data."""
 
 import json
 from collections import Counter

@@ -1,4 +1,4 @@
-"""Woods, buildings and roads near a route from GeoPackage (OGC 12-128), columns named as tags of open map data."""
+"""Woods, buildings and roads near a route from GeoPackage (OGC 12-128); columns are named as tags."""
 
 import sqlite3
 import struct

@@ -1,8 +1,9 @@
 """Open map data (.osm.pbf, .osm) near a route, read in a few passes over what each needs.
 
-Relations and large areas come first, since a wood may lie around a route without a corner near it; then points, of
-which only those near the route or on a large object are kept; then roads, houses and rows of trees near the route.
-A general reader of the format was tried: objects handed over one by one cost it ten times the time on a country.
+Relations and large areas come first, since a wood may lie around a route without a corner near it; then
+points, of which only those near the route or on a large object are kept; then roads, houses and rows of
+trees near the route. A general reader of the format was tried: objects handed over one by one cost it ten
+times the time on a country.
 """
 
 import zlib
@@ -88,7 +89,7 @@ def _relations(source: MapParts, faults: Counter[str]) -> list[_Relation]:
 
 
 def _wide(source: MapParts, members: set[int]) -> tuple[list[_Outline], dict[int, IntArray]]:
-    """Return the lines of woods, water and large roads anywhere on the map; and those that others are made of."""
+    """Return the lines of woods, water and large roads anywhere; and those that others are made of."""
     wide: list[_Outline] = []
     parts: dict[int, IntArray] = {}
     count = 0
@@ -135,7 +136,8 @@ def _found_in(numbers: IntArray, wanted: IntArray) -> tuple[IntArray, IntArray]:
 
 
 def _places(source: MapParts, near: Near, wanted: list[IntArray]) -> _Places:
-    corners = np.unique(np.concatenate([np.zeros(0, np.int64), *wanted]))
+    corners = np.concatenate([np.zeros(0, np.int64), *wanted])
+    corners.sort()  # may hold a number twice, which does not matter
     kept: list[tuple[IntArray, FloatArray, FloatArray]] = []
     close: list[IntArray] = []
     points: list[MapFeature] = []

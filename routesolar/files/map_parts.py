@@ -21,7 +21,7 @@ _SORTED = b"Sort.Type_then_ID"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Part:
-    """Objects of one kind: numbers; corners or members by row; latitudes and longitudes of points, in degrees."""
+    """Objects of one kind: numbers; corners or members by row; positions of points, in degrees."""
 
     columns: Columns
     texts: list[bytes]
@@ -107,8 +107,8 @@ def _part(columns: Columns, strings: Strings) -> Part:
 def pbf_parts(path: Path) -> Blocks:
     """Return the parts of an .osm.pbf file.
 
-    Files that say that they are sorted hold points first, then lines, then relations, so that most of a pass over
-    one kind is saved.
+    Files that say that they are sorted hold points first, then lines, then relations, so that most of a
+    pass over one kind is saved.
 
     Raises:
         ValueError: this is no such file, or it is damaged.
@@ -175,7 +175,7 @@ def _content(opened: Any, block: _Block) -> Any:
             return packed[low:high]
         if number == 3 and high:
             unpacking = zlib.decompressobj()
-            content = unpacking.decompress(packed[low:high], MOST_BLOCK_BYTES)
+            content = unpacking.decompress(packed[low:high].tobytes(), MOST_BLOCK_BYTES)
             if not unpacking.eof:
                 raise ValueError("a block is damaged or too large")
             return np.frombuffer(content, dtype=np.uint8)

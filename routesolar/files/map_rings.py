@@ -8,7 +8,7 @@ from routesolar.trip.arrays import IntArray
 
 
 def joined_rings(lines: Sequence[IntArray]) -> tuple[list[IntArray], int]:
-    """Return the rings that lines of numbered points make, not closed explicitly; and how many lines are left."""
+    """Return the rings that lines of points make, not closed explicitly; and how many lines are left over."""
     rings = [line[:-1] for line in lines if len(line) > 3 and line[0] == line[-1]]
     open_lines = [line for line in lines if len(line) > 1 and line[0] != line[-1]]
     ends: dict[int, set[int]] = {}

@@ -39,8 +39,12 @@ class _Table:
         nothing = np.zeros(0, np.int64)
         columns = Columns(
             column(self.number),
-            *(column(values) for values in (self.first_tag, self.key, self.value)),
-            *(column(values) for values in (self.first_member, self.member, self.types)),
+            column(self.first_tag),
+            column(self.key),
+            column(self.value),
+            column(self.first_member),
+            column(self.member),
+            column(self.types),
             nothing,
             nothing,
         )

@@ -66,6 +66,7 @@ def _departure(value: object) -> object:
 Clock = Annotated[float, _text(clock_s)]
 Distance = Annotated[float, _text(length_m)]
 Speed = Annotated[float, _text(speed_mps)]
+SpeedOrMap = Annotated[float | str, _option("speed")]
 Wind = Annotated[float, _option("wind")]
 Percent = Annotated[float, Field(ge=0, le=100)]
 CoverShare = Annotated[float, Field(ge=0, le=1)]
@@ -253,7 +254,7 @@ class TripTable(TomlTable):
     panel: Annotated[Rig, _option("panel")] | None = None
     depart: Annotated[datetime, PlainValidator(_departure)] | None = None
     until: Annotated[str, PlainValidator(_until)] | None = None
-    speed: Annotated[float | str, _option("speed")] | None = None
+    speed: SpeedOrMap | None = None
     legs: Annotated[LegsBy | LegsEvery, _option("legs")] | None = None
     sky: str | list[SkyTable] | None = None
     cloud_okta: Annotated[float, Field(ge=0, le=8)] | None = None

@@ -1,9 +1,9 @@
 """Which road of a map a line follows: the likeliest row of roads, one for every place on the line.
 
-A hidden Markov model in the manner of Newson & Krumm (2009), ACM GIS 2009, doi 10.1145/1653771.1653818: how far a road
-lies from the recorded place and how well their headings agree (likelier near and along), and how much longer the way
-between two such roads is than the straight line (likelier when alike); the best row is found as by Viterbi (1967).
-Beside all roads there is one state of its own: on no road of the map.
+A hidden Markov model in the manner of Newson & Krumm (2009), ACM GIS 2009, doi 10.1145/1653771.1653818: how
+far a road lies from the recorded place and how well their headings agree (likelier near and along), and how
+much longer the way between two such roads is than the straight line (likelier when alike); the best row is
+found as by Viterbi (1967). Beside all roads there is one state of its own: on no road of the map.
 """
 
 from typing import NamedTuple
@@ -12,7 +12,7 @@ import numpy as np
 
 from routesolar.mapping.network import NearEdges, Network, edges_near
 from routesolar.physics.geodesy import distance_m, metres_per_degree
-from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.trip.arrays import BoolArray, FloatArray, IntArray
 from routesolar.trip.mapped import Tags
 
 # Receivers err by some metres and maps by a few; ways between places err by twice as much. Judgement; roads are
@@ -46,7 +46,7 @@ class _State(NamedTuple):
 
 
 def matched(network: Network, lat: FloatArray, lon: FloatArray) -> list[Found | None]:
-    """Return the road at each place of a line in the order of travel; None where it follows no road of the map."""
+    """Return the road at each place of a line in the order of travel; None where it follows no road."""
     states = _states(network, lat, lon)
     apart_m = distance_m(lat[:-1], lon[:-1], lat[1:], lon[1:]).tolist()
     costs: list[float] = [state.cost for state in states[0]] + [NO_ROAD]
@@ -93,7 +93,7 @@ def _next(
 def way_between_m(
     network: Network, one: "_State | Found", other: "_State | Found", straight_m: float
 ) -> float | None:
-    """Return the metres along roads between two places on roads; None where there is no way of sensible length."""
+    """Return the metres along roads between two places on them; None where no way is of sensible length."""
     within_m = DETOUR * straight_m + MORE_M
     if one.way == other.way:
         way_m = abs(other.along_m - one.along_m)
@@ -156,7 +156,8 @@ def _states(network: Network, lat: FloatArray, lon: FloatArray) -> list[list[_St
 
 def _costs(
     network: Network, near: NearEdges, heading: FloatArray, sure: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[FloatArray, BoolArray]:
+    """Return what each pair of place and road costs, and whether the road is driven backwards."""
     big = np.array([_is_big(way.tags.get("highway", "")) for way in network.ways], dtype=bool)
     only = np.array([_one_way(way.tags) for way in network.ways], dtype=np.int64)
     way = network.edges.way[near.edge]
@@ -217,4 +218,5 @@ def _one_of_each(place: IntArray, way: IntArray, along_m: FloatArray, cost: Floa
     by_cost = np.lexsort((cost[order], group))
     first = np.append(True, np.diff(group[by_cost]) != 0)
     best = order[by_cost[first]]
-    return best[np.lexsort((cost[best], place[best]))].astype(np.int64)
+    kept: IntArray = best[np.lexsort((cost[best], place[best]))].astype(np.int64)
+    return kept

@@ -1,4 +1,4 @@
-"""The roads of a map as a network: edges between neighbouring vertices, which edges lie near places, ways between."""
+"""The roads of a map as a network: edges between vertices, which of them lie near places, ways between."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ OFTEN_M = 250.0  # ways this long are asked for again and again
 
 
 class Way(NamedTuple):
-    """One road of the map: its tags, its vertices by number and place, and the metres from its start to each."""
+    """One road of the map: its tags, its vertices by number and place, and the metres to each."""
 
     tags: Tags
     node: IntArray
@@ -28,7 +28,7 @@ class Way(NamedTuple):
 
 
 class Edges(NamedTuple):
-    """All e pieces of road between two vertices: the way, the vertex they start from, and both ends in degrees."""
+    """All e pieces of road between two vertices: the way, the vertex they start from, and both ends."""
 
     way: IntArray
     vertex: IntArray

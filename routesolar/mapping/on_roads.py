@@ -23,6 +23,7 @@ SAMPLE_M = 12.0  # points closer together say the same
 AROUND = 2  # samples to both sides, of which most tell the direction
 OFF = -1  # instead of the number of a road
 FERRY = -2
+FERRY_MPS = 8.0  # 15 knots: common practice, no source
 
 
 class _Path(NamedTuple):
@@ -56,7 +57,7 @@ def laid_on_roads(
 
 
 def _road(line: dict[str, FloatArray], way: IntArray, network: Network, matched_frac: float) -> MappedRoad:
-    """Return the stretches of points that lie on one kind of road each; the first point is of the first road."""
+    """Return the stretches of points that lie on one kind of road each."""
     faults: Counter[str] = Counter()
     roads: dict[int, Road | None] = {
         number: road_of(network.ways[number].tags, faults) if number >= 0 else None
@@ -65,7 +66,7 @@ def _road(line: dict[str, FloatArray], way: IntArray, network: Network, matched_
     rows = [
         (road, number == FERRY, len(list(group)))
         for (road, number), group in groupby(
-            ((roads[number], number if number < 0 else 0) for number in way.tolist())
+            (roads[number], number if number < 0 else 0) for number in way.tolist()
         )
     ]
     ends = np.cumsum([count for _, _, count in rows])
@@ -81,14 +82,21 @@ def _road(line: dict[str, FloatArray], way: IntArray, network: Network, matched_
 
     ferry = np.array([is_ferry for _, is_ferry, _ in rows])
     return MappedRoad(
-        **line,  # type: ignore[arg-type]
+        latitude_deg=line["latitude_deg"],
+        longitude_deg=line["longitude_deg"],
+        elevation_m=line["elevation_m"],
+        time_utc_s=line["time_utc_s"],
+        file_index=line["file_index"].astype(np.int64),
+        piece=line["piece"].astype(np.int64),
         first_point=first,
         road=tuple("ferry" if is_ferry else kind for is_ferry, kind in zip(ferry, words("kind"), strict=True)),
-        **{
-            name: of(name)
-            for name in ("carriageway_m", "opening_m", "width_sd_frac", "lane_offset_m", "speed_mps")
-        },
-        **{name: of(name) == 1.0 for name in ("tunnel", "bridge")},
+        carriageway_m=of("carriageway_m"),
+        opening_m=of("opening_m"),
+        width_sd_frac=of("width_sd_frac"),
+        lane_offset_m=of("lane_offset_m"),
+        speed_mps=np.where(ferry, FERRY_MPS, of("speed_mps")),
+        tunnel=of("tunnel") == 1.0,
+        bridge=of("bridge") == 1.0,
         ferry=ferry,
         width_from=words("width_from"),
         speed_from=words("speed_from"),
@@ -128,7 +136,7 @@ def _thinned(along_m: FloatArray) -> IntArray:
 
 
 def _path(network: Network, found: list[Found | None], lat: FloatArray, lon: FloatArray) -> _Path:
-    """Return the line along roads, forwards on each, with the samples in it; off roads it goes by the samples."""
+    """Return the line along roads, forwards on each, with the samples in it; off roads it is theirs."""
     path = _Path([], [], [], [])
     runs = _runs(found)
     links = [_link(network, one, other) for one, other in pairwise(runs)]
@@ -298,7 +306,7 @@ def _filled(
     source = points[order[own]]
 
     def between(values: FloatArray) -> FloatArray:
-        filled = np.interp(metres, metres[own], values[source])
+        filled: FloatArray = np.interp(metres, metres[own], values[source])
         filled[own] = values[source]
         return filled
 

@@ -1,9 +1,10 @@
 """What a road of a map is like where its tags do not say: lanes, their width, the verges, the usual speed.
 
-Widths of lanes are common values of design guides, from memory: 3.6 m on motorways and main roads and 2.7 to 3.3 m on
-local ones (AASHTO, A Policy on Geometric Design of Highways and Streets, 2018), 3.50 and 3.00 m on German country roads
-(RAL 2012). The trees' distance from the carriageway and the usual speeds are judgement: clear zones of design guides
-are wider (AASHTO Roadside Design Guide 2011: 3 to 10 m by speed), old avenues narrower.
+Widths of lanes are common values of design guides, from memory: 3.6 m on motorways and main roads and 2.7
+to 3.3 m on local ones (AASHTO, A Policy on Geometric Design of Highways and Streets, 2018), 3.50 and 3.00 m
+on German country roads (RAL 2012). The trees' distance from the carriageway and the usual speeds are
+judgement: clear zones of design guides are wider (AASHTO Roadside Design Guide 2011: 3 to 10 m by speed),
+old avenues narrower.
 """
 
 from collections import Counter
@@ -48,7 +49,7 @@ LANE_OFFSET_M = 1.75
 
 
 class Road(NamedTuple):
-    """A road as wide as it is: carriageway and opening in metres, doubt of the opening, lane, speed, and sources."""
+    """A road: widths of carriageway and opening, doubt of the latter, lane, speed, and their sources."""
 
     kind: str
     carriageway_m: float

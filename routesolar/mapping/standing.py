@@ -1,10 +1,11 @@
 """What a map shows beside roads, as nouns: woods, single trees, rows of trees, and buildings.
 
-Where tags are silent, usual values hold. Woods: 22 m and 80 % of the ground under crowns at temperate latitudes, 15 m and
-60 % beyond 60 degrees, 25 m and 85 % within the tropics, after world maps of canopy height and cover (Potapov et al.
-2021, Remote Sensing of Environment 253:112165; Hansen et al. 2013, Science 342:850; rounded, from memory). Orchards: 4 m
-and 40 %. Single trees: 10 m, in rows 12 m, crowns .6 as wide (street trees of McPherson et al. 2016, Urban Tree
-Database, from memory). Buildings: 3 m a storey, and storeys by kind (common practice, no source).
+Where tags are silent, usual values hold. Woods: 22 m and 80 % of the ground under crowns at temperate
+latitudes, 15 m and 60 % beyond 60 degrees, 25 m and 85 % within the tropics, after world maps of canopy
+height and cover (Potapov et al. 2021, Remote Sensing of Environment 253:112165; Hansen et al. 2013, Science
+342:850; rounded, from memory). Orchards: 4 m and 40 %. Single trees: 10 m, in rows 12 m, crowns .6 as wide
+(street trees of McPherson et al. 2016, Urban Tree Database, from memory). Buildings: 3 m a storey, and
+storeys by kind (common practice, no source).
 """
 
 from collections import Counter
@@ -122,7 +123,7 @@ def _house_m(tags: Tags, faults: Counter[str]) -> float:
 
 
 def _crowns(feature: MapFeature, faults: Counter[str]) -> FloatArray:
-    """Return the trees of a point or a row: latitude, longitude, height, crown's width, evergreen share, (c, 5)."""
+    """Return trees of a point or row: latitude, longitude, height, crown's width, evergreen share, (c, 5)."""
     tags, (lat, lon, _) = feature.tags, feature.rings[0]
     hedge = tags.get("barrier") == "hedge"
     tall_m = length_m(tags, "height", 0.5, TALLEST_TREE_M, faults)

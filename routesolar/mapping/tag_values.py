@@ -1,4 +1,4 @@
-"""What the values of a map's tags mean: lengths, levels, speeds. What makes no sense is counted and left out."""
+"""What a map's tags mean: lengths, levels, speeds. What makes no sense is counted and left out."""
 
 import re
 from collections import Counter

@@ -13,6 +13,7 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy
 from routesolar.trip.trees_used import TreesUsed, Used
 
+_MOST_LABELS = 4  # that are told with their stretches; more are told as a span of values
 _MOST_SPANS = 4  # of one value along the road, before the rest is only counted
 _FULL_FRAC, _BARE_FRAC = 0.95, 0.05  # of the leaves
 _Told = Callable[[Used, Callable[[float], str]], str]
@@ -35,6 +36,8 @@ def trees_words(basis: Basis, units: Units) -> str:
     def told(one: Used, words: Callable[[float], str]) -> str:
         values = ("" if np.isnan(value) else words(value) for value in one.value.tolist())
         labels = [_label(value, origin) for value, origin in zip(values, one.origin, strict=True)]
+        if len(set(labels)) > _MOST_LABELS:
+            return _spanned(one, words, segments)
         return _by_stretch(labels, segments, units)
 
     parts = (
@@ -45,6 +48,24 @@ def trees_words(basis: Basis, units: Units) -> str:
     )
     known = "" if canopy.placement is None else f" Rasters known for {percent(canopy.data_frac)} of the route."
     return f"{'; '.join(parts)}.{known} {beside}".rstrip()
+
+
+def _spanned(one: Used, words: Callable[[float], str], segments: Segments) -> str:
+    """Return the span of many values by their origin, and the share of the way it holds for."""
+    origin, length_m = np.array(one.origin), segments.length_m
+    whole_m = max(float(length_m.sum()), 1e-9)
+    told = []
+    for name in dict.fromkeys(one.origin):
+        here = origin == name
+        values = one.value[here]
+        known = values[~np.isnan(values)]
+        span = (
+            " to ".join(dict.fromkeys(words(float(end)) for end in (known.min(), known.max())))
+            if known.size
+            else ""
+        )
+        told.append(f"{_label(span, name)} on {percent(float(length_m[here].sum()) / whole_m)} of the way")
+    return ", ".join(told)
 
 
 def _one_by_one(basis: Basis) -> str:

@@ -55,7 +55,7 @@ class MappedLine:
         return self._speed_mps()[self.number_at(along_m)]
 
     def _speed_mps(self) -> FloatArray:
-        """Return the speed of each stretch; off the map's roads that of the road before, else of the one after."""
+        """Return the speed of each stretch; off roads that of the road before, else after."""
         assert self.road is not None
         speed_mps = self.road.speed_mps
         known = np.flatnonzero(np.isfinite(speed_mps))

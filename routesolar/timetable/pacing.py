@@ -32,8 +32,8 @@ def paced(line: Line, plan: Plan, mapped: MappedLine) -> Line:
     if unknown.size:
         if plan.speed_by_map:
             raise UsageError(
-                "the map tells no speed, since the route follows none of its roads; give the map of the region, or a "
-                "speed such as --speed 80km/h"
+                "the map tells no speed: the route follows none of its roads; give the map of the region, "
+                "or a speed such as --speed 80km/h"
             )
         place = f"from km {kilometres(line.along_m[unknown[0]])} on" if plan.paces else "on this route"
         raise UsageError(f"nothing sets the pace {place}: no recorded times; {SPEED_EXAMPLE}")

@@ -53,7 +53,6 @@ def place(
     grade_frac, steep = _grade_frac(line, middle_m, run, known=said.has_elevation)
     ends_s = departure_utc_s[:, None] + np.cumsum(pieces.duration_s, axis=1)
     start, middle, end = (line.position(at) for at in (pieces.start, pieces.middle, pieces.end))
-    on_road = mapped.number_at(middle_m)
     roofed = mapped.roofed_at(middle_m) & ~stopped
     for stretch in stretches:
         if stretch.roofed is not None:
@@ -74,7 +73,7 @@ def place(
         length_m=end_m - start_m,
         along_m=start_m,
         leg=np.array([part.leg for part in parts]),
-        stretch=on_road,
+        stretch=None if mapped.road is None else mapped.number_at(middle_m),
         stopped=stopped,
         roofed=roofed,
         driven_on=np.append(np.diff(run) == 0, True),

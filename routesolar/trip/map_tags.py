@@ -1,19 +1,14 @@
-"""The words of open map data that matter for light on a road: which objects are taken, and which of their tags."""
+"""The words of open map data that matter for light on a road: objects that are taken, and their tags."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 Kinds = tuple[tuple[str, tuple[str, ...]], ...]
 
-# Areas that are read wherever they lie on the map, since they may surround a route: woods, and water to be drawn.
 WOODS: Kinds = (("natural", ("wood",)), ("landuse", ("forest", "orchard", "vineyard")))
 WATER: Kinds = (("natural", ("water",)), ("waterway", ("riverbank",)))
-# Merged by key, as a mapping of keys to values is made of it.
-AREAS: Kinds = (
-    ("natural", ("wood", "water")),
-    ("landuse", ("forest", "orchard", "vineyard")),
-    ("waterway", ("riverbank",)),
-)
+# Areas that are read wherever they lie, since they may surround a route: woods, and water to be drawn.
+AREAS: Kinds = (*WOODS, *WATER)
 BIG_ROADS: Kinds = (
     (
         "highway",
@@ -33,17 +28,16 @@ LINES: Kinds = (
 )
 POINTS: Kinds = (("natural", ("tree",)), ("place", ("city", "town", "village")))
 KEPT_KEYS = frozenset(
-    "highway route natural landuse waterway barrier place building width est_width lanes oneway junction maxspeed "
-    "tunnel covered bridge layer service tracktype name leaf_type leaf_cycle height diameter_crown population "
-    "building:levels roof:levels min_height building:min_level location canopy_cover_pct".split()
+    "highway route natural landuse waterway barrier place building width est_width lanes oneway junction "
+    "maxspeed tunnel covered bridge layer service tracktype name leaf_type leaf_cycle height diameter_crown "
+    "population building:levels roof:levels min_height building:min_level location canopy_cover_pct".split()
 )
 _LONGEST = 120  # letters of a value
 
 
-def known_tags(tags: Iterable[Any] | Mapping[str, Any]) -> dict[str, str]:
+def known_tags(tags: Mapping[str, Any]) -> dict[str, str]:
     """Return the tags that are of use, their values cut to a sensible length."""
-    pairs = tags.items() if isinstance(tags, Mapping) else ((tag.k, tag.v) for tag in tags)
-    return {key: str(value)[:_LONGEST] for key, value in pairs if key in KEPT_KEYS}
+    return {key: str(value)[:_LONGEST] for key, value in tags.items() if key in KEPT_KEYS}
 
 
 def is_one_of(tags: Mapping[str, str], kinds: Kinds) -> bool:

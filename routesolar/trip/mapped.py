@@ -19,7 +19,8 @@ SHAPES = ("point", "line", "area")
 class MapFeature(NamedTuple):
     """One object of a map: a point, a line, or an area of one ring or several (what lies in two is outside).
 
-    Each of `rings` is latitudes, longitudes and the numbers of its vertices; lines meet where numbers are equal.
+    Each of `rings` is latitudes, longitudes and the numbers of its vertices; lines meet where numbers are
+    equal.
     """
 
     shape: str

@@ -8,7 +8,6 @@ from routesolar.errors import UsageError
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray, lock_fields
 from routesolar.trip.noun import Noun
 
-
 LINE = ("latitude_deg", "longitude_deg", "elevation_m", "time_utc_s", "file_index", "piece")
 
 

@@ -72,7 +72,7 @@ class Segments(Noun):
     follow each other without a break in time (places that only stand may each have a time of their own); with
     more than one departure a stop until a clock time may last 0 s for those that come too late for it.
     `leg` numbers the leg of each segment from 0; a leg's segments are consecutive.
-    `stretch` (n,) numbers the stretch of a map's road (`Plan.road`) each segment lies on; empty without a map.
+    `stretch` (n,) numbers the stretch of a map's road (`Plan.road`) each segment lies on; None without a map.
     `bends` are the road's corners between the ends of segments; left out, segments are straight. `route_name`,
     `files` and `pace` say what was driven and where the speeds came from ("80 km/h", "as recorded");
     `waypoints` are the route file's named places.
@@ -100,7 +100,7 @@ class Segments(Noun):
     departure_utc_s: FloatArray
     legs: tuple[Leg, ...]
     time_zone: str
-    stretch: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    stretch: IntArray | None = None
     bends: Bends = field(default_factory=Bends.none)
     has_elevation: bool = True
     route_name: str = ""
@@ -120,7 +120,8 @@ class Segments(Noun):
         ]
         shapes: dict[str, tuple[int, ...]] = dict.fromkeys(flat, (n,))
         shapes |= {"start_utc_s": (d, n), "duration_s": (d, n), "departure_utc_s": (d,)}
-        lock_fields(self, {"stretch": (np.size(self.stretch) and n,)}, {"stretch": "i8"})
+        if self.stretch is not None:
+            lock_fields(self, {"stretch": (n,)}, {"stretch": "i8"})
         lock_fields(self, shapes, {"leg": "i8", "stopped": bool, "roofed": bool, "driven_on": bool})
         check_arrays(self, tuple(name for name in shapes if name in ALONG))
         if self.leg[0] < 0 or self.leg[-1] >= len(self.legs) or np.any(np.diff(self.leg) < 0):
@@ -133,7 +134,8 @@ class Segments(Noun):
     def last(self, count: int) -> Self:
         """Return the last `count` segments; their legs keep their numbers."""
         names = self.__dataclass_fields__.keys() - _NOT_PER_SEGMENT - {"departure_utc_s"}
-        bends, stretch = self.bends.after(self.count - count), self.stretch[-count:]
+        bends = self.bends.after(self.count - count)
+        stretch = None if self.stretch is None else self.stretch[-count:]
         return replace(
             self, bends=bends, stretch=stretch, **{name: getattr(self, name)[..., -count:] for name in names}
         )

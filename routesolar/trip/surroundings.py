@@ -271,9 +271,9 @@ class Terrain(Noun):
 class Surroundings(Noun):
     """Trees and terrain along a drive. For maps: a picture of the trees, and where hills are read from.
 
-    `used` says what was used of the trees and where it came from, where that is known; `maps` are the map files it
-    was partly taken from, `attribution` what has to stand beside what is drawn from them. A `shade` of one's own
-    stands for both; then the canopy is open and the terrain flat.
+    `used` says what was used of the trees and where it came from, where that is known; `maps` are the map
+    files it was partly taken from, `attribution` what has to stand beside what is drawn from them. A
+    `shade` of one's own stands for both; then the canopy is open and the terrain flat.
     """
 
     canopy: Canopy

@@ -4,19 +4,17 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 from hashlib import sha256
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.files.doing import doing
-from routesolar.files.map_files import read_maps
+from routesolar.files.map_files import map_names, read_maps, state_of
+from routesolar.files.telling import doing
 from routesolar.mapping.on_roads import laid_on_roads
 from routesolar.mapping.standing import MapStands, stands_of
 from routesolar.timetable import without_noise
 from routesolar.trip.mapped import MapFeatures
 from routesolar.trip.mapped_road import MappedRoad
-from routesolar.trip.names import printable
 from routesolar.trip.route import Route
 
 MOST_KEPT = 3
@@ -41,21 +39,12 @@ def map_along(paths: tuple[str, ...], route: Route) -> MapAlong | None:
     if not paths:
         return None
     line = np.concatenate([route.latitude_deg, route.longitude_deg, route.time_utc_s, route.piece])
-    key = sha256(f"{[_state(path) for path in paths]}".encode() + line.tobytes()).hexdigest()
+    key = sha256(f"{[state_of(path) for path in paths]}".encode() + line.tobytes()).hexdigest()
     if key not in _KEPT:
         while len(_KEPT) >= MOST_KEPT:
             _KEPT.pop(next(iter(_KEPT)))
         _KEPT[key] = _read(paths, route)
     return _KEPT[key]
-
-
-def _state(path: str) -> tuple[str, int, int]:
-    file = Path(path)
-    try:
-        found = file.stat()
-    except (OSError, ValueError):  # read_maps says it better
-        return path, 0, 0
-    return path, found.st_size, found.st_mtime_ns
 
 
 def _read(paths: tuple[str, ...], route: Route) -> MapAlong:
@@ -66,7 +55,7 @@ def _read(paths: tuple[str, ...], route: Route) -> MapAlong:
     faults = Counter(dict(features.faults))
     faults.update(dict(road.faults))
     faults.update(dict(stands.faults))
-    names = ", ".join(printable(Path(path).name) for path in paths)
+    names = map_names(paths)
     notes += _notes(road, names, is_place=len(route.latitude_deg) == 1)
     road = replace(road, notes=tuple(notes), warnings=tuple(_told(faults.items(), names)))
     return MapAlong(features, road, stands)
@@ -78,8 +67,8 @@ def _notes(road: MappedRoad, names: str, *, is_place: bool) -> list[str]:
     if road.matched_frac >= FOLLOWED_FRAC:
         return [f"the line was laid on the roads of {names}"]
     return [
-        f"the line was laid on the roads of {names} where it follows them, on {road.matched_frac:.1%} of the way; "
-        "elsewhere it is as it was, and what is said or usual holds"
+        f"the line was laid on the roads of {names} where it follows them, on {road.matched_frac:.1%} of the "
+        "way; elsewhere it is as it was, and what is said or usual holds"
     ]
 
 

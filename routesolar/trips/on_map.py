@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.trip.arrays import BoolArray, FloatArray
+from routesolar.trip.arrays import BoolArray, FloatArray, IntArray
 from routesolar.trip.mapped_road import MappedRoad
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Trees
@@ -25,9 +25,9 @@ class OnMap(NamedTuple):
 def on_mapped_road(
     canopy: Canopy, segments: Segments, sources: Sources, on_map: MapAlong, said_width_m: FloatArray
 ) -> OnMap:
-    """Return the canopy with the map's opening and lane where nothing is said of them, and no trees on bridges."""
+    """Return the canopy with the map's opening and lane where nothing is said of them; no trees on bridges."""
     road, number = on_map.road, segments.stretch
-    if not len(number):
+    if number is None:
         return OnMap(canopy, ())
     usual = Trees()
     known = road.matched[number] & np.isfinite(road.opening_m[number])
@@ -41,7 +41,7 @@ def on_mapped_road(
     rests_on = canopy.doubt.rests_on
     if told.any():
         rests_on = (f"{rests_on[0]} {' '.join(file.sha256 for file in on_map.features.files)}", *rests_on[1:])
-    bare = _on_long_bridge(segments, road) & np.isnan(canopy.uniform_cover_frac) & canopy.drawn
+    bare = _on_long_bridge(segments.length_m, number, road) & np.isnan(canopy.uniform_cover_frac) & canopy.drawn
     canopy = replace(
         canopy,
         road_width_m=np.where(told, road.opening_m[number], canopy.road_width_m),
@@ -57,9 +57,8 @@ def on_mapped_road(
     return OnMap(canopy, tuple(words))
 
 
-def _on_long_bridge(segments: Segments, road: MappedRoad) -> BoolArray:
+def _on_long_bridge(length_m: FloatArray, number: IntArray, road: MappedRoad) -> BoolArray:
     """Return which segments lie on a bridge of 50 m or longer."""
-    number = segments.stretch
-    length_m = np.bincount(number, weights=segments.length_m, minlength=len(road.road))
-    long_bridge: BoolArray = (road.bridge & (length_m >= LONG_BRIDGE_M))[number]
+    whole_m = np.bincount(number, weights=length_m, minlength=len(road.road))
+    long_bridge: BoolArray = (road.bridge & (whole_m >= LONG_BRIDGE_M))[number]
     return long_bridge

@@ -23,7 +23,7 @@ def trees_used(
     evergreen_frac: FloatArray,
     opening_from: Sequence[str] = (),
 ) -> TreesUsed:
-    """Return what was used of the trees, and from where: by kilometre, from a raster or map, as given, or assumed.
+    """Return what was used of the trees, and where it came from: said, from a raster or map, or assumed.
 
     `opening_from` (n,) says where a map told the road's opening, empty where it did not.
     """
@@ -34,7 +34,7 @@ def trees_used(
     drawn = sources.map if canopy.drawn else ()
     named = _read(sources.canopy or sources.canopy_heights or drawn)
     cover = in_raster if named and sources.canopy_cover_frac is None else canopy.uniform_cover_frac
-    heights = _read(sources.canopy_heights)
+    heights = _read(sources.canopy_heights or (drawn if canopy.height_m is not None else ()))
     height = heights or _given(sources.canopy_height_m is not None)
     kinds = _read(sources.leaf_type) or _given(sources.trees.evergreen_frac > 0)
     openings = [mapped or opening for mapped in opening_from or [""] * count]

@@ -15,8 +15,8 @@ class Sources:
 
     Rasters are paths or web addresses, the first with data wins. Cover holds where no raster is given, height
     where no raster of heights speaks. A road width of None is the usual one; `fit_road_width` takes what the
-    cover raster shows. A `map` tells of roads, woods, single trees and buildings where nothing else is said. `crown_transmittance_frac` None leaves it to the season. `strict` refuses what is not
-    covered.
+    cover raster shows. A `map` tells of roads, woods, single trees and buildings where nothing else is
+    said. `crown_transmittance_frac` None leaves it to the season. `strict` refuses what is not covered.
     """
 
     map: tuple[str, ...] = ()

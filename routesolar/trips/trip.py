@@ -31,8 +31,8 @@ class Trip(Noun):
     """A route, when and how it is driven, with what, under which skies, and what stands along it.
 
     Without a departure the recorded start holds; without a rig only the drive can be asked for. The first of
-    `skies` leads. `units` is for display, `also` names further formats of the route to write. `on_map` is what the
-    maps of `sources` say of the route.
+    `skies` leads. `units` is for display, `also` names further formats of the route to write. `on_map` is what
+    the maps of `sources` say of the route.
     """
 
     route: Route
