@@ -10,6 +10,7 @@ from routesolar.files.terrain import read_terrain
 from routesolar.model.road_width import fit_road
 from routesolar.timetable import kinds_of_trees, stretch_values
 from routesolar.trip.segments import Segments
+from routesolar.trip.standing import Woods
 from routesolar.trip.surroundings import Canopy, Surroundings, Terrain, Trees
 from routesolar.trips.crowns import with_crowns
 from routesolar.trips.mapping import MapAlong
@@ -90,8 +91,13 @@ def _canopy_sources(sources: Sources, on_map: MapAlong | None) -> CanopySources:
         road_width_m=np.nan if width_m is None else width_m,
         trees=sources.trees,
         drive_side=sources.drive_side,
-        woods=None if on_map is None else on_map.stands.woods,
+        woods=None if on_map is None else _woods(on_map.stands.woods, height_m),
     )
+
+
+def _woods(woods: Woods, said_height_m: float | None) -> Woods:
+    """Return a map's woods, as tall as is said where that is said."""
+    return woods if said_height_m is None else replace(woods, height_m=np.full_like(woods.height_m, np.nan))
 
 
 def _with_fitted_road(sources: Sources, segments: Segments, canopy: Canopy, said: Said) -> Canopy:
