@@ -1,5 +1,6 @@
 // What is wrong with a page's layout. Regions that a reader may scroll by themselves are left out of what has to fit.
 ([least, longestWord]) => {
+  const CARDS = 960; // pixels up to which tables are blocks, so that nothing has to be scrolled sideways
   const flaws = [];
   const wide = document.documentElement.clientWidth;
   const tell = (flaw, element, more = "") =>
@@ -23,7 +24,7 @@
     range.selectNodeContents(node);
     const boxes = [...range.getClientRects()].filter((box) => box.width > 0);
     if (!boxes.length) continue;
-    const scrolled = element.closest("[role=region]");
+    const scrolled = wide > CARDS && element.closest("[role=region]");
     const onMap = element.closest(".live");
     if (!scrolled && !onMap) {
       for (const box of boxes) {

@@ -8,9 +8,11 @@ import numpy as np
 from routesolar.decisions.compare import ComparedRoute, Comparison
 from routesolar.report.clock_words import clock_after
 from routesolar.report.colours import POWER, Classes, classes
-from routesolar.report.line_data import breaks, legs, line
+from routesolar.report.line_data import breaks, legs, line, names
+from routesolar.report.map_signs import Brought, brought
 from routesolar.report.packing import TENTHS, layer, spans, steps, utc_offsets
 from routesolar.report.pieces import Pieces, piece_ends, piece_seconds, piece_watts, pieces_of
+from routesolar.report.plane import lines
 from routesolar.report.sun_times import dark_at
 from routesolar.report.units import Units
 from routesolar.trip.arrays import FloatArray, IntArray
@@ -24,7 +26,10 @@ _LOOKED_AT = 400  # places a route when looking for where it is alone
 
 
 class DrawnRoute(NamedTuple):
-    """One route in pieces: mean watts (k,), ends in the plane (k, 2, 2), the piece that carries its letter."""
+    """One route in pieces: mean watts (k,), ends in the plane (k, 2, 2), the piece that carries its letter.
+
+    `brings` is what its legs bring.
+    """
 
     letter: str
     route: ComparedRoute
@@ -33,6 +38,12 @@ class DrawnRoute(NamedTuple):
     power_w: FloatArray
     ends: FloatArray
     middle: int
+    brings: Brought
+
+    @property
+    def turn_deg(self) -> float:
+        """What is added to the route's own longitudes, so that it lies beside the first."""
+        return 360 * round(float(self.ends[0, 0, 0] - lines(self.segments).ends[0, 0, 0]) / 360)
 
 
 def drawn_routes(result: Comparison, drives: Sequence[DepartureWatts]) -> list[DrawnRoute]:
@@ -56,6 +67,7 @@ def drawn_routes(result: Comparison, drives: Sequence[DepartureWatts]) -> list[D
             power_w=piece_watts(drive, pieces)[0].astype(np.float64),
             ends=ends[number],
             middle=_most_alone(number, ends),
+            brings=brought(drive.segments, drive.power_w[0].astype(np.float64)),
         )
         for number, (route, drive, pieces) in enumerate(zip(result.routes, drives, parts, strict=True))
     ]
@@ -126,5 +138,6 @@ def _route(one: DrawnRoute) -> dict[str, Any]:
         "power_w": steps(one.power_w, TENTHS),
         "breaks": breaks(one.segments, one.pieces),
         "legs": legs(one.segments, one.pieces),
+        "names": names(one.segments, one.turn_deg),
         "middle": one.middle,
     }

@@ -47,8 +47,8 @@ def legs(segments: Segments, pieces: Pieces) -> list[dict[str, Any]]:
     ]
 
 
-def names(segments: Segments) -> list[dict[str, Any]]:
-    """Return the route file's named places that are no stops, on the line's turn of the globe."""
+def names(segments: Segments, turn_deg: float = 0.0) -> list[dict[str, Any]]:
+    """Return the route file's named places that are no stops, on the line's turn of the globe or on another."""
     stops = {leg.name for leg in segments.legs if leg.kind == "stop"}
     named = [one for one in segments.waypoints if one.name and one.name not in stops]
     if not named:
@@ -57,7 +57,7 @@ def names(segments: Segments) -> list[dict[str, Any]]:
     return [
         {
             "words": printable(one.name),
-            "place": [round(one.latitude_deg, 6), round(float(x), 6)],
+            "place": [round(one.latitude_deg, 6), round(float(x) + turn_deg, 6)],
             "kind": "waypoint",
         }
         for one, x in zip(named, places[:, 0], strict=True)

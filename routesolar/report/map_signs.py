@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -91,10 +91,20 @@ def signs_of(
     towns: Sequence[Town] = (),
 ) -> Signs:
     """Return where everything stands; towns have what room is left."""
+    ends = surface.place(lines(segments).ends)
+    room = room_beside(ends[~segments.stopped], surface.width, surface.height)
+    room.taken += surface.taken
+    signs = signs_in(room, segments, brings, scale, surface, units)
+    dots, named = towns_in(towns, room, surface)
+    return replace(signs, written=(*signs.written, *named), dots=tuple(dots))
+
+
+def signs_in(
+    room: Room, segments: Segments, brings: Brought, scale: Classes, surface: Surface, units: Units
+) -> Signs:
+    """Return where everything but towns stands, in the room that is left."""
     moving = ~segments.stopped
     ends = surface.place(lines(segments).ends)
-    room = room_beside(ends[moving], surface.width, surface.height)
-    room.taken += surface.taken
     middles = surface.place(lines(segments).middles[leg_middles(segments)])
     stops = _stops(segments, scale.of(brings.mean_w).tolist(), middles, room)
     first, last = _place(ends[0, 0]), _place(ends[-1, 1])
@@ -111,12 +121,10 @@ def signs_of(
     written = [_put(room, *name, "name") for name in names]
     steps, along = _walk(ends[moving])
     ticks, kilometres = _ticks(segments, ends[moving], along, room, units)
-    dots, town_names = towns_in(towns, room, surface)
     return Signs(
         badges=(*stops, *numbers),
         ends=round_ends,
-        written=tuple(one for one in (*written, *kilometres, *town_names) if one is not None),
-        dots=tuple(dots),
+        written=tuple(one for one in (*written, *kilometres) if one is not None),
         arrows=_arrows(ends[moving], steps, along),
         ticks=ticks,
     )

@@ -5,12 +5,14 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.physics.sun import UPPER_LIMB_DEG, sun_position
-from routesolar.report.clock_words import clock, weekday
+from routesolar.report.clock_words import clock, date_words, weekday
 from routesolar.trip.arrays import FloatArray
+from routesolar.trip.clock import local_clock_s
 from routesolar.trip.segments import Segments
 
 _STEP_S = 120.0  # between looks at the sun, straight between: good to some seconds
 _MOST_LOOKS = 20_000
+_NOON_S = 43_200.0
 
 
 class Dark(NamedTuple):
@@ -55,6 +57,48 @@ def sun_words(segments: Segments, departure: int = 0) -> str:
         return f"The drive goes through {len(dark)} nights."
     told = [f"{verb} at {_when(at_s, segments, departure)}" for at_s, verb in sorted(turns)]
     return f"The sun {', '.join(told[:-1])}{' and ' if len(told) > 1 else ''}{told[-1]}."
+
+
+def daylight_words(segments: Segments) -> str:
+    """Return when the sun rises and sets on the days of the departures where they begin, in one sentence.
+
+    Of more than two days it tells the shortest and the longest.
+    """
+    zone = segments.time_zone
+    midnights = dict.fromkeys(_midnight(float(leave), zone) for leave in segments.departure_utc_s)
+    told = [(_up_s(dark := _dark_of_day(segments, start_s), start_s), start_s, dark) for start_s in midnights]
+    if len(told) > 2:
+        told = [min(told), max(told)]
+    dated = len(told) > 1
+    return " ".join(
+        f"{f'On {date_words(start_s + _NOON_S, zone)} the' if dated else 'The'} sun "
+        f"{_rises_and_sets(dark, start_s, zone)} where the drive begins."
+        for _, start_s, dark in sorted(told, key=lambda one: one[1])
+    )
+
+
+def _midnight(utc_s: float, zone: str) -> float:
+    return round(utc_s - float(local_clock_s(np.array([utc_s]), zone)[0]), 3)
+
+
+def _dark_of_day(segments: Segments, start_s: float) -> tuple[Dark, ...]:
+    return dark_at(segments, start_s, start_s + 2 * _NOON_S)
+
+
+def _up_s(dark: tuple[Dark, ...], start_s: float) -> float:
+    end_s = start_s + 2 * _NOON_S
+    return end_s - start_s - sum(min(one.to_utc_s, end_s) - max(one.from_utc_s, start_s) for one in dark)
+
+
+def _rises_and_sets(dark: tuple[Dark, ...], start_s: float, zone: str) -> str:
+    end_s = start_s + 2 * _NOON_S
+    if not dark:
+        return "stays up all day"
+    if _up_s(dark, start_s) < 1:
+        return "stays down all day"
+    turns = [(one.from_utc_s, "sets") for one in dark if one.from_utc_s > start_s + 1]
+    turns += [(one.to_utc_s, "rises") for one in dark if one.to_utc_s < end_s - 1]
+    return " and ".join(f"{verb} at {clock(at_s, zone)}" for at_s, verb in sorted(turns))
 
 
 def _when(utc_s: float, segments: Segments, departure: int) -> str:

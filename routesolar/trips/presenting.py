@@ -16,6 +16,7 @@ from routesolar.files.results import input_rows
 from routesolar.report.assumed import assumptions
 from routesolar.report.basis_words import rests_on, stay_words, year_words
 from routesolar.report.decision_text import Words
+from routesolar.report.sun_times import daylight_words
 from routesolar.report.units import IMPERIAL, METRIC, Units
 from routesolar.report.words_when import calendar_words, departures_words
 from routesolar.report.words_where import breaks_words, park_words
@@ -80,14 +81,17 @@ def harvest_report(harvest: Harvest) -> HarvestReport:
 
 
 def decision_words(result: Decision, units: Units) -> Words:
-    """Return what a decision says."""
-    return _KINDS[type(result)].words(result, units)
+    """Return what a decision says, and when the sun is up."""
+    words = _KINDS[type(result)].words(result, units)
+    if not result.drives:
+        return words
+    return words._replace(remarks=(*words.remarks, daylight_words(result.drives[0].segments)))
 
 
 def decision_report(result: Decision, units: Units) -> DecisionReport:
     """Return a decision with all that presents it but its chart."""
     kind = _KINDS[type(result)]
-    content, words = kind.content(result), kind.words(result, units)
+    content, words = kind.content(result), decision_words(result, units)
     basis = basis_of(result.drives[0]) if result.drives else None
     line = "" if basis is None else rests_on(basis, SOFTWARE, kind.when(result))
     head: dict[str, Any] = {"schema": content["schema"], "software": SOFTWARE, "rests_on": line}

@@ -249,6 +249,16 @@ def routes_in(html):
     return json.loads(Page(html).within("script")[0])["routes"]
 
 
+def test_the_map_of_a_comparison_has_stops_arrows_and_distances_of_both_roads(compared, compared_page):
+    _, drives = compared
+    stops = sum(leg.kind == "stop" for drive in drives for leg in drive.segments.legs)
+    still = compared_page.split('<svg class="sheet"')[1].split("</svg>")[0]
+    assert still.count('class="number stop') == stops > 0
+    assert still.count('class="arrow"') >= 4
+    assert still.count("map-label kilometre") >= 2
+    assert all(f">{letter}</text>" in still for letter in "AB")
+
+
 def test_a_comparison_keeps_to_itself_and_is_the_same_every_time(compared_page):
     assert_self_contained(compared_page, Page(compared_page))
     assert_policy_is_exact(Page(compared_page))

@@ -100,13 +100,13 @@ function makeRoutesMap(map, data, routes) {
     const icon = L.divIcon({ html, className: "", iconSize: [0, 0] });
     return { html, marker: L.marker(route.place(route.middle), { icon, interactive: false, keyboard: false }).addTo(map) };
   });
-  map.on("moveend zoomend resize", () => {
-    const room = roomOn(map, routes);
+  const layLetters = (room) => {
     for (const { html, marker } of letters) {
       const [east, south] = room.put(map.latLngToContainerPoint(marker.getLatLng()), NUMBER, ring([21, 27, 36, 48, 64])) ?? [0, 0];
       html.style.transform = `translate(${Math.round(east)}px, ${Math.round(south)}px)`;
     }
-  });
+  };
+  const signs = makeSigns(map, routes, pane("signs", 450), layLetters);
   const line = (places, color, weight, dashArray = null) =>
     roads.addLayer(L.polyline(places, { color, weight, dashArray, opacity: 1, smoothFactor: 0.5, lineCap: dashArray ? "butt" : "round", interactive: false }));
   const lines = routes.map((route) => [...roadLines(route, "power").values()].flat());
@@ -115,6 +115,7 @@ function makeRoutesMap(map, data, routes) {
   return {
     show(layer) {
       roads.clearLayers();
+      signs.show("power", [0, Infinity]);
       const [outer, inner] = layer === "routes" ? [7, 4.4] : [10, 4.4];
       if (layer === "routes") whole.forEach((places) => line(places, ink("--casing"), outer));
       whole.forEach((places) => line(places, ink("--paper"), layer === "routes" ? inner : outer));
@@ -142,6 +143,12 @@ function makeRoutesMap(map, data, routes) {
         const [route, row] = near.reduce((a, b) => (away(b) < away(a) ? b : a));
         point(route.middleS(row));
       });
+      for (const { drive, leg, marker } of signs.stops) {
+        marker.on("mouseover mousemove click", (event) => {
+          L.DomEvent.stopPropagation(event); // the roads beneath would answer too
+          point(drive.middleS(leg.middle));
+        });
+      }
     },
     resized: () => map.invalidateSize(),
   };

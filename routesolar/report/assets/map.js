@@ -15,7 +15,7 @@ function makeMap(map, drive) {
   const pane = furnish(map, drive, "Map of the drive", () => fit([0, drive.count]));
   const markRenderer = L.svg({ pane: pane("mark", 620) });
   const mark = L.circleMarker(drive.place(0), { renderer: markRenderer, pane: "mark", radius: 8, weight: 3, fillOpacity: 1, opacity: 1, interactive: false });
-  const signs = makeSigns(map, drive, pane("signs", 450));
+  const signs = makeSigns(map, [drive], pane("signs", 450));
 
   return {
     show(layer) {
@@ -46,7 +46,7 @@ function makeMap(map, drive) {
         if (row !== null) point(row);
       });
       // A stop has no length: its number takes hold of it.
-      for (const { leg, marker } of signs.badges.filter((one) => one.leg.stop)) {
+      for (const { leg, marker } of signs.stops) {
         marker.on("mouseover mousemove click", (event) => {
           L.DomEvent.stopPropagation(event); // the road beneath would answer too
           const [first, after] = range();

@@ -5,24 +5,27 @@ const ARROW_EVERY = 120; // pixels of road
 const TICK_EVERY = 95;
 const AROUND = offsetsAround(6);
 
-function makeSigns(map, drive, pane) {
-  const badges = drive.legs.map((leg) => badgeOf(map, drive, leg));
+// Signs of one drive, or of several, of which only stops bear numbers. `layFirst` takes room before all else.
+function makeSigns(map, drives, pane, layFirst = () => {}) {
+  const isOne = drives.length === 1;
+  const badges = drives.flatMap((drive) => drive.legs.filter((leg) => isOne || leg.stop).map((leg) => badgeOf(map, drive, leg)));
+  const stops = badges.filter((one) => one.leg.stop);
   const drawing = svg("svg", { class: "signs leaflet-zoom-hide", width: 1, height: 1 });
   map.getPane(pane).append(drawing);
   const names = new Map();
   let layer = "power";
-  let range = [0, drive.count];
+  let range = [0, Infinity];
 
   const paint = () => {
-    for (const { leg, html } of badges) {
+    for (const { drive, leg, html } of badges) {
       html.classList.toggle("faded", leg.first < range[0] || leg.after > range[1]);
       if (leg.stop) paintStop(drive, leg, html, layer);
       names.get(leg)?.replaceChildren(stopWords(drive, leg));
     }
   };
   const lay = () => {
-    const room = roomOn(map, [drive]);
-    drive.mostLetters = map.getSize().x < NARROW ? 14 : 26;
+    const room = roomOn(map, drives);
+    for (const drive of drives) drive.mostLetters = map.getSize().x < NARROW ? 14 : 26;
     const corner = map.containerPointToLayerPoint([0, 0]);
     const pointOf = (latlng) => map.latLngToContainerPoint(latlng);
     const parts = [];
@@ -31,31 +34,34 @@ function makeSigns(map, drive, pane) {
       parts.push(text);
       return text;
     };
+    const ends = apart(drives.flatMap(endsOf), pointOf);
     drawing.setAttribute("transform", `translate(${corner.x} ${corner.y})`);
     names.clear();
-    layBadges(room, badges.filter((one) => one.leg.stop), pointOf, AROUND, true);
-    for (const end of endsOf(drive)) {
+    layFirst(room);
+    layBadges(room, stops, pointOf, AROUND, true);
+    for (const end of ends) {
       const at = pointOf(end.place);
       if (!room.isSeen(at)) continue;
       parts.push(svg("circle", { class: `end-${end.kind}`, cx: at.x, cy: at.y, r: 5.5 }));
       room.take(at, [12, 12]);
     }
     layBadges(room, badges.filter((one) => !one.leg.stop), pointOf, ring([21, 27, 36, 48, 64]), false);
-    parts.push(...arrowParts(map, drive));
-    for (const { leg, at } of badges.filter((one) => one.leg.stop)) {
+    for (const drive of drives) parts.push(...arrowParts(map, drive));
+    for (const { drive, leg, at } of stops) {
       const words = stopWords(drive, leg);
       const wide = measure(words.replace(/\d+(\.\d)? Wh$/, "8888 Wh"));
       const offset = room.isSeen(at) ? room.put(at, [wide, 16], beside(wide, [18, 30, 44])) : null;
       if (offset) names.set(leg, write(words, at, offset, "name"));
     }
-    for (const { words, place, kind } of [...endsOf(drive), ...(drive.names ?? [])]) {
+    for (const { words: full, place, kind } of [...ends, ...apart(drives.flatMap((drive) => drive.names ?? []), pointOf)]) {
       const at = pointOf(place);
-      const wide = measure(shortened(words, drive.mostLetters));
+      const words = shortened(full, drives[0].mostLetters);
+      const wide = measure(words);
       const offset = room.isSeen(at) ? room.put(at, [wide, 16], beside(wide, [10, 20, 32])) : null;
-      if (offset) write(shortened(words, drive.mostLetters), at, offset, "name");
+      if (offset) write(words, at, offset, "name");
       if (offset && kind === "waypoint") parts.push(svg("circle", { class: "waypoint", cx: at.x, cy: at.y, r: 3 }));
     }
-    for (const { at, turn, words } of ticksOf(map, drive)) {
+    for (const { at, turn, words } of drives.flatMap((drive) => ticksOf(map, drive))) {
       const wide = measure(words);
       const [east, south] = [Math.cos(turn), Math.sin(turn)];
       const reach = 10 + wide / 2;
@@ -64,13 +70,13 @@ function makeSigns(map, drive, pane) {
       parts.push(svg("path", { class: "tick", d: `M${at.x - 6 * south} ${at.y + 6 * east}L${at.x + 6 * south} ${at.y - 6 * east}` }));
       write(words, at, offset, "kilometre");
     }
-    parts.push(...townParts(map, drive, room));
+    parts.push(...townParts(map, drives[0], room));
     drawing.replaceChildren(...parts);
   };
   map.on("moveend zoomend resize", lay);
 
   return {
-    badges,
+    stops,
     show(name, rows) {
       [layer, range] = [name, rows];
       paint();
@@ -80,6 +86,12 @@ function makeSigns(map, drive, pane) {
       paint();
     },
   };
+}
+
+// Things without those that share kind and place with one before.
+function apart(things, pointOf) {
+  const at = things.map(({ place }) => pointOf(place));
+  return things.filter((thing, number) => !things.slice(0, number).some((one, before) => one.kind === thing.kind && at[before].distanceTo(at[number]) < 8));
 }
 
 // Towns have what room is left off the road, the largest first; on narrow maps fewer.
@@ -100,10 +112,10 @@ function townParts(map, { outlines, mostLetters }, room) {
 }
 
 function badgeOf(map, drive, leg) {
-  const html = element("span", leg.stop ? "badge stop" : "badge", leg.leg);
+  const html = element("span", leg.stop ? "badge stop" : "badge", `${drive.letter ?? ""}${leg.leg}`);
   const icon = L.divIcon({ html, className: "", iconSize: [0, 0] });
   const marker = L.marker(drive.place(leg.middle), { icon, interactive: leg.stop, keyboard: false, zIndexOffset: leg.stop ? 1000 : 0 });
-  return { leg, html, marker: marker.addTo(map), at: null };
+  return { drive, leg, html, marker: marker.addTo(map), at: null };
 }
 
 // Stops stand on their places, or near them in rows and columns; numbers of roads beside the road.
@@ -141,7 +153,7 @@ function paintStop(drive, leg, html, layer) {
     sum += seconds * value;
     span += seconds;
   }
-  const colour = drive.colour(layer, classOf(drive.layers[layer], span > 0 ? sum / span : NaN));
+  const colour = (drive.classColour ?? drive.colour)(layer, classOf(drive.layers[layer], span > 0 ? sum / span : NaN));
   html.style.background = colour;
   html.style.color = isDark(colour) ? "#fff" : "#15181d";
 }
