@@ -90,8 +90,8 @@ def shipped_as(fit: Fit) -> Iterator[None]:
     def bands_wh(energy, passage, parts, forecast):  # type: ignore[no-untyped-def]
         moments = bands.energy_moments(energy, passage, parts, forecast)
         wider = moments.mean_wh**2 * (fit.haze_sd**2 - bands.HAZE_SD**2)
-        out_wh = np.sum(energy.out_wh, axis=1, keepdims=True)
-        higher = bands.HAZE_TOP * (fit.haze_sd - bands.HAZE_SD) * out_wh
+        unobscured_wh = np.sum(energy.unobscured_wh, axis=1, keepdims=True)
+        higher = bands.HAZE_TOP * (fit.haze_sd - bands.HAZE_SD) * unobscured_wh
         return bands.beta_percentiles(
             moments.mean_wh, moments.variance_wh2 + wider, moments.low_wh, moments.high_wh + higher
         )

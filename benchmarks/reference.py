@@ -56,7 +56,7 @@ def energies_wh(
     for s, sky in enumerate(skies):
         prob, out, beam_out, hidden = (
             np.broadcast_to(field, (d, n)).ravel()
-            for field in (sky.sun_out_prob, sky.out_share, sky.out_beam_share, sky.hidden_share)
+            for field in (sky.sun_out_prob, sky.unobscured_index, sky.unobscured_beam_index, sky.obscured_index)
         )
         entered = []
         for share, beam in ((out, beam_out), (hidden, np.zeros(d * n))):

@@ -19,6 +19,6 @@ def expected_wm2(states, segments):
         sun.earth_sun_au,
     )
     prob = states.sun_out_prob
-    ghi = clear.ghi_wm2 * (prob * states.out_share + (1 - prob) * states.hidden_share)
-    dni = clear.dni_wm2 * prob * states.out_beam_share
+    ghi = clear.ghi_wm2 * (prob * states.unobscured_index + (1 - prob) * states.obscured_index)
+    dni = clear.dni_wm2 * prob * states.unobscured_beam_index
     return ghi, dni, ghi - dni * np.sin(np.radians(sun.apparent_elevation_deg))

@@ -86,11 +86,11 @@ def winding_harvest(count: int = 240, **where: float) -> Harvest:
     height = np.where(day, np.sin(np.radians(elevation)), 0.0)
     beam = np.where(day, 0.55 + 0.45 * np.sin(40 * segments.along_m / 1e5) ** 2, np.nan)
     clear_w = RATED_W * 0.85 * height
-    out_w = np.where(day, clear_w * np.nan_to_num(beam) * 0.97, 0.0)
-    hidden_w = clear_w * 0.33
+    unobscured_w = np.where(day, clear_w * np.nan_to_num(beam) * 0.97, 0.0)
+    obscured_w = clear_w * 0.33
     prob = np.where(segments.leg == 4, 0.3, 0.6)
-    power = prob * out_w + (1 - prob) * hidden_w
-    open_w = prob * clear_w * 0.97 + (1 - prob) * hidden_w
+    power = prob * unobscured_w + (1 - prob) * obscured_w
+    open_w = prob * clear_w * 0.97 + (1 - prob) * obscured_w
     hours = segments.duration_s[0] / 3600
     ghi = 1000 * height * (0.4 + 0.6 * prob)
     sums = [_sums(segments, segments.leg == leg, (power, open_w, clear_w), hours) for leg in range(5)]
@@ -116,7 +116,7 @@ def winding_harvest(count: int = 240, **where: float) -> Harvest:
         energy_wh=energy,
         open_sky_w=open_w,
         clear_sky_w=clear_w,
-        state_power_w=np.stack([out_w, hidden_w]),
+        state_power_w=np.stack([unobscured_w, obscured_w]),
         sun_out_prob=prob,
         legs=legs,
         totals=totals,

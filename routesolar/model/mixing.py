@@ -41,15 +41,15 @@ def mixed_moments(days: Sequence[EnergyMoments], told_frac: FloatArray) -> Energ
 
 def _weighted(day: SkyStates) -> dict[str, FloatArray]:
     """Return what adds up over days."""
-    out, from_rad = day.sun_out_prob, np.radians(day.wind_from_deg)
-    hidden = 1 - out
+    unobscured, from_rad = day.sun_out_prob, np.radians(day.wind_from_deg)
+    obscured = 1 - unobscured
     return {
-        "out": out,
-        "out_share": out * day.out_share,
-        "out_beam_share": out * day.out_beam_share,
-        "out_square": out * (day.out_share**2 + day.out_sd**2),
-        "hidden_share": hidden * day.hidden_share,
-        "hidden_square": hidden * (day.hidden_share**2 + day.hidden_sd**2),
+        "unobscured": unobscured,
+        "unobscured_index": unobscured * day.unobscured_index,
+        "unobscured_beam_index": unobscured * day.unobscured_beam_index,
+        "unobscured_square": unobscured * (day.unobscured_index**2 + day.unobscured_sd**2),
+        "obscured_index": obscured * day.obscured_index,
+        "obscured_square": obscured * (day.obscured_index**2 + day.obscured_sd**2),
         "air_c": day.air_c,
         "wind_mps": day.wind_mps,
         "east": np.sin(from_rad),
@@ -58,15 +58,16 @@ def _weighted(day: SkyStates) -> dict[str, FloatArray]:
 
 
 def _of_sums(sums: dict[str, FloatArray], count: int) -> SkyStates:
-    out, hidden = np.maximum(sums["out"], 1e-9), np.maximum(count - sums["out"], 1e-9)
-    out_share, hidden_share = sums["out_share"] / out, sums["hidden_share"] / hidden
+    unobscured = np.maximum(sums["unobscured"], 1e-9)
+    obscured = np.maximum(count - sums["unobscured"], 1e-9)
+    unobscured_index, obscured_index = sums["unobscured_index"] / unobscured, sums["obscured_index"] / obscured
     return SkyStates(
-        sun_out_prob=sums["out"] / count,
-        out_share=out_share,
-        out_beam_share=sums["out_beam_share"] / out,
-        hidden_share=hidden_share,
-        out_sd=np.sqrt(np.maximum(sums["out_square"] / out - out_share**2, 0.0)),
-        hidden_sd=np.sqrt(np.maximum(sums["hidden_square"] / hidden - hidden_share**2, 0.0)),
+        sun_out_prob=sums["unobscured"] / count,
+        unobscured_index=unobscured_index,
+        unobscured_beam_index=sums["unobscured_beam_index"] / unobscured,
+        obscured_index=obscured_index,
+        unobscured_sd=np.sqrt(np.maximum(sums["unobscured_square"] / unobscured - unobscured_index**2, 0.0)),
+        obscured_sd=np.sqrt(np.maximum(sums["obscured_square"] / obscured - obscured_index**2, 0.0)),
         air_c=sums["air_c"] / count,
         wind_mps=sums["wind_mps"] / count,
         wind_from_deg=np.degrees(np.arctan2(sums["east"], sums["north"])) % 360,

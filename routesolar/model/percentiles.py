@@ -68,13 +68,13 @@ def state_energy(scene: Scene, power: Power, sky: int, states: SkyStates) -> Sta
     hours, controller = scene.segments.duration_s / 3600, scene.rig.controller
     most_w = scene.rig.input_limit_w * max(efficiency for _, efficiency in controller.curve)
     return StateEnergy(
-        out_wh=power.out_w[sky] * hours,
-        hidden_wh=power.hidden_w[sky] * hours,
+        unobscured_wh=power.unobscured_w[sky] * hours,
+        obscured_wh=power.obscured_w[sky] * hours,
         sun_out_prob=states.sun_out_prob,
-        out_share=states.out_share,
-        hidden_share=states.hidden_share,
-        out_sd=states.out_sd,
-        hidden_sd=states.hidden_sd,
+        unobscured_index=states.unobscured_index,
+        obscured_index=states.obscured_index,
+        unobscured_sd=states.unobscured_sd,
+        obscured_sd=states.obscured_sd,
         most_wh=most_w * hours if np.isfinite(most_w) else np.inf,
     )
 

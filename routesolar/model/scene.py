@@ -49,8 +49,8 @@ class Power(Noun):
     The first panel's plane and cell are the first sky's, (d, n).
     """
 
-    out_w: FloatArray
-    hidden_w: FloatArray
+    unobscured_w: FloatArray
+    obscured_w: FloatArray
     expected_w: FloatArray
     plane_wm2: FloatArray
     cell_c: FloatArray
@@ -171,12 +171,12 @@ def run(scene: Scene, skies: Sequence[SkyStates], chain: arrays.Chain | None = N
     )
     chain = chain or chain_of(scene.rig)
     watts = run_chain(drive, scene.open_sky, scene.shade, scene.faces, states, chain)
-    expected_w = watts.out_w - watts.hidden_w
+    expected_w = watts.unobscured_w - watts.obscured_w
     expected_w *= states.cloud[..., 0]
-    expected_w += watts.hidden_w
+    expected_w += watts.obscured_w
     return Power(
-        out_w=watts.out_w,
-        hidden_w=watts.hidden_w,
+        unobscured_w=watts.unobscured_w,
+        obscured_w=watts.obscured_w,
         expected_w=expected_w,
         plane_wm2=watts.plane_wm2,
         cell_c=watts.cell_c,
@@ -214,11 +214,11 @@ def clear_states(like: SkyStates) -> SkyStates:
     return replace(
         like,
         sun_out_prob=one,
-        out_share=one,
-        out_beam_share=one,
-        hidden_share=one,
-        out_sd=none,
-        hidden_sd=none,
+        unobscured_index=one,
+        unobscured_beam_index=one,
+        obscured_index=one,
+        unobscured_sd=none,
+        obscured_sd=none,
     )
 
 
@@ -235,7 +235,7 @@ def _stacked(skies: Sequence[SkyStates], drive: tuple[int, ...]) -> arrays.State
     """Return the skies' states as the kernel takes them: axes of length 1 where nothing varies."""
     for states in skies:
         check_states_fit(states, drive)
-    cloud = [(s.sun_out_prob, s.out_share, s.out_beam_share, s.hidden_share) for s in skies]
+    cloud = [(s.sun_out_prob, s.unobscured_index, s.unobscured_beam_index, s.obscured_index) for s in skies]
     air = [(s.air_c, s.wind_mps, s.wind_from_deg) for s in skies]
     return arrays.States(_stack(cloud), _stack(air))
 

@@ -81,7 +81,7 @@ def simulate_scene(scene: Scene, skies: Sequence[Sky]) -> Harvest:
         cell_c=power.cell_c[0],
         air_c=np.broadcast_to(states[0].air_c, segments.duration_s.shape)[0],
         energy_wh=energy_wh,
-        state_power_w=np.stack([power.out_w[0, 0], power.hidden_w[0, 0]]),
+        state_power_w=np.stack([power.unobscured_w[0, 0], power.obscured_w[0, 0]]),
         sun_out_prob=np.broadcast_to(states[0].sun_out_prob, segments.duration_s.shape)[0],
         legs=leg_results(segments, powers_w, legs),
         totals=totals,
@@ -189,8 +189,8 @@ def _seen(scene: Scene, states: SkyStates) -> dict[str, Any]:
     elevation = sun.apparent_elevation_deg
     night = sky.ghi_wm2 <= 0
     prob = states.sun_out_prob
-    ghi = sky.ghi_wm2 * (prob * states.out_share + (1 - prob) * states.hidden_share)
-    dni = sky.dni_wm2 * prob * states.out_beam_share
+    ghi = sky.ghi_wm2 * (prob * states.unobscured_index + (1 - prob) * states.obscured_index)
+    dni = sky.dni_wm2 * prob * states.unobscured_beam_index
     cos_incidence = incidence_cos(scene.faces.normal[0], sun.azimuth_deg, elevation)
     return {
         "sun_azimuth_deg": sun.azimuth_deg[0],

@@ -58,17 +58,17 @@ LASTING = 4  # what the day's share already tells (taken away), the open stateme
 class StateEnergy(NamedTuple):
     """Energy of both states on segments and what mixes them; every array broadcasts to (d, n).
 
-    `out_wh`, `hidden_wh`: the chain's result if the sun were out, or hidden, all the time. `most_wh`: the
-    most that can pass (a controller's limit); infinite where there is none.
+    `unobscured_wh`, `obscured_wh`: the chain's result with the sun unobscured, or obscured, all the time.
+    `most_wh`: the most that can pass (a controller's limit); infinite where there is none.
     """
 
-    out_wh: FloatArray
-    hidden_wh: FloatArray
+    unobscured_wh: FloatArray
+    obscured_wh: FloatArray
     sun_out_prob: FloatArray
-    out_share: FloatArray
-    hidden_share: FloatArray
-    out_sd: FloatArray
-    hidden_sd: FloatArray
+    unobscured_index: FloatArray
+    obscured_index: FloatArray
+    unobscured_sd: FloatArray
+    obscured_sd: FloatArray
     most_wh: FloatArray | float = np.inf
 
 

@@ -37,11 +37,11 @@ class CloudStates(NamedTuple):
     """The two states for given sun-out probabilities; all arrays of one shape, all dimensionless."""
 
     sun_out_prob: FloatArray
-    out_share: FloatArray
-    out_beam_share: FloatArray
-    hidden_share: FloatArray
-    out_sd: FloatArray
-    hidden_sd: FloatArray
+    unobscured_index: FloatArray
+    unobscured_beam_index: FloatArray
+    obscured_index: FloatArray
+    unobscured_sd: FloatArray
+    obscured_sd: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,16 +51,16 @@ class Scenario:
     name: str
     seen: str
     sun_out_prob: float
-    out_share: float
-    out_beam_share: float
-    hidden_share: float
-    out_sd: float
-    hidden_sd: float
+    unobscured_index: float
+    unobscured_beam_index: float
+    obscured_index: float
+    unobscured_sd: float
+    obscured_sd: float
 
     @property
-    def mean_share(self) -> float:
-        """Expected global irradiance as a share of clear."""
-        return self.sun_out_prob * self.out_share + (1 - self.sun_out_prob) * self.hidden_share
+    def clear_sky_index(self) -> float:
+        """Expected global irradiance as a share of the clear sky's."""
+        return self.sun_out_prob * self.unobscured_index + (1 - self.sun_out_prob) * self.obscured_index
 
 
 def sun_out_states(sun_out_prob: ArrayLike) -> CloudStates:
@@ -78,15 +78,15 @@ def sun_out_states(sun_out_prob: ArrayLike) -> CloudStates:
     NaN stays NaN.
     """
     prob = np.clip(np.asarray(sun_out_prob, dtype=np.float64), LEAST_PROB, MOST_PROB)
-    out_share = OUT_LEAST + OUT_RISE * prob
-    hidden_share = HIDDEN_LEAST + HIDDEN_RISE * prob
+    unobscured_index = OUT_LEAST + OUT_RISE * prob
+    obscured_index = HIDDEN_LEAST + HIDDEN_RISE * prob
     return CloudStates(
         sun_out_prob=prob,
-        out_share=out_share,
-        out_beam_share=out_share * (1 - 0.65 * (1 - prob) ** 2.2),
-        hidden_share=hidden_share,
-        out_sd=0.12 - 0.08 * prob,
-        hidden_sd=np.full_like(prob, HIDDEN_SD),
+        unobscured_index=unobscured_index,
+        unobscured_beam_index=unobscured_index * (1 - 0.65 * (1 - prob) ** 2.2),
+        obscured_index=obscured_index,
+        unobscured_sd=0.12 - 0.08 * prob,
+        obscured_sd=np.full_like(prob, HIDDEN_SD),
     )
 
 
@@ -134,27 +134,27 @@ def irradiance_states(ghi_share: ArrayLike, beam_share: ArrayLike, clear_beam_fr
     beam = np.minimum(np.where(known, np.maximum(beam, 0.0), 0.0), most_beam)
     states = sun_out_states(np.where(known, _prob_of_beam(beam), _prob_of_global(ghi)))
     prob = states.sun_out_prob
-    out_beam = np.where(known, beam, np.minimum(prob * states.out_beam_share, most_beam)) / prob
-    out_diffuse = np.maximum(states.out_share - out_beam * frac, 0.02)
-    mean_diffuse = prob * out_diffuse + (1 - prob) * states.hidden_share
+    out_beam = np.where(known, beam, np.minimum(prob * states.unobscured_beam_index, most_beam)) / prob
+    out_diffuse = np.maximum(states.unobscured_index - out_beam * frac, 0.02)
+    mean_diffuse = prob * out_diffuse + (1 - prob) * states.obscured_index
     scale = (ghi - prob * out_beam * frac) / mean_diffuse
     return states._replace(
-        out_share=out_beam * frac + scale * out_diffuse,
-        out_beam_share=out_beam,
-        hidden_share=scale * states.hidden_share,
+        unobscured_index=out_beam * frac + scale * out_diffuse,
+        unobscured_beam_index=out_beam,
+        obscured_index=scale * states.obscured_index,
     )
 
 
 def _prob_of_global(ghi_share: FloatArray) -> FloatArray:
     """Return the sun-out probability whose two states have this mean share of clear."""
     states = sun_out_states(_PROBS)
-    mean = states.sun_out_prob * states.out_share + (1 - states.sun_out_prob) * states.hidden_share
+    mean = states.sun_out_prob * states.unobscured_index + (1 - states.sun_out_prob) * states.obscured_index
     return np.asarray(np.interp(ghi_share, mean, _PROBS), dtype=np.float64)
 
 
 def _prob_of_beam(beam_share: FloatArray) -> FloatArray:
     """Return the sun-out probability whose two states have this mean share of the clear beam."""
-    beam = _PROBS * sun_out_states(_PROBS).out_beam_share
+    beam = _PROBS * sun_out_states(_PROBS).unobscured_beam_index
     return np.asarray(np.interp(beam_share, beam, _PROBS), dtype=np.float64)
 
 
@@ -198,13 +198,13 @@ def energy_share_bands(
     light = light_course(after_noon_min + slice_min / 2, daylight)
     light /= light.sum(axis=1, keepdims=True)
     energy = StateEnergy(
-        out_wh=states.out_share * light,
-        hidden_wh=states.hidden_share * light,
+        unobscured_wh=states.unobscured_index * light,
+        obscured_wh=states.obscured_index * light,
         sun_out_prob=states.sun_out_prob,
-        out_share=states.out_share,
-        hidden_share=states.hidden_share,
-        out_sd=states.out_sd,
-        hidden_sd=states.hidden_sd,
+        unobscured_index=states.unobscured_index,
+        obscured_index=states.obscured_index,
+        unobscured_sd=states.unobscured_sd,
+        obscured_sd=states.obscured_sd,
     )
     start_s = 60.0 * (after_noon_min + DAY_MIN / 2)
     passage = Passage(start_s, 60.0 * slice_min, speed.reshape(column), np.zeros(1), daylight)
@@ -229,20 +229,20 @@ SCENARIOS: dict[str, Scenario] = {
             "thin",
             "high cloud, the sun's disc visible",
             0.75,
-            out_share=0.90,
-            out_beam_share=0.60,
-            hidden_share=0.60,
-            out_sd=0.10,
-            hidden_sd=0.15,
+            unobscured_index=0.90,
+            unobscured_beam_index=0.60,
+            obscured_index=0.60,
+            unobscured_sd=0.10,
+            obscured_sd=0.15,
         ),
         # SURFRAD 2018: on days with 0.7-0.9 of sunshine hidden minutes have 0.59 of clear, with 0.17. That this
         # is the fair sky is judgement; Kasten & Czeplak give 0.93-0.99 for 2-4 okta.
-        _named("fair", "2-4 okta, scattered cumulus", 0.80, hidden_share=0.59, hidden_sd=0.17),
+        _named("fair", "2-4 okta, scattered cumulus", 0.80, obscured_index=0.59, obscured_sd=0.17),
         # SURFRAD 2018: days with half the sunshine have 0.73-0.80 of clear, windows within them 0.70-0.78.
         _named("broken", "5-6 okta, sun and cloud in turn", 0.50),
         # Between Kasten & Czeplak's 0.25 and Larson et al.'s (2016) 0.35 under a full cover.
         _named("overcast", "8 okta, the sun's place seldom visible", 0.03),
         # Between Kasten & Czeplak's 0.16 for nimbostratus and their 0.25 for any full cover.
-        _named("rain", "8 okta, dark and wet", 0.01, hidden_share=0.20, hidden_sd=0.15),
+        _named("rain", "8 okta, dark and wet", 0.01, obscured_index=0.20, obscured_sd=0.15),
     )
 }

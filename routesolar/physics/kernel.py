@@ -37,8 +37,8 @@ from routesolar.physics.sky import (
 class Lit(NamedTuple):
     """W/m2 on a face: what makes power with the sun out and hidden, and the means that heat it and meet it."""
 
-    out_wm2: float
-    hidden_wm2: float
+    unobscured_wm2: float
+    obscured_wm2: float
     heat_wm2: float
     plane_wm2: float
 
@@ -268,12 +268,12 @@ def _departure(
                 if sunlit:
                     warm_c = RATED_C + chain.temperature_weight * (mean_c - RATED_C)
                     rated_w, coefficient = faces.rated_w[f, j], faces.coefficient_pct_per_c[f]
-                    watts.out_w[s, i, j] += dc_power_w(rated_w, lit.out_wm2, warm_c, coefficient)
-                    watts.hidden_w[s, i, j] += dc_power_w(rated_w, lit.hidden_wm2, warm_c, coefficient)
+                    watts.unobscured_w[s, i, j] += dc_power_w(rated_w, lit.unobscured_wm2, warm_c, coefficient)
+                    watts.obscured_w[s, i, j] += dc_power_w(rated_w, lit.obscured_wm2, warm_c, coefficient)
         if sunlit:
             for s in range(len(cell)):
-                watts.out_w[s, i, j] = controlled_w(watts.out_w[s, i, j], chain)
-                watts.hidden_w[s, i, j] = controlled_w(watts.hidden_w[s, i, j], chain)
+                watts.unobscured_w[s, i, j] = controlled_w(watts.unobscured_w[s, i, j], chain)
+                watts.obscured_w[s, i, j] = controlled_w(watts.obscured_w[s, i, j], chain)
 
 
 @compiled

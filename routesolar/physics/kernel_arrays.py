@@ -102,7 +102,7 @@ class Watts(NamedTuple):
     weighted over its states.
     """
 
-    out_w: FloatArray
-    hidden_w: FloatArray
+    unobscured_w: FloatArray
+    obscured_w: FloatArray
     plane_wm2: FloatArray
     cell_c: FloatArray

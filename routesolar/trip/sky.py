@@ -220,17 +220,18 @@ class Sky(Noun):
 class SkyStates(Noun):
     """The two states of the sky on segments; every array broadcasts against (d, n).
 
-    At any instant the sun is out with probability `sun_out_prob`. Out: global irradiance is `out_share`
-    of clear and the beam `out_beam_share` of clear beam. Hidden: no beam, global is `hidden_share` of
-    clear. `out_sd` and `hidden_sd` are the minute standard deviations of the two shares.
+    At any instant the sun is unobscured with probability `sun_out_prob`. Then the clear-sky index of global
+    irradiance is `unobscured_index`, and that of the beam `unobscured_beam_index`. Obscured: no beam, a
+    clear-sky index of `obscured_index`. `unobscured_sd` and `obscured_sd` are the two indices' standard
+    deviations from minute to minute.
     """
 
     sun_out_prob: FloatArray
-    out_share: FloatArray
-    out_beam_share: FloatArray
-    hidden_share: FloatArray
-    out_sd: FloatArray
-    hidden_sd: FloatArray
+    unobscured_index: FloatArray
+    unobscured_beam_index: FloatArray
+    obscured_index: FloatArray
+    unobscured_sd: FloatArray
+    obscured_sd: FloatArray
     air_c: FloatArray
     wind_mps: FloatArray
     wind_from_deg: FloatArray  # NaN: direction unknown

@@ -39,7 +39,7 @@ def test_a_day_parked_has_the_level_panels_mean_and_bands(
     minutes = daylight_min(latitude, np.datetime64(midnight[:10], "s").astype(float))
     level = energy_share_bands(share, minutes, forecast)
     states = sun_out_states(share)
-    mean = states.sun_out_prob * states.out_share + (1 - states.sun_out_prob) * states.hidden_share
+    mean = states.sun_out_prob * states.unobscured_index + (1 - states.sun_out_prob) * states.obscured_index
     came = 1 - said["losses"]["clouds"] / said["rated_clear_wh"]
     assert came == pytest.approx(mean, rel=0.01)
     # What is left is the glass, as the test below shows: it takes more of a low sun's beam and less of a high
@@ -57,7 +57,10 @@ def behind_glass(parked: Segments, okta: float) -> tuple[NDArray[np.float64], ND
     beam_passed = np.array([[beam_modifier(float(one)) for one in sine[0]]])
     diffuse_passed, _ = diffuse_modifiers(0.0)
     taken = []
-    for share, beam_share in ((states.out_share, states.out_beam_share), (states.hidden_share, 0.0)):
+    for share, beam_share in (
+        (states.unobscured_index, states.unobscured_beam_index),
+        (states.obscured_index, 0.0),
+    ):
         dni = sky.dni_wm2 * beam_share
         diffuse, around_sun = sky.ghi_wm2 * share - dni * sine, dni / sky.extra_wm2
         passed = (dni * sine + diffuse * around_sun) * beam_passed
@@ -79,21 +82,21 @@ def test_what_harvest_and_the_level_panel_differ_by_is_glass(
     around = rs.Canopy.open(parked.count), rs.Terrain.flat(parked.count)
     rig = rs.Rig(panels=(rs.Panel(rated_w=200.0),))
     said = rs.simulate(parked, rig, *around, [rs.Sky(name="okta 5", forecast=forecast)]).totals
-    out_wh, hidden_wh = behind_glass(parked, okta)
+    unobscured_wh, obscured_wh = behind_glass(parked, okta)
     states = sun_out_states(okta_sun_out_prob(okta))
     daylight = daylight_min(latitude, parked.start_utc_s)
     passage = Passage(parked.start_utc_s, parked.duration_s, np.zeros(1), np.array([longitude]), daylight)
     energy = StateEnergy(
-        out_wh,
-        hidden_wh,
+        unobscured_wh,
+        obscured_wh,
         states.sun_out_prob,
-        states.out_share,
-        states.hidden_share,
-        states.out_sd,
-        states.hidden_sd,
+        states.unobscured_index,
+        states.obscured_index,
+        states.unobscured_sd,
+        states.obscured_sd,
     )
     level = energy_bands_wh(energy, passage, np.zeros((1, parked.count), dtype=np.int64), forecast)
-    mean = np.sum(states.sun_out_prob * out_wh + (1 - states.sun_out_prob) * hidden_wh)
+    mean = np.sum(states.sun_out_prob * unobscured_wh + (1 - states.sun_out_prob) * obscured_wh)
     for name, band in zip(("low", "mid", "high"), level, strict=True):
         ours = getattr(said, f"energy_{name}_wh") / said.energy_wh
         assert ours == pytest.approx(float(band[0, 0]) / mean, abs=0.004), name

@@ -22,7 +22,7 @@ def june_mean_share(latitude_deg, longitude_deg):
     weather = typical_weather(np.array([latitude_deg]), np.array([longitude_deg]))
     states = sky_states(Sky(name="typical", weather=weather), drive, sun_on(drive).apparent_elevation_deg)
     prob = states.sun_out_prob
-    return float((prob * states.out_share + (1 - prob) * states.hidden_share)[0, 0])
+    return float((prob * states.unobscured_index + (1 - prob) * states.obscured_index)[0, 0])
 
 
 @pytest.mark.download

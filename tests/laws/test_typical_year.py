@@ -70,7 +70,7 @@ def test_a_mixture_keeps_the_means_of_what_is_linear_in_the_light():
 
     def light(sky):
         out, hidden = sky.sun_out_prob, 1 - sky.sun_out_prob
-        return out * sky.out_share + hidden * sky.hidden_share, out * sky.out_beam_share
+        return out * sky.unobscured_index + hidden * sky.obscured_index, out * sky.unobscured_beam_index
 
     for one, each in zip(light(mixed), zip(*map(light, days), strict=True), strict=True):
         np.testing.assert_allclose(one, np.mean(each, axis=0), rtol=1e-9)

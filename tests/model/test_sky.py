@@ -41,7 +41,7 @@ def hourly_drive(hours=6, departures=(0.0,), zone="UTC", elevation_m=0.0):
 
 def test_a_named_sky_is_its_scenario():
     states = sky_states(Sky(name="thin"), hourly_drive(), np.zeros((1, 6)))
-    assert states.out_beam_share == SCENARIOS["thin"].out_beam_share == 0.6
+    assert states.unobscured_beam_index == SCENARIOS["thin"].unobscured_beam_index == 0.6
     assert states.sun_out_prob == 0.75
 
 
@@ -71,10 +71,10 @@ def test_a_span_may_run_past_midnight_and_a_later_span_wins():
     states = sky_states(
         Sky(name="clear", spans=spans), hourly_drive(departures=(0.0, 3600.0)), np.zeros((2, 6))
     )
-    rain, fair, clear = (SCENARIOS[name].hidden_share for name in ("rain", "fair", "clear"))
+    rain, fair, clear = (SCENARIOS[name].obscured_index for name in ("rain", "fair", "clear"))
     # From 12:30 and from 13:30 UTC: clear until 14:00 only where a span does not hold.
     expected = [[rain, rain, clear, rain, rain, fair], [rain, clear, rain, rain, fair, rain]]
-    assert_allclose(states.hidden_share, expected)
+    assert_allclose(states.obscured_index, expected)
 
 
 def test_the_local_clock_follows_the_change_to_winter_time():

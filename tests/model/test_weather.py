@@ -84,11 +84,11 @@ def test_the_mixture_of_the_two_states_is_the_files_own_irradiance():
 def test_states_close_to_what_is_given(ghi, beam):
     states = irradiance_states(ghi, beam, 0.85)
     prob = states.sun_out_prob
-    assert prob * states.out_share + (1 - prob) * states.hidden_share == pytest.approx(ghi, rel=1e-12)
+    assert prob * states.unobscured_index + (1 - prob) * states.obscured_index == pytest.approx(ghi, rel=1e-12)
     if beam * 0.85 < 0.97 * ghi:
-        assert prob * states.out_beam_share == pytest.approx(beam, rel=1e-12)
-    assert states.hidden_share > 0
-    assert states.out_share >= states.out_beam_share * 0.85
+        assert prob * states.unobscured_beam_index == pytest.approx(beam, rel=1e-12)
+    assert states.obscured_index > 0
+    assert states.unobscured_index >= states.unobscured_beam_index * 0.85
 
 
 def test_hourly_means_give_the_hours_energy():
@@ -295,5 +295,5 @@ def test_light_of_a_moving_place_is_that_of_the_same_place_standing():
     )
     drive = parked(NOON - 1800, hours=3)
     one, other = (states_of(weather, drive) for weather in (standing, moving))
-    for name in ("sun_out_prob", "out_share", "hidden_share", "out_beam_share"):
+    for name in ("sun_out_prob", "unobscured_index", "obscured_index", "unobscured_beam_index"):
         assert_allclose(getattr(one, name), getattr(other, name), rtol=1e-12)

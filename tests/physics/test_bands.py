@@ -26,13 +26,13 @@ def drive(prob, minutes, clear_wh=1.0, speed_mps=0.0, start_min=None):
     minutes = np.atleast_2d(np.asarray(minutes, dtype=float))
     states = sun_out_states(np.broadcast_to(prob, minutes.shape))
     energy = StateEnergy(
-        out_wh=states.out_share * clear_wh,
-        hidden_wh=states.hidden_share * clear_wh,
+        unobscured_wh=states.unobscured_index * clear_wh,
+        obscured_wh=states.obscured_index * clear_wh,
         sun_out_prob=states.sun_out_prob,
-        out_share=states.out_share,
-        hidden_share=states.hidden_share,
-        out_sd=states.out_sd,
-        hidden_sd=states.hidden_sd,
+        unobscured_index=states.unobscured_index,
+        obscured_index=states.obscured_index,
+        unobscured_sd=states.unobscured_sd,
+        obscured_sd=states.obscured_sd,
     )
     starts = np.cumsum(minutes, axis=1) - minutes if start_min is None else np.atleast_2d(start_min)
     around = np.zeros(minutes.shape[1])
@@ -41,7 +41,7 @@ def drive(prob, minutes, clear_wh=1.0, speed_mps=0.0, start_min=None):
 
 
 def whole(energy, passage, forecast="tomorrow"):
-    parts = np.zeros((1, energy.out_wh.shape[1]), dtype=np.int64)
+    parts = np.zeros((1, energy.unobscured_wh.shape[1]), dtype=np.int64)
     return np.array(energy_bands_wh(energy, passage, parts, forecast))[:, 0, 0]
 
 
@@ -53,7 +53,7 @@ def kernel_mean(tau_min, minutes):
 
 def variance_of_sums(energy, passage, parts, unsure=0.0):
     on, when = bands.plain_arrays(energy, passage)
-    most = np.full(energy.out_wh.shape, np.inf)
+    most = np.full(energy.unobscured_wh.shape, np.inf)
     return bands._sums(on, most, when, parts, unsure)[..., 6]
 
 
@@ -115,7 +115,7 @@ def test_variance_agrees_with_a_simulation_of_the_same_process():
 
     fast, mid, slow = covariance(pace / 2.5, 2.5), covariance(pace / 15, 15), covariance(slow_rate, 100)
     ones = np.ones_like(fast)
-    out, hidden = energy.out_wh[0] / minutes, energy.hidden_wh[0] / minutes
+    out, hidden = energy.unobscured_wh[0] / minutes, energy.obscured_wh[0] / minutes
     both = prob * (1 - prob)
     sun = np.sqrt(both * (1 - 0.17))
     thinner = 0.52 * (1 - prob) * clear / minutes  # clouds.sun_out_states: hidden = 0.285 + 0.52 p of clear
@@ -193,11 +193,11 @@ def test_two_whole_days_share_three_tenths_of_what_lasts_all_day():
     days = drive(prob, [480.0, 480.0], start_min=[480.0, 480.0 + 1440.0])
     two = variance_of_sums(*days, np.zeros((1, 2), dtype=np.int64), unsure)[0, 0]
     states = sun_out_states(prob)
-    slope = states.out_share - states.hidden_share + (1 - prob) * bands.HIDDEN_RISE
+    slope = states.unobscured_index - states.obscured_index + (1 - prob) * bands.HIDDEN_RISE
     lasting = (
         unsure * (prob * (1 - prob) + bands.UNSURE_AT_ENDS) * slope**2
-        + bands.HIDDEN_LASTING * (1 - prob) * (states.hidden_sd * (1 - prob)) ** 2
-        + (bands.HAZE_SD * (prob * states.out_share + (1 - prob) * states.hidden_share)) ** 2
+        + bands.HIDDEN_LASTING * (1 - prob) * (states.obscured_sd * (1 - prob)) ** 2
+        + (bands.HAZE_SD * (prob * states.unobscured_index + (1 - prob) * states.obscured_index)) ** 2
     )
     assert two == pytest.approx(2 * one + 2 * 0.3 * lasting, rel=1e-4)
 
@@ -219,8 +219,8 @@ def test_what_is_not_known_stays_not_known_in_its_own_part():
 def test_in_deep_shade_where_clouds_brighten_the_dome_the_mean_lies_within_the_bands(minutes):
     # No beam reaches the panel: with the sun out only the clear sky's diffuse tenth, hidden the clouds' own.
     energy, passage = drive(0.5, minutes)
-    shaded = energy._replace(out_wh=0.12 * np.ones((1, 1)), hidden_wh=energy.hidden_wh)
-    mean = float(energy.sun_out_prob[0, 0] * 0.12 + (1 - energy.sun_out_prob[0, 0]) * energy.hidden_wh[0, 0])
+    shaded = energy._replace(unobscured_wh=0.12 * np.ones((1, 1)), obscured_wh=energy.obscured_wh)
+    mean = float(energy.sun_out_prob[0, 0] * 0.12 + (1 - energy.sun_out_prob[0, 0]) * energy.obscured_wh[0, 0])
     p10, p50, p90 = whole(shaded, passage)
     assert p10 < 0.9 * mean and p10 < p50 < p90 and p90 > 1.1 * mean
 
@@ -234,7 +234,7 @@ def test_a_controllers_limit_caps_the_top():
 
 def test_twice_the_panel_gives_twice_the_bands():
     energy, passage = drive(0.4, [20.0, 70.0])
-    double = energy._replace(out_wh=2 * energy.out_wh, hidden_wh=2 * energy.hidden_wh)
+    double = energy._replace(unobscured_wh=2 * energy.unobscured_wh, obscured_wh=2 * energy.obscured_wh)
     assert_allclose(whole(double, passage), 2 * whole(energy, passage), rtol=1e-12)
 
 

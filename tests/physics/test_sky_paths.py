@@ -36,13 +36,13 @@ def day(prob: float, minutes: float = 0.5, hours: float = 10.0, dark_hours: floa
     states = sun_out_states(np.full((1, count), prob))
     wh = np.where(np.arange(count) * minutes < dark_hours * 60, 0.0, durations / 60)
     energy = StateEnergy(
-        out_wh=states.out_share * wh,
-        hidden_wh=states.hidden_share * wh,
+        unobscured_wh=states.unobscured_index * wh,
+        obscured_wh=states.obscured_index * wh,
         sun_out_prob=states.sun_out_prob,
-        out_share=states.out_share,
-        hidden_share=states.hidden_share,
-        out_sd=states.out_sd,
-        hidden_sd=states.hidden_sd,
+        unobscured_index=states.unobscured_index,
+        obscured_index=states.obscured_index,
+        unobscured_sd=states.unobscured_sd,
+        obscured_sd=states.obscured_sd,
     )
     passage = Passage(
         60 * (np.cumsum(durations, axis=1) - durations),
@@ -56,7 +56,7 @@ def day(prob: float, minutes: float = 0.5, hours: float = 10.0, dark_hours: floa
 
 def expected_wh(of: Day) -> np.ndarray:
     on = of.energy
-    return (on.sun_out_prob * on.out_wh + (1 - on.sun_out_prob) * on.hidden_wh)[0]
+    return (on.sun_out_prob * on.unobscured_wh + (1 - on.sun_out_prob) * on.obscured_wh)[0]
 
 
 def test_chances_add_up_and_every_segment_keeps_its_expected_energy():
@@ -109,8 +109,8 @@ def test_the_sun_is_out_for_as_long_at_a_time_as_the_memories_say():
     # Without brightness of its own a state tells itself by its watts. Correlation of the sun's state at lag t:
     # .13 exp(-t / 2.5 min) + .87 exp(-t / 100 min), from bands.py, and what lasts all day.
     some = day(0.5)
-    quiet = some.energy._replace(out_sd=np.full((1, 1200), 1e-9), hidden_sd=np.full((1, 1200), 1e-9))
-    paths = Day(quiet._replace(hidden_wh=0.1 * quiet.out_wh), some.passage).drawn()
+    quiet = some.energy._replace(unobscured_sd=np.full((1, 1200), 1e-9), obscured_sd=np.full((1, 1200), 1e-9))
+    paths = Day(quiet._replace(obscured_wh=0.1 * quiet.unobscured_wh), some.passage).drawn()
     scaled = paths.energy_wh - paths.chance @ paths.energy_wh
     for minutes in (1.0, 5.0, 30.0):
         lag = int(minutes / 0.5)
