@@ -107,12 +107,12 @@ def _shades(
     if not len(nodes):
         return
     suns = outlook.sun_azimuth_deg, outlook.sun_apparent_elevation_deg
-    looks = _Looks(outlook, canopy, faces, stated)
+    looks = None if outlook.lookout is None else _Looks(outlook, canopy, faces, stated)
     for node in nodes:
         trees = canopy_at(canopy, node)
         if not node[:3].any():
             yield uneven_at(stated.shade, canopy, node)
-        elif outlook.lookout is None or not _moves_stands(canopy.doubt, node):
+        elif looks is None or outlook.lookout is None or not _moves_stands(canopy.doubt, node):
             shade = shade_through(outlook, trees, stated.to_suns, stated.to_sky)
             yield shade.on(faces.normal, outlook.segments.heading_deg, suns)
         else:

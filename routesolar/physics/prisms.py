@@ -1,19 +1,18 @@
 """Buildings as prisms that stand on the ground: what walls hide of the sun and of the sky.
 
 A prism on the ground hides all below its top in every direction that crosses one of its walls: buildings
-are a horizon. Along a wall its tangent is the top's height over the panel times the wall's normal times the
-direction, over the wall's distance: a sine of the azimuth. The sun is compared with it at its own azimuth; the
-sky is averaged over half degrees. The ground slopes as a plane through the point.
+are a horizon, `skyline`. Rings are taken the nearest first; those that nearer ones hide are left out.
+The ground slopes as a plane through the point.
 """
 
-from math import atan, atan2, cos, degrees, floor, pi, radians, sin, sqrt, tan
+from math import cos, radians, sin, sqrt, tan
 from typing import NamedTuple
 
 import numpy as np
 
 from routesolar.arrays import BoolArray, FloatArray, IntArray
 from routesolar.physics.compiled import compiled
-from routesolar.physics.dome import AZIMUTHS, DRAWN, ELEVATIONS
+from routesolar.physics.dome import AZIMUTHS, ELEVATIONS
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.physics.nearby import (
     FARTHEST_M,
@@ -26,13 +25,23 @@ from routesolar.physics.nearby import (
     row_of_squares,
     squares_of,
 )
-from routesolar.physics.terrain import horizon_toward_deg
+from routesolar.physics.skyline import (
+    EAST_0,
+    EAST_1,
+    NORTH_0,
+    NORTH_1,
+    OVER,
+    RING,
+    Skyline,
+    empty_skyline,
+    hides,
+    raise_skyline,
+    shows,
+    write_sky,
+)
 
-BINS = 720  # of the horizon, half a degree each
 BESIDE_M = 2.0  # from the wall, a vehicle that a map puts into a building
 TRIES = 24  # walls of a building, the nearest first, beside which a vehicle may stand
-# Columns of a wall near a panel: metres east and north of its ends, its top over the panel, its ring.
-EAST_0, NORTH_0, EAST_1, NORTH_1, OVER, RING = range(6)
 
 
 class Rings(NamedTuple):
@@ -69,12 +78,13 @@ class Panels(NamedTuple):
     place: IntArray
 
 
-class Profile(NamedTuple):
-    """A horizon's tangents by half degrees from north: at the middle, and bounds of those within, (720,)."""
+class Spot(NamedTuple):
+    """One panel among rings: a place, metres east and north of it, and the height above the ground."""
 
-    middle: FloatArray
-    least: FloatArray
-    most: FloatArray
+    place: Place
+    east_m: float
+    north_m: float
+    height_m: float
 
 
 def rings_of(latitude_deg: FloatArray, longitude_deg: FloatArray, first: IntArray, top_m: FloatArray) -> Rings:
@@ -113,10 +123,12 @@ def rings_near(
 def indoors(rings: Rings, latitude_deg: FloatArray, longitude_deg: FloatArray) -> BoolArray:
     """Return whether each of n places lies within an odd number of rings, (n,)."""
     inside = np.zeros(len(latitude_deg), np.bool_)
-    walls = np.empty((64, 6))
+    around, walls = np.empty((64, 4)), np.empty((256, 6))
     for i in range(len(inside)):
         place = place_of(rings.squares, latitude_deg[i], longitude_deg[i])
-        walls, count = _walls_near(rings, place, 0.0, 0.0, 0.0, True, walls)
+        spot = Spot(place, 0.0, 0.0, 0.0)
+        around, found = _rings_around(rings, spot, around)
+        walls, count = _walls_over(rings, spot, around, found, walls)
         inside[i] = _within(walls, count, 0.0, 0.0)
     return inside
 
@@ -132,70 +144,112 @@ def behind_buildings(
     """
     departures, count = sun_azimuth_deg.shape
     hidden, sky = np.zeros((departures, count), np.bool_), np.ones((count, AZIMUTHS, ELEVATIONS))
-    profile = Profile(np.empty(BINS), np.empty(BINS), np.empty(BINS))
-    walls = np.empty((256, 6))
+    line = empty_skyline()
+    around, walls = np.empty((256, 4)), np.empty((256, 6))
     for i in range(count):
         place = place_of(rings.squares, panels.latitude_deg[i], panels.longitude_deg[i])
-        east_m, north_m = panels.east_m[i], panels.north_m[i]
-        walls, found = _walls_near(rings, place, east_m, north_m, panels.height_m, False, walls)
-        if found and _within(walls, found, 0.0, 0.0):
-            _step_outside(walls, found)
-        _write_profile(walls, found, profile)
+        spot = Spot(place, panels.east_m[i], panels.north_m[i], panels.height_m)
+        around, found = _rings_around(rings, spot, around)
+        walls, shown = _write_horizon(rings, spot, around, found, line, walls)
         slope_east, slope_north = panels.slope_east[i], panels.slope_north[i]
         for d in range(departures):
             azimuth, elevation = radians(sun_azimuth_deg[d, i]), radians(sun_elevation_deg[d, i])
-            if found and elevation > 0.0:
+            if shown and elevation > 0.0:
                 rise = tan(elevation) - slope_east * sin(azimuth) - slope_north * cos(azimuth)
-                hidden[d, i] = _hides(walls, found, profile, azimuth, rise)
+                hidden[d, i] = hides(walls, shown, line, azimuth, rise)
         horizon_deg = panels.horizon_deg[panels.place[i]]
-        if found == 0 and not np.any(horizon_deg > 0.0):
+        if shown == 0 and not np.any(horizon_deg > 0.0):
             continue
-        _add_hills(profile.middle, slope_east, slope_north, horizon_deg)
-        _write_sky(profile.middle, panels.heading_deg[i], sky[i])
+        write_sky(line, (slope_east, slope_north), horizon_deg, panels.heading_deg[i], sky[i])
     return hidden, sky
 
 
 @compiled
-def _walls_near(
-    rings: Rings,
-    place: Place,
-    east_m: float,
-    north_m: float,
-    height_m: float,
-    only_here: bool,
-    walls: FloatArray,
-) -> tuple[FloatArray, int]:
-    """Write the walls that matter to a panel, in metres from it; return the array or a larger, and a count.
+def _rings_around(rings: Rings, spot: Spot, around: FloatArray) -> tuple[FloatArray, int]:
+    """Write the rings that may matter to a panel, the nearest first; return the array or a larger, and a count.
 
-    `only_here` leaves out rings that the panel cannot be in.
+    Rows are metres to the circle around a ring, 0 or less within it, the ring, and metres east and north to the
+    middle of that circle.
     """
     count = 0
     for k in range(3):
-        start, end = row_of_squares(rings.squares, place, k)
+        start, end = row_of_squares(rings.squares, spot.place, k)
         for ring in range(start, end):
-            over_m = rings.top_m[ring] - height_m
-            away_m = np.hypot(
-                (rings.middle_deg[ring, 0] - place.latitude_deg) * place.north_m - north_m,
-                (rings.middle_deg[ring, 1] - place.longitude_deg) * place.east_m - east_m,
-            )
-            reach_m = 1.0 if only_here else max(1.0, reach_of(over_m))
-            if away_m - 1.01 * rings.radius_m[ring] > reach_m:
+            east_m = (rings.middle_deg[ring, 1] - spot.place.longitude_deg) * spot.place.east_m - spot.east_m
+            north_m = (rings.middle_deg[ring, 0] - spot.place.latitude_deg) * spot.place.north_m - spot.north_m
+            near_m = np.hypot(east_m, north_m) - 1.01 * rings.radius_m[ring]
+            if near_m > max(0.0, reach_of(rings.top_m[ring] - spot.height_m)):
                 continue
-            first, last = rings.first[ring], rings.first[ring + 1]
-            if count + last - first > len(walls):
-                wider = np.empty((2 * (count + last - first), 6))
-                wider[:count] = walls[:count]
-                walls = wider
-            before = rings.vertex_deg[last - 1]
-            for v in range(first, last):
-                vertex, wall = rings.vertex_deg[v], walls[count]
-                wall[EAST_0] = (before[1] - place.longitude_deg) * place.east_m - east_m
-                wall[NORTH_0] = (before[0] - place.latitude_deg) * place.north_m - north_m
-                wall[EAST_1] = (vertex[1] - place.longitude_deg) * place.east_m - east_m
-                wall[NORTH_1] = (vertex[0] - place.latitude_deg) * place.north_m - north_m
-                wall[OVER], wall[RING] = over_m, ring
-                before = vertex
-                count += 1
+            if count == len(around):
+                wider = np.empty((2 * count, 4))
+                wider[:count] = around
+                around = wider
+            row = around[count]
+            row[0], row[1], row[2], row[3] = near_m, ring, east_m, north_m
+            count += 1
+    around[:count] = around[np.argsort(around[:count, 0])]
+    return around, count
+
+
+@compiled
+def _add_walls(rings: Rings, spot: Spot, ring: int, walls: FloatArray, count: int) -> tuple[FloatArray, int]:
+    """Write the walls of a ring after so many others; return the array or a larger, and the new count."""
+    first, last = rings.first[ring], rings.first[ring + 1]
+    if count + last - first > len(walls):
+        wider = np.empty((2 * (count + last - first), 6))
+        wider[:count] = walls[:count]
+        walls = wider
+    before = rings.vertex_deg[last - 1]
+    for v in range(first, last):
+        vertex, wall = rings.vertex_deg[v], walls[count]
+        wall[EAST_0] = (before[1] - spot.place.longitude_deg) * spot.place.east_m - spot.east_m
+        wall[NORTH_0] = (before[0] - spot.place.latitude_deg) * spot.place.north_m - spot.north_m
+        wall[EAST_1] = (vertex[1] - spot.place.longitude_deg) * spot.place.east_m - spot.east_m
+        wall[NORTH_1] = (vertex[0] - spot.place.latitude_deg) * spot.place.north_m - spot.north_m
+        wall[OVER], wall[RING] = rings.top_m[ring] - spot.height_m, ring
+        before = vertex
+        count += 1
+    return walls, count
+
+
+@compiled
+def _walls_over(
+    rings: Rings, spot: Spot, around: FloatArray, found: int, walls: FloatArray
+) -> tuple[FloatArray, int]:
+    """Write the walls of the rings that a panel may be in; return the array or a larger, and a count."""
+    count = 0
+    for j in range(found):
+        if around[j, 0] > 0.0:
+            break
+        walls, count = _add_walls(rings, spot, int(around[j, 1]), walls, count)
+    return walls, count
+
+
+@compiled
+def _write_horizon(
+    rings: Rings, spot: Spot, around: FloatArray, found: int, line: Skyline, walls: FloatArray
+) -> tuple[FloatArray, int]:
+    """Write the horizon of a panel, and the walls that make it; return the array or a larger, and a count.
+
+    Rings that lie behind nearer ones are left out, but for a panel inside one, which has to find a free place.
+    """
+    line.middle[:], line.least[:], line.most[:] = 0.0, 0.0, 0.0
+    walls, count = _walls_over(rings, spot, around, found, walls)
+    inside = _within(walls, count, 0.0, 0.0)
+    if not inside:
+        raise_skyline(walls, 0, count, line)
+    for j in range(found):
+        if around[j, 0] <= 0.0:
+            continue
+        ring = int(around[j, 1])
+        if inside or shows(around[j], rings.radius_m[ring], rings.top_m[ring] - spot.height_m, line):
+            before = count
+            walls, count = _add_walls(rings, spot, ring, walls, count)
+            if not inside:
+                raise_skyline(walls, before, count, line)
+    if inside:
+        _step_outside(walls, count)
+        raise_skyline(walls, 0, count, line)
     return walls, count
 
 
@@ -260,86 +314,3 @@ def _step_outside(walls: FloatArray, count: int) -> None:
             if _within(walls[start:j], j - start, 0.0, 0.0):
                 walls[start:j, OVER] = 0.0
             start = j
-
-
-@compiled
-def _write_profile(walls: FloatArray, count: int, profile: Profile) -> None:
-    """Write the horizon that walls draw over level ground."""
-    profile.middle[:], profile.least[:], profile.most[:] = 0.0, 0.0, 0.0
-    width = 2.0 * pi / BINS
-    for j in range(count):
-        wall = walls[j]
-        across = wall[EAST_0] * wall[NORTH_1] - wall[EAST_1] * wall[NORTH_0]
-        if wall[OVER] <= 0.0 or across == 0.0:
-            continue
-        from_az = atan2(wall[EAST_0], wall[NORTH_0])
-        turn = (atan2(wall[EAST_1], wall[NORTH_1]) - from_az + pi) % (2.0 * pi) - pi
-        low, high = min(from_az, from_az + turn), max(from_az, from_az + turn)
-        of_sin = wall[OVER] * (wall[NORTH_1] - wall[NORTH_0]) / across
-        of_cos = wall[OVER] * (wall[EAST_0] - wall[EAST_1]) / across
-        for k in range(floor(low / width), floor(high / width) + 1):
-            left, right, middle = k * width, (k + 1) * width, (k + 0.5) * width
-            start, end, place = max(low, left), min(high, right), k % BINS
-            one, other = of_sin * sin(start) + of_cos * cos(start), of_sin * sin(end) + of_cos * cos(end)
-            profile.most[place] = max(profile.most[place], max(one, other))
-            if low <= left and right <= high:
-                profile.least[place] = max(profile.least[place], min(one, other))
-            if low <= middle < high:
-                profile.middle[place] = max(profile.middle[place], of_sin * sin(middle) + of_cos * cos(middle))
-
-
-@compiled
-def _hides(walls: FloatArray, count: int, profile: Profile, azimuth: float, rise: float) -> bool:
-    """Return whether a wall hides a sun that rises so much per metre over the ground."""
-    place = floor(azimuth / (2.0 * pi / BINS)) % BINS
-    if rise > 1.0001 * profile.most[place] + 1e-9:  # a sine's crest between its ends
-        return False
-    if rise < 0.9999 * profile.least[place]:
-        return True
-    east, north = sin(azimuth), cos(azimuth)
-    for j in range(count):
-        wall = walls[j]
-        side_0 = wall[EAST_0] * north - wall[NORTH_0] * east
-        side_1 = wall[EAST_1] * north - wall[NORTH_1] * east
-        if (side_0 > 0.0) == (side_1 > 0.0) or wall[OVER] <= 0.0:
-            continue
-        share = side_0 / (side_0 - side_1)
-        ahead_m = (wall[EAST_0] + share * (wall[EAST_1] - wall[EAST_0])) * east
-        ahead_m += (wall[NORTH_0] + share * (wall[NORTH_1] - wall[NORTH_0])) * north
-        if ahead_m > 0.0 and wall[OVER] > rise * ahead_m:
-            return True
-    return False
-
-
-@compiled
-def _add_hills(tangent: FloatArray, slope_east: float, slope_north: float, horizon_deg: FloatArray) -> None:
-    """Let the ground under walls rise, and raise the horizon to that of the hills."""
-    for k in range(BINS):
-        azimuth = (k + 0.5) * 2.0 * pi / BINS
-        if tangent[k] > 0.0:
-            tangent[k] += slope_east * sin(azimuth) + slope_north * cos(azimuth)
-        hills_deg = horizon_toward_deg(horizon_deg, degrees(azimuth))
-        tangent[k] = max(tangent[k], tan(radians(max(0.0, hills_deg))))
-
-
-@compiled
-def _write_sky(tangent: FloatArray, heading_deg: float, sky: FloatArray) -> None:
-    """Write what a horizon leaves of each direction of the sky's table, (20, 12), weighted as in `dome`."""
-    for a in range(AZIMUTHS):
-        first, last = _edge_deg(a) + heading_deg, _edge_deg(a + 1) + heading_deg
-        start, end = round(first * BINS / 360.0), round(last * BINS / 360.0)
-        sky[a] = 0.0
-        for k in range(start, end):
-            squared = tangent[k % BINS] ** 2 / (1.0 + tangent[k % BINS] ** 2)
-            lowest = min(int(atan(tangent[k % BINS]) / (0.5 * pi) * ELEVATIONS), ELEVATIONS - 1)
-            low, high = sin(0.5 * pi * lowest / ELEVATIONS) ** 2, sin(0.5 * pi * (lowest + 1) / ELEVATIONS) ** 2
-            sky[a, lowest] += min(1.0, max(0.0, (high - squared) / (high - low)))
-            sky[a, lowest + 1 :] += 1.0
-        sky[a] /= end - start
-
-
-@compiled
-def _edge_deg(a: int) -> float:
-    """Return the azimuth from the heading at which direction `a` of the sky's table begins."""
-    even = a * 2.0 * pi / AZIMUTHS
-    return degrees(even - 0.5 * DRAWN * sin(2.0 * even))

@@ -222,3 +222,10 @@ def test_what_is_said_of_the_cover_wins_over_the_map():
     read = canopy_of(segments, square_wood(-800, -300, 1800, 300), cover_frac=0.1)
     assert read.canopy.cover_frac is None
     assert (read.canopy.uniform_cover_frac == 0.1).all()
+
+
+def test_a_long_road_with_no_other_trees_than_single_ones_has_its_interval():
+    segments = straight_drive(*PLACE, [NOON], segments=125, step_s=2.5)
+    row = open_around(segments).beside(standing=poplars(north_m=-5.0, length_m=7000.0))
+    totals = rs.harvest(rs.scene(segments, RIG, row), rs.Sky(name="clear", forecast="known")).totals
+    assert totals.energy_shade_low_wh < totals.energy_wh < totals.energy_shade_high_wh
