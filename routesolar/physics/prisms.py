@@ -156,7 +156,7 @@ def behind_buildings(
             azimuth, elevation = radians(sun_azimuth_deg[d, i]), radians(sun_elevation_deg[d, i])
             if shown and elevation > 0.0:
                 rise = tan(elevation) - slope_east * sin(azimuth) - slope_north * cos(azimuth)
-                hidden[d, i] = hides(walls, shown, line, azimuth, rise)
+                hidden[d, i] = hides(walls, shown, line, sun_azimuth_deg[d, i], rise)
         horizon_deg = panels.horizon_deg[panels.place[i]]
         if shown == 0 and not np.any(horizon_deg > 0.0):
             continue

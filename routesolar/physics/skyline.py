@@ -92,8 +92,9 @@ def shows(ring: FloatArray, radius_m: float, over_m: float, line: Skyline) -> bo
 
 
 @compiled
-def hides(walls: FloatArray, count: int, line: Skyline, azimuth: float, rise: float) -> bool:
+def hides(walls: FloatArray, count: int, line: Skyline, azimuth_deg: float, rise: float) -> bool:
     """Return whether a wall hides a sun that rises so much per metre over the ground."""
+    azimuth = radians(azimuth_deg)
     place = floor(azimuth / WIDTH) % BINS
     if rise > 1.0001 * line.most[place] + 1e-9:  # a sine's crest between its ends
         return False
