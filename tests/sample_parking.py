@@ -6,6 +6,7 @@ import numpy as np
 from sample_decisions import MIDNIGHT_UTC_S, Presented, presented
 from sample_harvest import ZONE, winding_segments
 
+from routesolar.decisions.criterion import Outcome
 from routesolar.decisions.park import Parking, Spot, park_dict, park_rows
 from routesolar.decisions.stay import Stay
 from routesolar.report.park_chart import park_png
@@ -43,6 +44,7 @@ def lattice_parking(side=9, *, apart_m=12.0, name="River mouth", west_deg=147.0)
             energy_wh=float(400 + 4 * east[~taken][i]),
             first_shade_utc_s=stay.start_utc_s + 3600 if rank % 3 == 0 else None,
             last_shade_utc_s=stay.start_utc_s + 7200 if rank % 3 == 0 else None,
+            outcome=_open_circuit(float(400 + 4 * east[~taken][i]), stay),
         )
         for rank, i in enumerate(order, start=1)
     )
@@ -50,6 +52,7 @@ def lattice_parking(side=9, *, apart_m=12.0, name="River mouth", west_deg=147.0)
         stay=stay,
         spots=spots,
         here_wh=400.0,
+        here=_open_circuit(400.0, stay),
         open_wh=700.0,
         occupied_latitude_deg=latitude_deg[taken],
         occupied_longitude_deg=longitude_deg[taken],
@@ -57,6 +60,11 @@ def lattice_parking(side=9, *, apart_m=12.0, name="River mouth", west_deg=147.0)
         road=_road_by(stay),
         warnings=("Some heights are not known.",),
     )
+
+
+def _open_circuit(energy_wh, stay):
+    """What comes of a stay without a battery."""
+    return Outcome(energy_wh, energy_wh, stay.end_utc_s)
 
 
 def _road_by(stay):

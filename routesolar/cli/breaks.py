@@ -4,28 +4,33 @@ from typing import Annotated
 
 import typer
 
-from routesolar.cli.options import OutputOptions, RouteFiles, TripOptions, takes
+from routesolar.cli.options import BestOptions, OutputOptions, RouteFiles, TripOptions, takes
 
 
-@takes(trip=TripOptions, out=OutputOptions)
+@takes(best=BestOptions, trip=TripOptions, out=OutputOptions)
 def run(
     route: RouteFiles = None,
     minutes: Annotated[float, typer.Option(help="How long the break is, in minutes.")] = 90.0,
     between: Annotated[str, typer.Option(help="When it may begin: 11:00..15:00.")] = "11:00..15:00",
+    count: Annotated[int, typer.Option("--breaks", help="How many breaks of that length: 1, 2 or 3.")] = 1,
     every: Annotated[
-        str, typer.Option(help="Try a place so often between the named ones: 5km. 20 at most.")
+        str, typer.Option(help="Try a place so often between the named ones: 5km. 20 at most (8 for 3 breaks).")
     ] = "5km",
     *,
+    best: BestOptions,
     trip: TripOptions,
     out: OutputOptions,
 ) -> None:
-    """Where along the drive, and so when, one break brings the most.
+    """Where along the drive, and so when, a break brings the most, and which way to park.
 
-    Each place is tried as a stop of its own, and the whole drive behind it shifts. Takes a few seconds a place.
+    Every stop, named place and place along the way is tried, of several breaks every combination; the whole
+    drive behind a break shifts.
 
     [bold]Examples[/bold]
 
     routesolar breaks trip.toml --minutes 90 --between 11:00..15:00
+
+    routesolar breaks trip.toml --minutes 45 --breaks 2 --best-by charge --until "tomorrow 08:00"
 
     routesolar breaks my.gpx --panel 200W --depart "2026-11-20 09:00" --speed 70km/h -o outputs/pause
     """
@@ -38,5 +43,5 @@ def run(
     asked = requested(route, trip)
     clock_s, every_m = clock_range_s(between, "between"), values.length_m(every, "every", "5km")
     with progress("trying a break at every place"):
-        result = breaks(asked, minutes, between=clock_s, every=every_m)
+        result = breaks(asked, minutes, between=clock_s, every=every_m, count=count, best_by=best.best_by)
     deliver_decision(result, out, asked.units)

@@ -4,10 +4,10 @@ from typing import Annotated
 
 import typer
 
-from routesolar.cli.options import OutputOptions, RouteFiles, Text, TripOptions, takes
+from routesolar.cli.options import BestOptions, OutputOptions, RouteFiles, Text, TripOptions, takes
 
 
-@takes(trip=TripOptions, out=OutputOptions)
+@takes(best=BestOptions, trip=TripOptions, out=OutputOptions)
 def run(
     *,
     route: RouteFiles = None,
@@ -19,6 +19,7 @@ def run(
         typer.Option("--for", help="How long to stay, from arrival: 3h. A stop lasts as planned without it."),
     ] = None,
     within: Annotated[str, typer.Option(help="How far to look: 300m.")] = "300m",
+    best: BestOptions,
     trip: TripOptions,
     out: OutputOptions,
 ) -> None:
@@ -49,5 +50,6 @@ def run(
     place = values.length_m(at, "at") if values.is_quantity(at, "length") else at
     place = asked.route.name if camp else place
     with progress("looking at every spot around the stop"):
-        result = park(asked, place, stay=for_s, within=values.length_m(within, "within"))
+        near_m = values.length_m(within, "within")
+        result = park(asked, place, stay=for_s, within=near_m, best_by=best.best_by)
     deliver_decision(result, out, asked.units)

@@ -3,7 +3,11 @@
 from enum import Enum
 from typing import NamedTuple
 
+import numpy as np
+
 from routesolar.errors import UsageError
+from routesolar.model.battery import run_ledger
+from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.rig import Rig
 from routesolar.trip.sweep import Sweep
 
@@ -74,6 +78,43 @@ def outcome_of(sweep: Sweep, departure: int) -> Outcome:
         shortfall_wh=float(charge.shortfall_wh[departure]),
         capacity_wh=float(charge.capacity_wh[departure]),
     )
+
+
+def outcomes_of(
+    start_utc_s: FloatArray,
+    duration_s: FloatArray,
+    watts: FloatArray,
+    air_c: FloatArray,
+    rig: Rig,
+    time_zone: str,
+    stopped: BoolArray | None = None,
+) -> list[Outcome]:
+    """Return what each of d courses comes to under given watts, (d, n), to which the others spread.
+
+    Without `stopped`, (n,), the vehicle stands throughout.
+    """
+    start_s, lasts_s, air_c = (
+        np.broadcast_to(values, watts.shape) for values in (start_utc_s, duration_s, air_c)
+    )
+    offered_wh = (watts * lasts_s).sum(axis=1) / 3600
+    ends_utc_s = start_s[:, -1] + lasts_s[:, -1]
+    if rig.battery is None:
+        return [Outcome(wh, wh, end) for wh, end in zip(offered_wh.tolist(), ends_utc_s.tolist(), strict=True)]
+    standing = np.ones(watts.shape[1], dtype=bool) if stopped is None else stopped
+    ledger = run_ledger(start_s, lasts_s, standing, watts, air_c, rig, time_zone)
+    refused_wh = (ledger.cold_wh + ledger.full_wh).sum(axis=1)
+    return [
+        Outcome(
+            taken_wh=float(offered_wh[i] - refused_wh[i]),
+            offered_wh=float(offered_wh[i]),
+            end_utc_s=float(ends_utc_s[i]),
+            soc_end_frac=float(ledger.soc_frac[i, -1]),
+            lowest_soc_frac=float(ledger.lowest_soc_frac[i]),
+            shortfall_wh=float(ledger.shortfall_wh[i].sum()),
+            capacity_wh=rig.battery.capacity_wh,
+        )
+        for i in range(len(offered_wh))
+    ]
 
 
 def rank_of(best_by: BestBy, outcome: Outcome) -> tuple[float, ...]:

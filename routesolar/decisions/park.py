@@ -5,8 +5,9 @@ from typing import Any
 
 import numpy as np
 
+from routesolar.decisions.criterion import BestBy, Outcome, is_alike, outcomes_of, rank_of
 from routesolar.decisions.shade_times import shade_times_utc_s
-from routesolar.decisions.spot_energy import spot_energies_wh
+from routesolar.decisions.spot_energy import spot_energies
 from routesolar.decisions.stay import Stay
 from routesolar.errors import InputError, UsageError
 from routesolar.model.clear_sky import sun_on
@@ -28,7 +29,6 @@ TREE_M = 2.0  # anything taller fills the place: a crown above it or a trunk in 
 VEHICLE_M = 2.0  # around a spot that must be free
 FINE_CELL_M = 5.0
 INDIFFERENT_FRAC = 0.002  # of the energy: less between all headings is none
-EQUAL_FRAC = 0.02  # of the energy: spots this near each other are equal, since heights tell no more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,13 +47,15 @@ class Spot:
     energy_wh: float
     first_shade_utc_s: float | None
     last_shade_utc_s: float | None
+    outcome: Outcome
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Parking(Result):
-    """The spots around a stop, most energy first; of those within EQUAL_FRAC of each other the nearest first.
+    """The spots around a stop, the best by `best_by` first; of those that differ by a trifle the nearest first.
 
-    `here_wh` is what the stop itself brings facing as the vehicle arrives, None where it stands under trees.
+    `here_wh` is what the stop itself brings facing as the vehicle arrives, and `here` what that comes to, None
+    where it stands under trees.
     `by_tree` is False where trees go by cover, and so no shadow has its time.
     `occupied_latitude_deg` and `occupied_longitude_deg` are the places left out for trees, buildings or heights
     not known.
@@ -62,11 +64,13 @@ class Parking(Result):
     stay: Stay
     spots: tuple[Spot, ...]
     here_wh: float | None
+    here: Outcome | None
     open_wh: float
     occupied_latitude_deg: FloatArray
     occupied_longitude_deg: FloatArray
     sky: str
     by_tree: bool = True
+    best_by: BestBy = BestBy.ENERGY
     title: str = ""
     warnings: tuple[str, ...] = ()
     drives: tuple[Drawable, ...] = field(default=(), repr=False)
@@ -82,8 +86,18 @@ class Parking(Result):
         return any(drive.around.terrain.buildings is not None for drive in self.drives)
 
 
-def find_parking(stay: Stay, places: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, sky: Sky) -> Parking:
-    """Return the places of `spots_around` ranked by their energy over the stay, each at its best heading.
+def find_parking(
+    stay: Stay,
+    places: Segments,
+    rig: Rig,
+    canopy: Canopy,
+    terrain: Terrain,
+    sky: Sky,
+    best_by: BestBy = BestBy.ENERGY,
+) -> Parking:
+    """Return the places of `spots_around` ranked by what comes of the stay, each at its best heading.
+
+    The battery begins the stay as the rig has it.
 
     `canopy` and `terrain` are along the places. Shade counts on the panels' way to sun and sky; the ground is
     taken as level.
@@ -104,13 +118,19 @@ def find_parking(stay: Stay, places: Segments, rig: Rig, canopy: Canopy, terrain
     if not np.any(sun.apparent_elevation_deg > 0):
         raise UsageError(f"the stay at {stay.name} sees no sun; give a --depart or --for that reaches the day")
     headings_deg = np.append(HEADINGS_DEG, stay.heading_deg)
-    energy_wh, open_wh = spot_energies_wh(stay, rig, shade, sky, headings_deg)
+    found = spot_energies(stay, rig, shade, sky, headings_deg)
+    steps = places.start_utc_s[:, :1].T, places.duration_s[:, :1].T
+    outcomes, (here,) = (
+        outcomes_of(*steps, watts, found.air_c, rig, stay.time_zone) for watts in (found.best_w, found.here_w)
+    )
     shaded_utc_s = shade_times_utc_s(places, ahead, terrain, shade.beam_transmittance_frac, rig.roof_height_m)
     return Parking(
         stay=stay,
-        spots=_ranked(stay, places, energy_wh[:-1], free, shaded_utc_s),
-        here_wh=float(energy_wh[-1, 0]) if free[0] else None,
-        open_wh=open_wh,
+        spots=_ranked(stay, places, found.energy_wh[:-1], free, shaded_utc_s, outcomes, best_by),
+        here_wh=float(found.energy_wh[-1, 0]) if free[0] else None,
+        here=here if free[0] else None,
+        open_wh=found.open_wh,
+        best_by=best_by,
         occupied_latitude_deg=places.latitude_deg[~free],
         occupied_longitude_deg=places.longitude_deg[~free],
         sky=sky.name,
@@ -132,6 +152,10 @@ def park_rows(result: Parking) -> list[dict[str, Any]]:
             "energy_wh": spot.energy_wh,
             "first_shade": _local(spot.first_shade_utc_s, zone),
             "last_shade": _local(spot.last_shade_utc_s, zone),
+            "taken_wh": spot.outcome.taken_wh,
+            "soc_end_frac": spot.outcome.soc_end_frac,
+            "lowest_soc_frac": spot.outcome.lowest_soc_frac,
+            "shortfall_wh": spot.outcome.shortfall_wh,
         }
         for spot in result.spots
     ]
@@ -146,6 +170,7 @@ def park_dict(result: Parking) -> dict[str, Any]:
         "start": iso_local(stay.start_utc_s, stay.time_zone),
         "end": iso_local(stay.end_utc_s, stay.time_zone),
         "sky": result.sky,
+        "best_by": result.best_by.value,
         "here_wh": result.here_wh,
         "open_wh": result.open_wh,
         "rows": park_rows(result),
@@ -190,6 +215,8 @@ def _ranked(
     energy_wh: FloatArray,
     free: BoolArray,
     shaded_utc_s: tuple[FloatArray, FloatArray],
+    outcomes: list[Outcome],
+    best_by: BestBy,
 ) -> tuple[Spot, ...]:
     """Return the free places as spots, the best first."""
     best = energy_wh.argmax(axis=0)
@@ -198,7 +225,7 @@ def _ranked(
     indifferent = most_wh - least_wh <= INDIFFERENT_FRAC * most_wh
     distance_m = _distance_m(stay, places)
     first, last = ([None if np.isnan(t) else float(t) for t in times] for times in shaded_utc_s)
-    order = np.flatnonzero(free)[_best_first(most_wh[free], distance_m[free])]
+    order = _best_first(np.flatnonzero(free).tolist(), outcomes, distance_m, best_by)
     spots = []
     for rank, i in enumerate(order, start=1):
         spots.append(
@@ -211,20 +238,22 @@ def _ranked(
                 energy_wh=float(most_wh[i]),
                 first_shade_utc_s=first[i],
                 last_shade_utc_s=last[i],
+                outcome=outcomes[i],
             )
         )
     return tuple(spots)
 
 
-def _best_first(energy_wh: FloatArray, distance_m: FloatArray) -> list[int]:
-    """Return the places by energy; those as good as the best of the rest come together, the nearest first."""
+def _best_first(
+    places: list[int], outcomes: list[Outcome], distance_m: FloatArray, best_by: BestBy
+) -> list[int]:
+    """Return the places by rank; those as good as the best of the rest come together, the nearest first."""
     order: list[int] = []
-    left = np.argsort(-energy_wh, kind="stable")
-    while len(left):
-        equal = energy_wh[left] >= (1 - EQUAL_FRAC) * energy_wh[left[0]]
-        some = left[equal]
-        order += some[np.lexsort((-energy_wh[some], distance_m[some]))].tolist()
-        left = left[~equal]
+    left = sorted(places, key=lambda i: rank_of(best_by, outcomes[i]))
+    while left:
+        equal = {i for i in left if is_alike(best_by, outcomes[left[0]], outcomes[i])}
+        order += sorted(equal, key=lambda i: (float(distance_m[i]), rank_of(best_by, outcomes[i])))
+        left = [i for i in left if i not in equal]
     return order
 
 

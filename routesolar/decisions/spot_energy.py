@@ -1,6 +1,7 @@
 """The energy of many spots over one stay, for many headings: one sun, only shade and facing differ."""
 
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,10 +19,22 @@ from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
 
 
-def spot_energies_wh(
-    stay: Stay, rig: Rig, shade: Shade, sky: Sky, headings_deg: FloatArray
-) -> tuple[FloatArray, float]:
-    """Return expected Wh by heading and spot, (h, n), and the most that an open place would bring.
+class SpotEnergies(NamedTuple):
+    """Expected Wh by heading and spot, (h, n), and the most that an open place would bring.
+
+    `best_w` (n, steps) is the watts through the stay in each spot's best heading, `here_w` (1, steps) those at
+    the first spot in the last heading; `air_c` (steps,) is the air.
+    """
+
+    energy_wh: FloatArray
+    open_wh: float
+    best_w: FloatArray
+    here_w: FloatArray
+    air_c: FloatArray
+
+
+def spot_energies(stay: Stay, rig: Rig, shade: Shade, sky: Sky, headings_deg: FloatArray) -> SpotEnergies:
+    """Return what the spots bring in all headings but the last, and the first spot in the last.
 
     `shade` is that of n spots facing north (d steps of the stay, n).
     """
@@ -33,16 +46,23 @@ def spot_energies_wh(
     beam = np.ascontiguousarray(np.nan_to_num(shade.beam_transmittance_frac.T, nan=1.0))
     hours = waiting.duration_s[0] / 3600
     energy_wh, open_wh = np.empty((len(headings_deg), n)), 0.0
+    best_w, most_wh, here_w = np.zeros((n, steps)), np.full(n, -1.0), np.zeros((1, steps))
     for index, heading_deg in enumerate(headings_deg):
         turned = replace(waiting, heading_deg=np.full(steps, heading_deg))
         faces = faces_of(turned, rig, bare.sun)
         views = np.stack([_views(shade, normal[0], n) for normal in faces.normal])
         clear = np.stack([_clear_views(shade, normal[0], n, bare.sun) for normal in faces.normal])
         scene = replace(crowd, faces=faces, shade=kernel_arrays.ShadeOnFaces(beam, beam, views, clear, clear))
-        energy_wh[index] = run(scene, [states]).expected_w[0] @ hours
+        watts = run(scene, [states]).expected_w[0]
+        energy_wh[index] = watts @ hours
+        if index < len(headings_deg) - 1:
+            better = energy_wh[index] > most_wh
+            best_w[better], most_wh[better] = watts[better], energy_wh[index, better]
+        here_w = watts[:1].copy()
         alone: Scene = replace(bare, faces=faces)
         open_wh = max(open_wh, float(run(alone, [states]).expected_w[0, 0] @ hours))
-    return energy_wh, open_wh
+    air_c = np.broadcast_to(states.air_c, (1, steps))[0]
+    return SpotEnergies(energy_wh, open_wh, best_w, here_w, air_c)
 
 
 def _standing_here(stay: Stay, count: int) -> Segments:

@@ -5,7 +5,7 @@ from routesolar.report.decision_page import chart_page_html
 from routesolar.report.svg_parts import Span, box, line, picture, round_values, words
 from routesolar.trip.decision_report import DecisionReport
 
-_SIGNS = [("clipped", "while driving and at other stops"), ("used", "in the break")]
+_SIGNS = [("clipped", "while driving and at other stops"), ("used", "in breaks")]
 
 
 def breaks_html(report: DecisionReport, result: Breaks) -> str:
@@ -17,9 +17,9 @@ def breaks_html(report: DecisionReport, result: Breaks) -> str:
 def breaks_svg(result: Breaks, size: tuple[int, int], kind: str) -> str:
     """Return a bar at each place, by kilometres: what the break brings, and on it the rest of the drive."""
     width, height = size
-    order = sorted(result.ranked, key=lambda one: one.along_m)
-    last_km = order[-1].along_m / 1000
-    ticks = round_values(result.best.energy_wh, 4)
+    order = result.at_places
+    last_km = order[-1][0].along_m / 1000
+    ticks = round_values(max(pausing.energy_wh for pausing in result.ranked), 4)
     up = Span(low=0, high=ticks[-1], start=height - 44, end=26)
     across = Span(low=0, high=last_km, start=60, end=width - 24)
     bar = max(2.0, min(18.0, 0.6 * (width - 84) / max(len(order), 1)))
@@ -27,10 +27,10 @@ def breaks_svg(result: Breaks, size: tuple[int, int], kind: str) -> str:
     for tick in ticks:
         parts += [line("grid" if tick else "base", (46, up.at(tick)), (width - 10, up.at(tick)))]
         parts.append(words(40, up.at(tick) + 4, f"{tick:g}", "end"))
-    for one in order:
-        level, left = up.at(one.break_wh), across.at(one.along_m / 1000) - bar / 2
+    for one, pausing in order:
+        level, left = up.at(pausing.break_wh), across.at(one.along_m / 1000) - bar / 2
         parts.append(box("used", (left, level), (bar, up.at(0) - level)))
-        parts.append(box("clipped", (left, up.at(one.energy_wh)), (bar, level - up.at(one.energy_wh))))
+        parts.append(box("clipped", (left, up.at(pausing.energy_wh)), (bar, level - up.at(pausing.energy_wh))))
     for tick in round_values(last_km, 4):
         if tick <= last_km:
             parts.append(words(across.at(tick), height - 26, f"{tick:g}", "middle"))

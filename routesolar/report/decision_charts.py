@@ -196,12 +196,12 @@ def breaks_png(result: Breaks, foot: str = "") -> bytes:
 
     def draw(figure: Any) -> None:
         axes: Axes = figure.add_axes((0.075, 0.13, 0.88, 0.72))
-        order = sorted(result.ranked, key=lambda one: one.along_m)
-        along_km = np.array([one.along_m / 1000 for one in order])
+        order = [pausing for _, pausing in result.at_places]
+        along_km = np.array([one.along_m / 1000 for one, _ in result.at_places])
         near_km = np.diff(along_km)
         wide = 0.7 * float(np.min(near_km[near_km > 0], initial=max(along_km[-1] / 12, 1.0)))
         parts = (
-            ("in the break", SUN, [one.break_wh for one in order]),
+            ("in breaks", SUN, [one.break_wh for one in order]),
             ("while driving and at other stops", POWER_LINE, [one.energy_wh - one.break_wh for one in order]),
         )
         bottom = np.zeros(len(order))

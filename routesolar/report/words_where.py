@@ -2,19 +2,23 @@
 
 import math
 
-from routesolar.decisions.breaks import TRIFLE_FRAC, Break, Breaks
-from routesolar.decisions.park import EQUAL_FRAC, Parking, Spot
+from routesolar.decisions.breaks import Break, Breaks, Pausing
+from routesolar.decisions.criterion import TRIFLE_FRAC, BestBy, is_alike, rank_of
+from routesolar.decisions.departures import SURE_FRAC
+from routesolar.decisions.park import Parking, Spot
 from routesolar.physics.geodesy import wrap_longitude_deg
 from routesolar.report.clock_words import LocalClock
-from routesolar.report.decision_text import Words
+from routesolar.report.decision_text import Words, chance, share
 from routesolar.report.open_road import first_said
 from routesolar.report.units import Units, distance, duration, energy, height, percent, readable
+from routesolar.report.words_best import cells_of, outcome_words, short_words
 from routesolar.trip.names import printable
 
 JUDGE = (
     "Whether a spot is accessible, legal and safe (branches, water, traffic, soft ground) is for the "
     "driver to judge; this cannot tell."
 )
+_MOST_NAMED = 6
 _POINTS = "N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW".split()
 
 
@@ -27,16 +31,26 @@ def park_words(result: Parking, units: Units) -> Words:
         if staying
         else f"Park {_where(result, best, units)}{_facing(best)}"
     )
-    expected_wh = result.here_wh if staying and result.here_wh is not None else best.energy_wh
+    outcome = result.here if staying and result.here is not None else best.outcome
+    comes_to = outcome_words(result.best_by, outcome, _local(result).at(stay.end_utc_s))
     answer = (
-        f"{action}: expect {energy(expected_wh)} from "
-        f"{_local(result).between(stay.start_utc_s, stay.end_utc_s)} under {result.sky} sky."
+        f"{action}: {comes_to} from {_local(result).between(stay.start_utc_s, stay.end_utc_s)} "
+        f"under {result.sky} sky."
     )
-    remarks = (_here(result, best), _shade(result, best), _choice(result), JUDGE)
+    remarks = (
+        short_words(result.best_by, outcome, None, _local(result).case),
+        _here(result, best),
+        _shade(result, best),
+        _choice(result),
+        JUDGE,
+    )
     return Words(
         answer=answer,
         remarks=tuple(remark for remark in remarks if remark),
-        header=("rank", "latitude", "longitude", f"{units.height} away", "face", "Wh", "shade from", "to"),
+        header=(
+            *("rank", "latitude", "longitude", f"{units.height} away", "face", "Wh", "shade from", "to"),
+            *("battery after", "Wh that get in", "Wh missed"),
+        ),
         cells=tuple(_cells(result, spot, units) for spot in result.spots),
         chart_words=(
             f"Places within {height(max(spot.distance_m for spot in result.spots), units)} of {stay.name}, by "
@@ -67,8 +81,8 @@ def bearing_deg(result: Parking, spot: Spot) -> float:
 
 def _as_good_here(result: Parking) -> bool:
     """Tell whether staying as the vehicle arrives is as good as any free spot."""
-    most_wh = max(spot.energy_wh for spot in result.spots)
-    return result.here_wh is not None and result.here_wh >= (1 - EQUAL_FRAC) * most_wh
+    best = min((spot.outcome for spot in result.spots), key=lambda one: rank_of(result.best_by, one))
+    return result.here is not None and is_alike(result.best_by, best, result.here)
 
 
 def _local(result: Parking) -> LocalClock:
@@ -97,6 +111,8 @@ def _cells(result: Parking, spot: Spot, units: Units) -> tuple[str, ...]:
         "any" if spot.heading_deg is None else f"{spot.heading_deg:.0f}°",
         readable(spot.energy_wh),
         *("-" if utc_s is None else _local(result).at(utc_s) for utc_s in times),
+        share(spot.outcome.soc_end_frac),
+        *cells_of(spot.outcome),
     )
 
 
@@ -108,7 +124,8 @@ def _here(result: Parking, best: Spot) -> str:
         )
     if _as_good_here(result):
         most_wh = max(spot.energy_wh for spot in result.spots)
-        return f"No free spot gives {percent(EQUAL_FRAC)} more: the most is {energy(most_wh)}."
+        better = "gives" if result.best_by is BestBy.ENERGY else "is better by"
+        return f"No free spot {better} {percent(TRIFLE_FRAC)} more: the most sun is {energy(most_wh)}."
     sentence = f"Parked as it arrives, the vehicle gets {energy(result.here_wh)}"
     return f"{sentence}; in the open it would get {energy(result.open_wh)} at best."
 
@@ -140,45 +157,115 @@ def _choice(result: Parking) -> str:
 
 
 def breaks_words(result: Breaks, units: Units) -> Words:
-    """Return what the search for a break says; a row a break, the best first."""
-    best, worst = result.best, result.ranked[-1]
-    lasting = duration(best.end_utc_s - best.start_utc_s)
-    facing = (
-        "" if best.heading_deg is None else f", nose to {best.heading_deg:.0f}° ({compass(best.heading_deg)})"
+    """Return what the search for breaks says; a row a way to pause, the best first."""
+    best = result.best
+    where = "; ".join(_break_words(result, one, units) for one in best.breaks)
+    end = _clock_of(result).at(best.outcome.end_utc_s)
+    low = (
+        ""
+        if result.energy_low_wh is None
+        else f", nine {_case(result)}s in ten at least {energy(result.energy_low_wh)},"
     )
-    clock = LocalClock(best.start_utc_s, best.end_utc_s, result.time_zone)
+    comes_to = outcome_words(result.best_by, best.outcome, end, low)
+    during = "the break" if len(best.breaks) == 1 else "the breaks"
     answer = (
-        f"Pause at {_place_of(best, units)} for {lasting}, {clock.between(best.start_utc_s, best.end_utc_s)}"
-        f"{facing}: expect {energy(best.energy_wh)} on the whole drive under {result.sky} sky, "
-        f"{energy(best.break_wh)} of it in the break."
+        f"{_makes_a_difference(result)}{where}: {comes_to} on the whole drive under {result.sky} sky, "
+        f"{energy(best.break_wh)} of it in {during}."
     )
     remarks = (
-        f"That is {energy(best.energy_wh - result.noon.energy_wh)} more than pausing nearest to noon, at "
-        f"{_place_of(result.noon, units)} from {clock.at(result.noon.start_utc_s)}, and "
-        f"{energy(best.energy_wh - worst.energy_wh)} more than at the worst, {_place_of(worst, units)}."
-        if result.noon is not best
-        else f"That is {energy(best.energy_wh - worst.energy_wh)} more than at the worst, "
-        f"{_place_of(worst, units)}; it is the break nearest to noon as well.",
+        short_words(result.best_by, best.outcome, result.lasts_prob, _case(result)),
+        _gain(result, units),
         _alike(result, units),
-        "Counted before a full or cold battery turns any away. Whether one may stop there is for the driver to "
-        "judge.",
+        "Whether one may stop there is for the driver to judge.",
     )
+    several = len(best.breaks) > 1
     return Words(
         answer=first_said(answer, result.drives),
         remarks=tuple(remark for remark in remarks if remark),
-        header=("place", "from", "to", "Wh of the drive", "Wh in the break"),
+        header=(
+            *("places" if several else "place", "from", "to", "face", "Wh of the drive", "Wh in breaks"),
+            *("battery after", "Wh that get in", "Wh missed"),
+        ),
         cells=tuple(
             (
-                _place_of(one, units),
-                clock.at(one.start_utc_s),
-                clock.at(one.end_utc_s),
-                readable(one.energy_wh),
-                readable(one.break_wh),
+                ", ".join(_place_of(one, units) for one in pausing.breaks),
+                ", ".join(_clock_of(result).at(one.start_utc_s) for one in pausing.breaks),
+                ", ".join(_clock_of(result).at(one.end_utc_s) for one in pausing.breaks),
+                ", ".join(_face(one) for one in pausing.breaks),
+                readable(pausing.energy_wh),
+                readable(pausing.break_wh),
+                share(pausing.outcome.soc_end_frac),
+                *cells_of(pausing.outcome),
             )
-            for one in result.ranked
+            for pausing in result.ranked
         ),
         chart_words="Energy of the whole drive by the place of the break.",
     )
+
+
+def _clock_of(result: Breaks) -> LocalClock:
+    return LocalClock(result.best.breaks[0].start_utc_s, result.best.breaks[-1].end_utc_s, result.time_zone)
+
+
+def _case(result: Breaks) -> str:
+    best = result.best
+    return LocalClock(best.breaks[0].start_utc_s, best.outcome.end_utc_s, result.time_zone).case
+
+
+def _break_words(result: Breaks, one: Break, units: Units) -> str:
+    lasting = duration(one.end_utc_s - one.start_utc_s)
+    clock = _clock_of(result).between(one.start_utc_s, one.end_utc_s)
+    facing = "" if one.heading_deg is None else f", nose to {one.heading_deg:.0f}° ({compass(one.heading_deg)})"
+    return f"{_place_of(one, units)} for {lasting}, {clock}{facing}"
+
+
+def _face(one: Break) -> str:
+    return "any" if one.heading_deg is None else f"{one.heading_deg:.0f}°"
+
+
+def _sure(result: Breaks) -> bool:
+    """Tell whether the best is better than a break near noon by more than a trifle and the clouds' doubt."""
+    if result.noon is result.best or is_alike(result.best_by, result.best.outcome, result.noon.outcome):
+        return False
+    beats = result.beats_noon_prob
+    return result.best_by is BestBy.LASTING or beats is None or beats >= SURE_FRAC
+
+
+def _makes_a_difference(result: Breaks) -> str:
+    """Return how the answer begins: with the break to make, or that others are as good."""
+    if len(result.ranked) > 1 and len(result.alike) == len(result.ranked):
+        return "It makes no difference where you pause: at "
+    if result.noon is not result.best and not _sure(result):
+        return "Near noon is as good as anywhere; the best by a trifle is to pause at "
+    return "Pause at "
+
+
+def _gain(result: Breaks, units: Units) -> str:
+    """Return the gain over the usual noon and over the worst."""
+    best, noon, worst = result.best, result.noon, result.ranked[-1]
+    if len(result.ranked) == 1:
+        return ""
+    worse = f"{_less(result, worst)} than at the worst, {_places_of(worst, units)}"
+    if noon is best:
+        return f"That is {worse}; it is the break nearest to noon as well."
+    beats, start = result.beats_noon_prob, _clock_of(result).at(noon.breaks[0].start_utc_s)
+    told = beats is not None and result.best_by is not BestBy.LASTING
+    often = f", on {chance(beats or 0.0)} of such {_case(result)}s" if told else ""
+    near = f"nearest to noon, at {_places_of(noon, units)} from {start}{often}"
+    return f"That is {_less(result, noon)} than pausing {near}; and {worse}."
+
+
+def _less(result: Breaks, other: Pausing) -> str:
+    """Return by how much the best is better than another."""
+    best, worse = result.best.outcome, other.outcome
+    if result.best_by is BestBy.CHARGE:
+        return f"{100 * ((best.soc_end_frac or 0.0) - (worse.soc_end_frac or 0.0)):.1f} points of charge more"
+    if result.best_by is BestBy.LASTING and worse.is_short:
+        return f"{energy((worse.shortfall_wh or 0.0) - (best.shortfall_wh or 0.0))} less missed"
+    if result.best_by is BestBy.LASTING:
+        kept = 100 * ((best.lowest_soc_frac or 0.0) - (worse.lowest_soc_frac or 0.0))
+        return f"{kept:.1f} points more at the lowest charge"
+    return f"{energy(best.taken_wh - worse.taken_wh)} more"
 
 
 def _place_of(one: Break, units: Units) -> str:
@@ -186,9 +273,14 @@ def _place_of(one: Break, units: Units) -> str:
     return f"{printable(one.name)} ({way})" if one.name else way
 
 
+def _places_of(pausing: Pausing, units: Units) -> str:
+    return " and ".join(_place_of(one, units) for one in pausing.breaks)
+
+
 def _alike(result: Breaks, units: Units) -> str:
     """Return which breaks are as good as the best."""
-    others = [_place_of(one, units) for one in result.alike if one is not result.best]
-    if not others:
+    others = [_places_of(one, units) for one in result.alike if one is not result.best]
+    if not others or len(others) == len(result.ranked) - 1:
         return ""
-    return f"Within {percent(TRIFLE_FRAC)} of it, so as good: {', '.join(others)}."
+    more = f" and {len(others) - _MOST_NAMED} more" if len(others) > _MOST_NAMED else ""
+    return f"Within {percent(TRIFLE_FRAC)} of it, so as good: {'; '.join(others[:_MOST_NAMED])}{more}."

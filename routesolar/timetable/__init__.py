@@ -1,10 +1,11 @@
 """From a route and a departure to timed segments."""
 
 from routesolar.timetable.departure import Start, departure_at, parse_departure, time_zone_at
-from routesolar.timetable.schedule import drive, places_along, without_noise
+from routesolar.timetable.schedule import Place, drive, places_along, without_noise
 from routesolar.timetable.stretches import kinds_of_trees, stretch_values
 
 __all__ = [
+    "Place",
     "Start",
     "departure_at",
     "drive",

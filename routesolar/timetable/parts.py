@@ -112,6 +112,9 @@ class _Builder:
             seconds = wait_until_s(arrivals, stop.until, self._time_zone)
         else:
             seconds = np.full(len(self._clock_s), stop.duration_s)
+        if stop.chosen is not None:
+            self._stay(knot, stop, np.where(stop.chosen, seconds, 0.0))
+            return
         late = int(np.count_nonzero(seconds == 0))
         if late:
             which = "" if len(seconds) == 1 else f" for {late} of {len(seconds)} departures"
@@ -125,8 +128,11 @@ class _Builder:
             )
         if late < len(seconds):
             self._note_night(stop, seconds)
-            self._add(Part(knot, knot, len(self.legs), seconds, stop))
-            self.legs.append(Leg(name=stop.name, kind="stop", clearing=stop.clearing))
+            self._stay(knot, stop, seconds)
+
+    def _stay(self, knot: int, stop: PlacedStop, seconds: FloatArray) -> None:
+        self._add(Part(knot, knot, len(self.legs), seconds, stop))
+        self.legs.append(Leg(name=stop.name, kind="stop", clearing=stop.clearing))
 
     def _note_night(self, stop: PlacedStop, seconds: FloatArray) -> None:
         """Say which day was meant by a clock time that comes after midnight."""

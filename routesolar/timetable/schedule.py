@@ -19,10 +19,10 @@ from routesolar.timetable.placing import TripNotes, place
 from routesolar.timetable.recorded import Times, recorded_start_utc_s, recorded_times
 from routesolar.timetable.steadying import steadied
 from routesolar.timetable.stops import PlacedStop, planned_stops, recorded_stops
-from routesolar.trip.arrays import FloatArray, numbers
+from routesolar.trip.arrays import BoolArray, FloatArray, numbers
 from routesolar.trip.mapped_road import LINE
 from routesolar.trip.ranges import ALONG
-from routesolar.trip.route import LegsEvery, Plan, Route
+from routesolar.trip.route import Clearing, LegsEvery, Plan, Route
 from routesolar.trip.segments import Segments
 
 
@@ -38,7 +38,9 @@ class _Layout(NamedTuple):
     warnings: list[str]
 
 
-def drive(route: Route, departure_utc_s: FloatArray | None, *, plan: Plan) -> Segments:
+def drive(
+    route: Route, departure_utc_s: FloatArray | None, *, plan: Plan, chosen: BoolArray | None = None
+) -> Segments:
     """Return the timed drive: n segments for d departures (UTC seconds; None: the recorded start).
 
     The pace is that of `plan`, else the recorded one, shifted to every departure. Segments are at most
@@ -46,11 +48,12 @@ def drive(route: Route, departure_utc_s: FloatArray | None, *, plan: Plan) -> Se
     grade over 100 m. All that was assumed stands in the notes and warnings. Raises UsageError where pace or
     departure are unknown or the plan does not fit the route, InputError where the route cannot be driven.
 
+    With `chosen` (d, k) the last k stops are made in some of the departures only, and last no time in others.
     A recorded line is freed from its receiver's noise first, and its stops stay whatever sets the pace.
     """
     departures_s = _departures_s(route, departure_utc_s)
     zone, zone_notes = _time_zone(route, plan)
-    layout = _layout(route, plan)
+    layout = _layout(route, plan, chosen)
     trip = itinerary(
         layout.line,
         stops=layout.stops,
@@ -81,11 +84,19 @@ def without_noise(route: Route) -> tuple[Route, list[str]]:
         return route, []
 
 
-def places_along(route: Route, plan: Plan) -> list[tuple[float, str]]:
-    """Return the named places that the line passes and the stops on it: metres along the line, and names."""
+class Place(NamedTuple):
+    """A named place on the line, and what is said of its trees where it is a stop."""
+
+    along_m: float
+    name: str
+    clearing: Clearing | None = None
+
+
+def places_along(route: Route, plan: Plan) -> list[Place]:
+    """Return the named places that the line passes and the stops on it."""
     layout = _layout(route, plan)
-    passed = [(along_m, name) for along_m, name, _ in waypoint_passes(layout.line, route.waypoints)]
-    return [*passed, *((stop.along_m, stop.name) for stop in layout.stops)]
+    passed = [Place(along_m, name) for along_m, name, _ in waypoint_passes(layout.line, route.waypoints)]
+    return [*passed, *(Place(stop.along_m, stop.name, stop.clearing) for stop in layout.stops)]
 
 
 def _departures_s(route: Route, departure_utc_s: FloatArray | None) -> FloatArray:
@@ -118,7 +129,7 @@ def _pace(plan: Plan) -> str:
     return f"{plan.speed_mps * 3.6:.4g} km/h{others}"
 
 
-def _layout(route: Route, plan: Plan) -> _Layout:
+def _layout(route: Route, plan: Plan, chosen: BoolArray | None = None) -> _Layout:
     if plan.road is not None:
         route = replace(route, **{name: getattr(plan.road, name) for name in LINE})
     times = _times(route, plan)
@@ -128,8 +139,9 @@ def _layout(route: Route, plan: Plan) -> _Layout:
         notes = list(plan.road.notes)
     line, warnings = driven_line(route, times)
     passes = waypoint_passes(line, route.waypoints)
-    planned, noted = planned_stops(plan.stops, line, passes)
-    recorded, replaced = recorded_stops(line, planned, passes)
+    planned, noted = planned_stops(plan.stops, line, passes, chosen)
+    sure = [stop for stop in planned if stop.chosen is None]
+    recorded, replaced = recorded_stops(line, sure, passes)
     notes += noted
     stops = [*recorded, *planned]
     bounds = leg_bounds(line, route, plan.legs, [stop.along_m for stop in stops], passes)

@@ -15,7 +15,7 @@ from routesolar.physics.daylight import sunrise_utc_s, sunset_utc_s
 from routesolar.timetable.departure import departure_at, read_departure
 from routesolar.timetable.line import Line
 from routesolar.timetable.marks import NEAR_M, Pass, kilometres
-from routesolar.trip.arrays import FloatArray
+from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.names import printable
 from routesolar.trip.route import Clearing, Stop
 
@@ -34,7 +34,8 @@ _CLOCK = re.compile(r"(tomorrow )?([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
 class PlacedStop:
     """A stop at a distance along the line; `duration_s` and `until` as in Stop.
 
-    `run` is given where both sides of a gap lie at that distance and only one of them is meant.
+    `run` is given where both sides of a gap lie at that distance and only one of them is meant. A stop that is
+    `chosen` is made in these of the departures only, (d,).
     """
 
     along_m: float
@@ -45,18 +46,22 @@ class PlacedStop:
     roofed: bool = False
     clearing: Clearing | None = None
     run: int | None = None
+    chosen: BoolArray | None = None
 
 
 def planned_stops(
-    stops: Sequence[Stop], line: Line, passes: Sequence[Pass]
+    stops: Sequence[Stop], line: Line, passes: Sequence[Pass], chosen: BoolArray | None = None
 ) -> tuple[list[PlacedStop], list[str]]:
     """Return the planned stops in the order of the line, and notes.
+
+    The last k are made in some of d departures only where `chosen`, (d, k), says which.
 
     Raises:
         InputError, UsageError: a stop that a file or the command line asks for is not on the line.
     """
     placed, notes = [], []
-    for stop in stops:
+    always = len(stops) - (0 if chosen is None else chosen.shape[1])
+    for number, stop in enumerate(stops):
         if stop.at_m is None:
             along_m, name, note = _by_name(stop, line, passes)
             notes += note
@@ -77,6 +82,7 @@ def planned_stops(
                 heading_deg=stop.heading_deg,
                 roofed=stop.roofed,
                 clearing=stop.clearing,
+                chosen=None if chosen is None or number < always else chosen[:, number - always],
             )
         )
     return sorted(placed, key=lambda stop: stop.along_m), notes

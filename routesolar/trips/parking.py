@@ -2,13 +2,20 @@
 
 from dataclasses import replace
 
+import numpy as np
+
+from routesolar.decisions.criterion import BestBy, best_by_named
 from routesolar.decisions.park import Parking, find_parking
 from routesolar.decisions.stay import Stay, spots_around, stay_along, stay_at_stop
 from routesolar.errors import InputError, UsageError
 from routesolar.files.values import is_quantity
+from routesolar.model.battery import run_ledger
+from routesolar.model.scene import set_scene
+from routesolar.model.variants import expected_w
 from routesolar.timetable import places_along
 from routesolar.timetable.stops import END
 from routesolar.trip.drawable import Drawable
+from routesolar.trip.rig import Rig
 from routesolar.trip.route import Stretch
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Surroundings
@@ -18,31 +25,55 @@ from routesolar.trips.words import metres, seconds
 
 
 def park(
-    trip: Trip, at: str | float, *, stay: str | float | None = None, within: str | float = "300m"
+    trip: Trip,
+    at: str | float,
+    *,
+    stay: str | float | None = None,
+    within: str | float = "300m",
+    best_by: str | BestBy = BestBy.ENERGY,
 ) -> Parking:
-    """Return the spots around a stop, most energy first: `at` is its name, or how far along the drive.
+    """Return the spots around a stop, the best first: `at` is its name, or how far along the drive.
 
     Lengths are text such as "42km" or metres, the stay is text such as "3h" or seconds. A distance needs a
     stay; a stop lasts as planned. `at` may also be "end" or a place passed, by its name; the stay begins on
     arrival. A height raster stands alone there: cover says how dense trees are, not where each stands. Without
     one, any spot is free, and trees are those of the cover raster, or as said, around a clearing at the stop.
-    What else is said of trees at that kilometre holds.
+    What else is said of trees at that kilometre holds. `best_by` is "energy" that gets into loads and battery,
+    "charge" at the end of the stay, or "lasting" loads; the battery is as full as the drive has left it.
 
     Raises:
         UsageError: there is no such stop, or a distance comes without a time.
         InputError: the height raster does not show single trees, or every place is under some.
     """
     rig = trip.fitted()
+    by = best_by_named(best_by, rig)
     for_s = None if stay is None else seconds(stay)
     place = metres(at, "at") if not isinstance(at, str) or is_quantity(at, "length") else at
     drive = trip.drive()
     there = _stay(trip, drive, place, for_s)
     places = spots_around(there, metres(within, "within"))
     around, note = _around(trip, places)
-    found = find_parking(there, places, rig, around.canopy, around.terrain, trip.skies[0])
+    arrived = _on_arrival(trip, drive, there)
+    found = find_parking(there, places, arrived, around.canopy, around.terrain, trip.skies[0], by)
     found = replace(found, warnings=(*found.warnings, *note))
     drawable = Drawable(segments=places, rig=rig, around=around, sky=trip.skies[0])
     return replace(found, title=f"{trip.route.title}: {there.name}", drives=(drawable,), road=drive)
+
+
+def _on_arrival(trip: Trip, drive: Segments, there: Stay) -> Rig:
+    """Return the rig with its battery as full as the expected watts leave it when the stay begins."""
+    rig, before = trip.fitted(), drive.start_utc_s[0] < there.start_utc_s - 1e-3
+    if rig.battery is None or not before.any():
+        return rig
+    around = surroundings(trip, drive)
+    scene = set_scene(drive, rig, around.canopy.certain(), around.terrain)
+    watts, air_c = expected_w(scene, trip.skies[0])
+    timing = drive.start_utc_s, drive.duration_s, drive.stopped
+    ledger = run_ledger(*timing, watts, air_c, rig, drive.time_zone)
+    moments_s = np.append(drive.start_utc_s[0, 0], drive.start_utc_s[0] + drive.duration_s[0])
+    course = np.append(rig.battery.start_soc_frac, ledger.soc_frac[0])
+    soc_frac = float(np.interp(there.start_utc_s, moments_s, course))
+    return replace(rig, battery=replace(rig.battery, start_soc_frac=soc_frac))
 
 
 def _around(trip: Trip, places: Segments) -> tuple[Surroundings, tuple[str, ...]]:
@@ -64,7 +95,7 @@ def _stay(trip: Trip, drive: Segments, at: str | float, for_s: float | None) -> 
         return _stay_along(drive, at, for_s, f"{at / 1000:g}km")
     wanted = at.strip().casefold()
     stops = [leg.name.casefold() for leg in drive.legs if leg.kind == "stop"]
-    passed = {name.casefold(): along_m for along_m, name in reversed(places_along(trip.route, trip.plan))}
+    passed = {place.name.casefold(): place.along_m for place in reversed(places_along(trip.route, trip.plan))}
     end_m = float(drive.along_m[-1] + drive.length_m[-1])
     along_m = passed.get(wanted, end_m if wanted == END else None)
     if wanted in stops or along_m is None:

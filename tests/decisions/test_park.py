@@ -8,7 +8,8 @@ import pytest
 from drives import straight_drive, utc
 from standing import box, rings_at
 
-from routesolar.decisions.park import EQUAL_FRAC, HEADINGS_DEG, find_parking, park_dict, park_rows
+from routesolar.decisions.criterion import TRIFLE_FRAC
+from routesolar.decisions.park import HEADINGS_DEG, find_parking, park_dict, park_rows
 from routesolar.decisions.stay import Stay, spots_around, stay_along, stay_at_stop
 from routesolar.errors import InputError, UsageError
 from routesolar.model.clear_sky import sun_on
@@ -172,11 +173,14 @@ def test_ranks_rows_and_json_follow_the_contract():
     rows = park_rows(found)
     assert (
         list(rows[0])
-        == ("rank latitude_deg longitude_deg distance_m heading_deg energy_wh first_shade last_shade").split()
+        == (
+            "rank latitude_deg longitude_deg distance_m heading_deg energy_wh first_shade last_shade taken_wh "
+            "soc_end_frac lowest_soc_frac shortfall_wh"
+        ).split()
     )
     energies = [row["energy_wh"] for row in rows]
     # Nobody behind another brings more than what counts as equal.
-    assert all(max(energies[k:]) * (1 - EQUAL_FRAC) <= energies[k] for k in range(len(energies)))
+    assert all(max(energies[k:]) * (1 - TRIFLE_FRAC) <= energies[k] for k in range(len(energies)))
     assert [row["rank"] for row in rows] == list(range(1, len(rows) + 1))
     written = json.loads(json.dumps(park_dict(found), allow_nan=False))
     assert written["schema"] == "routesolar.park/1" and written["here_wh"] is None

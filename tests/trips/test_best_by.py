@@ -1,5 +1,6 @@
 """One criterion for all decisions: what gets in, charge at one end, loads that last."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -154,3 +155,29 @@ def test_a_calendar_goes_by_the_charge_too() -> None:
     assert decision_words(result, METRIC).answer.startswith(
         "On an open road, the battery ends fullest in December"
     )
+
+
+def test_where_the_battery_fills_anyway_one_stays() -> None:
+    """By hand: 5 Wh of room fill in the shade too, so no spot is better; a larger battery gains by turning.
+
+    The panel leans away from the sun of the north.
+    """
+    said = {"canopy_cover": "70", "canopy_height": "20m", "road_width": "30m"}
+    for capacity_wh, stays in ((10.0, True), (1_000.0, False)):
+        at = trip(van(capacity_wh), **said)
+        tilted = rs.Panel(
+            name="roof", rated_w=200.0, tilt_deg=60.0, facing_deg=180.0
+        )  # away from the northern sun
+        at = at.with_(rig=rs.Rig(panels=(tilted,), battery=van(capacity_wh).battery))
+        result = rs.park(at, "end", stay="3h", within="10m", best_by="charge")
+        assert decision_words(result, METRIC).answer.startswith("Stay where you are") == stays
+        assert result.spots[0].outcome.soc_end_frac is not None
+
+
+def test_parking_begins_with_the_charge_the_drive_has_left() -> None:
+    """By hand: 100 W of load for 30 min of driving without sun leave 50 Wh less than 500 of 1,000 Wh."""
+    rig = replace(van(1000.0), loads=(rs.Load(name="pump", power_w=100.0, when="driving"),))
+    night = trip(rig, depart="2026-11-20 04:00")
+    result = rs.park(night, "end", stay="3h", within="5m", best_by="charge")
+    outcome = result.spots[0].outcome
+    assert outcome.lowest_soc_frac == pytest.approx(0.45, abs=1e-3)
