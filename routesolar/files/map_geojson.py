@@ -45,7 +45,7 @@ def read_geojson(path: Path, near: Near, tell: Callable[[str], None]) -> tuple[l
         try:
             shapes = list(_shapes(one["geometry"], 0))
             properties = dict(one.get("properties") or {})
-        except (ValueError, KeyError, TypeError, AttributeError):
+        except (ValueError, LookupError, TypeError, AttributeError):
             faults["objects without a shape on the map"] += 1
             continue
         found += features_of(properties, shapes, near, faults)

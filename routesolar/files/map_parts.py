@@ -90,7 +90,7 @@ class Blocks:
         """Yield the parts with points, lines or relations; ValueError where the file makes no sense."""
         with self.path.open("rb") as opened:
             for block in self.of_kind[kind]:
-                data = _content(opened, block)
+                data = unpacked(opened, block)
                 strings = strings_of(data)
                 for group in strings.groups:
                     columns = columns_of(data, group, kind)
@@ -117,7 +117,7 @@ def pbf_parts(path: Path) -> Blocks:
         blocks = list(_listed(opened))
         if not blocks or blocks[0][0] != b"OSMHeader":
             raise ValueError("it is not in the .osm.pbf format")
-        head = _content(opened, blocks[0][1])
+        head = unpacked(opened, blocks[0][1])
         data = tuple(block for name, block in blocks if name == b"OSMData")
         if not data or _SORTED not in head.tobytes():
             return Blocks(path, dict.fromkeys(KINDS, data))
@@ -126,7 +126,7 @@ def pbf_parts(path: Path) -> Blocks:
             low, high = 0, len(data)
             while low < high:
                 middle = (low + high) // 2
-                if _first_kind(_content(opened, data[middle])) in kinds:
+                if _first_kind(unpacked(opened, data[middle])) in kinds:
                     high = middle
                 else:
                     low = middle + 1
@@ -166,7 +166,7 @@ def _listed(opened: Any) -> Iterator[tuple[bytes, _Block]]:
         yield name, block
 
 
-def _content(opened: Any, block: _Block) -> Any:
+def unpacked(opened: Any, block: _Block) -> Any:
     """Return a block's bytes, unpacked."""
     opened.seek(block.at)
     packed = np.frombuffer(opened.read(block.size), dtype=np.uint8)

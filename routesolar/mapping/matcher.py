@@ -49,7 +49,7 @@ def matched(network: Network, lat: FloatArray, lon: FloatArray) -> list[Found | 
     """Return the road at each place of a line in the order of travel; None where it follows no road."""
     states = _states(network, lat, lon)
     apart_m = distance_m(lat[:-1], lon[:-1], lat[1:], lon[1:]).tolist()
-    costs: list[float] = [state.cost for state in states[0]] + [NO_ROAD]
+    costs: list[float] = [state.cost for state in states[0]] + [ONTO_ROAD + NO_ROAD]
     steps: list[list[int]] = []
     for number, straight_m in enumerate(apart_m):
         costs, best = _next(network, states[number], states[number + 1], costs, straight_m)

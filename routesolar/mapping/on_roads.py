@@ -239,7 +239,7 @@ def _runs(found: list[Found | None]) -> list[_Run]:
     row = 0
     for (way, backwards), group in groupby(keys):
         rows = list(range(row, row + len(list(group))))
-        along = np.array([one.along_m for one in (found[k] for k in rows) if one is not None])
+        along = np.array([0.0 if one is None else one.along_m for one in (found[k] for k in rows)])
         runs.append(_Run(rows, way, backwards, along if way == OFF else _forwards(along, backwards)))
         row += len(rows)
     return runs
@@ -299,7 +299,7 @@ def _filled(
     order = np.lexsort((np.concatenate([np.zeros(len(point_m)), np.ones(int(is_corner.sum()))]), order_m))
     new_lat = np.concatenate([np.interp(share, np.arange(len(lat)), lat), lat[is_corner]])[order]
     new_lon = np.concatenate([np.interp(share, np.arange(len(lon)), lon), lon[is_corner]])[order]
-    leads = np.minimum(np.searchsorted(way_m, point_m - 0.001), len(way) - 1)
+    leads = np.clip(np.searchsorted(way_m, point_m - 0.001), 1, len(way) - 1)
     ways = np.concatenate([way[leads], way[is_corner]])[order]
     metres = order_m[order]
     own = np.flatnonzero(order < len(points))
