@@ -291,6 +291,32 @@ def test_a_long_route_with_many_departures_still_follows(opened, tmp_path_factor
     assert len(page.locator(".chart .power").get_attribute("d")) < 60_000
 
 
+CHOOSE = """async (choices) => {
+  const slider = document.querySelector("input.departure");
+  for (let number = 0; number < choices; number += 1) {
+    slider.value = 10 + ((number * 7) % 40);
+    slider.dispatchEvent(new Event("input"));
+    await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+  }
+}"""
+
+
+def test_a_choice_on_the_slider_lays_the_page_out_no_more_often_than_it_is_shown(opened, departures):
+    # Each choice waits for two frames. Reading places after writing anything would lay it out again at once.
+    page = opened(departures)
+    tools = page.context.new_cdp_session(page)
+    tools.send("Performance.enable")
+
+    def layouts():
+        told = tools.send("Performance.getMetrics")["metrics"]
+        return next(one["value"] for one in told if one["name"] == "LayoutCount")
+
+    page.evaluate(CHOOSE, 3)
+    before = layouts()
+    page.evaluate(CHOOSE, 20)
+    assert (layouts() - before) / 20 <= 2.5
+
+
 def paper_lines(page):
     """The colours of the two routes as the page has them."""
     return [

@@ -13,9 +13,11 @@ function makeChart(container, drive) {
   let range = [0, drive.count];
   let layer = "power";
   let frame = null;
+  let width = 0; // asked for once a layout: to ask makes the browser lay out the page
 
   const draw = () => {
-    frame = chartFrame(container, drive, range);
+    width ||= container.clientWidth;
+    frame = chartFrame(width, drive, range);
     const stretches = merged(drive, range, frame);
     const drawing = svg("svg", { viewBox: `0 0 ${frame.width} ${frame.height}`, "aria-hidden": "true" });
     drawing.append(
@@ -30,7 +32,10 @@ function makeChart(container, drive) {
   };
 
   return {
-    draw,
+    draw() {
+      width = 0;
+      draw();
+    },
     show(name) {
       layer = name;
       draw();
@@ -62,8 +67,8 @@ function makeChart(container, drive) {
   };
 }
 
-function chartFrame(container, drive, [first, after]) {
-  const width = Math.max(280, container.clientWidth);
+function chartFrame(roomWide, drive, [first, after]) {
+  const width = Math.max(280, roomWide);
   const battery = drive.rows.soc_pct ? BATTERY_HEIGHT : 0;
   const sun = drive.rows.sun_deg ? SUN_HEIGHT : 0;
   const height = (width < NARROW ? 250 : 300) + battery;

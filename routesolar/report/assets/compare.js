@@ -93,6 +93,7 @@ function makeRoutesMap(map, data, routes) {
   const pane = furnish(map, data, "Map of the routes", () => fit());
   const renderer = L.svg({ pane: pane("mark", 620) });
   const marks = routes.map((route) => L.circleMarker(route.place(0), { renderer, pane: "mark", radius: 8, weight: 3, fillOpacity: 1, opacity: 1, interactive: false }).addTo(map));
+  rememberProjected(map);
   const flat = routes.map((route) => flattened(map, route));
   routes.forEach((route, number) => (route.flat = flat[number]));
   const letters = routes.map((route) => {

@@ -27,12 +27,12 @@ function start() {
   };
   const choose = (departure) => {
     state.departure = departure;
+    table.mark(departure); // first, since it asks where its rows are
     sweep.choose(departure);
     slider.value = departure;
     tell.departure(departure, slider);
     sayInAddress(sweep.departures[departure].leave);
     bars.mark(departure);
-    table.mark(departure);
     map.show("power");
     chart.fit(0, drive.count);
     mark(state.row);

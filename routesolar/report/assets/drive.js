@@ -77,7 +77,7 @@ function localMinutes(data, seconds) {
 // The clock, with the date where the drive spans several.
 function whenText(data, seconds, lastS) {
   const [first, now, last] = [0, seconds, lastS].map((moment) => localMinutes(data, moment));
-  const isOneDay = dateText(60 * first) === dateText(60 * last);
+  const isOneDay = Math.floor(first / 1440) === Math.floor(last / 1440);
   return isOneDay ? clockText(now) : `${dayText(60 * now)} ${clockText(now)}`;
 }
 
@@ -86,11 +86,9 @@ function clockText(minutes) {
   return `${String(Math.floor(ofDay / 60)).padStart(2, "0")}:${String(ofDay % 60).padStart(2, "0")}`;
 }
 
-function dayText(localS) {
-  const day = new Date(localS * 1000).toLocaleDateString("en-GB", { weekday: "short", timeZone: "UTC" });
-  return `${day} ${dateText(localS)}`;
-}
+const DAY_FORMAT = new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric", month: "short", timeZone: "UTC" });
 
-function dateText(localS) {
-  return new Date(localS * 1000).toLocaleDateString("en-GB", { day: "numeric", month: "short", timeZone: "UTC" });
+function dayText(localS) {
+  const parts = Object.fromEntries(DAY_FORMAT.formatToParts(new Date(localS * 1000)).map(({ type, value }) => [type, value]));
+  return `${parts.weekday} ${parts.day} ${parts.month}`;
 }

@@ -4,9 +4,12 @@ const NEAREST_OUTLINES = 12; // zoom, at which a kilometre is some 30 pixels
 const REACH = 36; // pixels within which the pointer takes hold of the road
 
 function makeMap(map, drive) {
+  const bed = L.layerGroup().addTo(map);
   const road = L.layerGroup().addTo(map);
+  let bedOf = "";
   let chosen = [0, drive.count];
   drive.flat = flattened(map, drive);
+  rememberProjected(map);
   const fit = ([first, after]) => {
     const places = [];
     for (let row = first; row < after; row += 1) places.push(drive.place(row), drive.end(row));
@@ -20,13 +23,19 @@ function makeMap(map, drive) {
   return {
     show(layer) {
       road.clearLayers();
-      const line = (places, color, weight) => road.addLayer(L.polyline(places, { color, weight, opacity: 1, smoothFactor: 0.5, interactive: false }));
+      const line = (group, places, color, weight) => group.addLayer(L.polyline(places, { color, weight, opacity: 1, smoothFactor: 0.5, interactive: false }));
       const all = (rows) => [...roadLines(drive, layer, rows).values()].flat();
       const isWhole = chosen[0] === 0 && chosen[1] === drive.count;
-      // Where a leg is chosen, the road before and after it is a thin line.
-      if (!isWhole) line(all([0, drive.count]), ink("--sun"), 2.4);
-      line(all(chosen), ink("--casing"), 7);
-      for (const [index, places] of roadLines(drive, layer, chosen)) line(places, drive.colour(layer, index), 4.4);
+      const look = [...chosen, ink("--casing")].join();
+      // What lies beneath the colours stays as it is while they change.
+      if (look !== bedOf) {
+        bed.clearLayers();
+        // Where a leg is chosen, the road before and after it is a thin line.
+        if (!isWhole) line(bed, all([0, drive.count]), ink("--sun"), 2.4);
+        line(bed, all(chosen), ink("--casing"), 7);
+        bedOf = look;
+      }
+      for (const [index, places] of roadLines(drive, layer, chosen)) line(road, places, drive.colour(layer, index), 4.4);
       signs.show(layer, chosen);
     },
     mark(row, layer) {
@@ -80,13 +89,32 @@ function furnish(map, data, label, fitWhole) {
   return pane;
 }
 
-function ink(variable) {
-  return getComputedStyle(document.documentElement).getPropertyValue(variable).trim();
+// Asking for a style makes the browser compute all of them, so each is asked for once a scheme.
+const ink = (() => {
+  const isDark = matchMedia("(prefers-color-scheme: dark)");
+  const known = new Map();
+  return (variable) => {
+    const key = `${variable} ${isDark.matches}`;
+    if (!known.has(key)) known.set(key, getComputedStyle(document.documentElement).getPropertyValue(variable).trim());
+    return known.get(key);
+  };
+})();
+
+// Places of the road are projected once: those that hold `flat`, their place at zoom 0.
+function rememberProjected(map) {
+  const project = map.latLngToLayerPoint;
+  map.latLngToLayerPoint = (latlng) => {
+    if (!latlng.flat) return project.call(map, latlng);
+    const scale = map.getZoomScale(map.getZoom(), 0);
+    const corner = map.getPixelOrigin();
+    return L.point(Math.round(latlng.flat.x * scale) - corner.x, Math.round(latlng.flat.y * scale) - corner.y);
+  };
 }
 
 // All stretches of one class as one list of lines, so that the canvas draws a class at a stroke.
 function roadLines(drive, layer, [from, to] = [0, drive.count]) {
   const lines = new Map();
+  const { starts, ends } = drive.flat;
   let open = null;
   for (const leg of drive.legs) {
     open = null;
@@ -94,11 +122,11 @@ function roadLines(drive, layer, [from, to] = [0, drive.count]) {
     for (let row = Math.max(leg.first, from); row < Math.min(leg.after, to); row += 1) {
       const index = drive.classOf(layer, row);
       if (!open || open.index !== index) {
-        open = { index, places: [drive.place(row)] };
+        open = { index, places: [starts[row]] };
         if (!lines.has(index)) lines.set(index, []);
         lines.get(index).push(open.places);
       }
-      open.places.push(drive.end(row));
+      open.places.push(ends[row]);
       if (drive.breaksAfter(row)) open = null;
     }
   }
@@ -108,8 +136,11 @@ function roadLines(drive, layer, [from, to] = [0, drive.count]) {
 function flattened(map, drive) {
   const x = new Float64Array(drive.count);
   const y = new Float64Array(drive.count);
-  for (let row = 0; row < drive.count; row += 1) ({ x: x[row], y: y[row] } = map.project(drive.place(row), 0));
-  return { x, y };
+  const known = (place) => Object.assign(L.latLng(place), { flat: map.project(place, 0) });
+  const starts = Array.from({ length: drive.count }, (_, row) => known(drive.place(row)));
+  const ends = starts.map((_, row) => (drive.breaksAfter(row) ? known(drive.end(row)) : starts[row + 1]));
+  for (let row = 0; row < drive.count; row += 1) ({ x: x[row], y: y[row] } = starts[row].flat);
+  return { x, y, starts, ends };
 }
 
 function nearestRow(map, flat, latlng, [first, after]) {

@@ -17,6 +17,9 @@ function makeTable(order) {
   return {
     mark(thing) {
       const row = rowOf[thing];
+      // All reading comes before all writing, so that the page is laid out once.
+      const [top, high] = [rows[row].offsetTop, rows[row].offsetHeight];
+      const [head, scrolled, room] = [box.querySelector("thead").offsetHeight, box.scrollTop, box.clientHeight];
       if (chosen !== null) {
         rows[chosen].classList.remove("chosen");
         buttons[chosen].removeAttribute("aria-current");
@@ -24,10 +27,8 @@ function makeTable(order) {
       chosen = row;
       rows[row].classList.add("chosen");
       buttons[row].setAttribute("aria-current", "true");
-      const [top, high] = [rows[row].offsetTop, rows[row].offsetHeight];
-      const head = box.querySelector("thead").offsetHeight;
-      if (top - head < box.scrollTop) box.scrollTop = top - head;
-      else if (top + high > box.scrollTop + box.clientHeight) box.scrollTop = top + high - box.clientHeight;
+      if (top - head < scrolled) box.scrollTop = top - head;
+      else if (top + high > scrolled + room) box.scrollTop = top + high - room;
     },
     // The things in another order; each keeps its row.
     sort(things) {
