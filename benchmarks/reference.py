@@ -70,12 +70,19 @@ def energies_wh(
         mean = (prob * entered[0][0] + (1 - prob) * entered[1][0]).reshape(d, n)
         cell = _cell(segments, sky, mean).ravel()
         watts = sum(
-            weight * rig.rated_w * light / 1000 * (1 + coefficient / 100 * (cell - 25))
+            weight * rig.rated_w * _of_rating(light) * (1 + coefficient / 100 * (cell - 25))
             for weight, (_, light) in zip((prob, 1 - prob), entered, strict=True)
         )
         kept = (1 - rig.soiling_frac) * (1 - rig.wiring_frac) * rig.controller.efficiency_frac
         totals[s] = np.sum(watts.reshape(d, n) * segments.duration_s / 3600, axis=1) * kept
     return totals
+
+
+def _of_rating(light: Array) -> Array:
+    """Return the power at 25 C as a share of the rating, in weak light less than the light's share."""
+    bright = np.maximum(light, 1e-9)
+    power = pvlib.pvarray.huld(bright, 25.0, 1.0, cell_type="csi", k_version="pvgis6")
+    return np.where(light > 0, np.maximum(power, 0.0), 0.0)
 
 
 def _sun(segments: Segments) -> dict[str, Array]:

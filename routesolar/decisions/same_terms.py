@@ -19,6 +19,7 @@ _RIG_WORDS = {
     "albedo_frac": "albedo",
     "controller": "controller",
     "soiling_frac": "dirt",
+    "mismatch_frac": "mismatch of panels",
     "wiring_frac": "wiring",
     "battery": "battery",
     "alternator": "alternator",

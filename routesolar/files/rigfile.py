@@ -51,6 +51,9 @@ class _Panel(_RigTable):
     tilt_deg: float | None = None
     facing_deg: float | None = None
     mounting: Literal["air-gap", "flush"] = "air-gap"
+    cells: Literal["silicon", "cis", "cdte", "ideal"] = "silicon"
+    age_years: float | None = None
+    ageing_frac_per_year: float | None = None
     curvature_deg: float | None = None
     bypass_blocks: int | None = None
     use: Literal["always", "stopped"] = "always"
@@ -116,6 +119,7 @@ class _Controller(_RigTable):
 
 class _Losses(_RigTable):
     soiling_frac: float | None = None
+    mismatch_frac: float | None = None
     wiring_frac: float | None = None
 
 

@@ -66,7 +66,8 @@ def rig_text(rig: Rig) -> str:
     controller = _fields(rig.controller)
     controller.pop("efficiency_frac" if rig.controller.efficiency_curve else "efficiency_curve")
     blocks.append(_block("[controller]", controller))
-    blocks.append(_block("[losses]", {"soiling_frac": rig.soiling_frac, "wiring_frac": rig.wiring_frac}))
+    losses = ("soiling_frac", "mismatch_frac", "wiring_frac")
+    blocks.append(_block("[losses]", {name: getattr(rig, name) for name in losses}))
     if rig.battery is not None:
         blocks.append(_block("[battery]", _fields(rig.battery)))
     if rig.alternator is not None:

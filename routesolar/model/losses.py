@@ -51,9 +51,12 @@ def _steps(scene: Scene, states: SkyStates) -> list[_Step]:
     own = chain_of(scene.rig)
     chain = own._replace(
         reflection_weight=0.0,
+        weak_light_weight=0.0,
         temperature_weight=0.0,
+        age_weight=0.0,
         uneven_weight=0.0,
         soiling_frac=0.0,
+        mismatch_frac=0.0,
         wiring_frac=0.0,
         max_input_w=np.inf,
         start_up_w=0.0,
@@ -76,9 +79,12 @@ def _steps(scene: Scene, states: SkyStates) -> list[_Step]:
 # The chain's losses in the order in which the power meets them, each with the numbers that cause it.
 _CHAIN_LOSSES = (
     ("reflection", ("reflection_weight",)),
+    ("weak_light", ("weak_light_weight",)),
     ("temperature", ("temperature_weight",)),
+    ("age", ("age_weight",)),
     ("soiling", ("soiling_frac",)),
     ("partial_shade", ("uneven_weight",)),
+    ("mismatch", ("mismatch_frac",)),
     ("wiring", ("wiring_frac",)),
     ("controller", ("start_up_w", "curve_efficiency_frac")),
     ("clipped", ("max_input_w",)),

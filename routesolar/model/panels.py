@@ -8,7 +8,7 @@ import numpy as np
 from routesolar.physics.aiming import aimed_normals
 from routesolar.physics.attitude import panel_normal, tilt_and_azimuth_deg
 from routesolar.physics.bent_panel import Strip, bent_strips
-from routesolar.physics.cells import heat_loss
+from routesolar.physics.cells import CELLS, heat_loss
 from routesolar.physics.kernel_arrays import Faces
 from routesolar.physics.partial_shade import hard_shade_frac
 from routesolar.physics.roof_boxes import box_dome_frac, box_shadows, plate
@@ -42,6 +42,8 @@ def faces_of(segments: Segments, rig: Rig, sun: SunPosition) -> Faces:
         ground_modifier=ground_modifier,
         coefficient_pct_per_c=np.array([f.panel.temperature_coefficient_pct_per_c for f in faces]),
         cooling=np.array([heat_loss(face.panel.mounting) for face in faces]),
+        weak_light=np.array([CELLS[face.panel.cells] for face in faces]),
+        age_frac=np.array([face.panel.age_loss_frac for face in faces]),
         bypass_blocks=np.array([face.panel.bypass_blocks for face in faces]),
         box_beam_frac=_joined(list(beam)),
         box_dome_frac=np.array(dome),

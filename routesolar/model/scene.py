@@ -189,9 +189,12 @@ def chain_of(rig: Rig) -> arrays.Chain:
     return arrays.Chain(
         albedo_frac=rig.albedo_frac,
         reflection_weight=1.0,
+        weak_light_weight=1.0,
         temperature_weight=1.0,
+        age_weight=1.0,
         uneven_weight=1.0,
         soiling_frac=rig.soiling_frac,
+        mismatch_frac=rig.mismatch_frac,
         wiring_frac=rig.wiring_frac,
         max_input_w=rig.input_limit_w,
         start_up_w=rig.controller.start_up_w,

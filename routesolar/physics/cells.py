@@ -1,4 +1,4 @@
-"""Cell temperature of a panel on a moving vehicle, and its direct-current power.
+"""Cell temperature of a panel on a moving vehicle, its efficiency in weak light, and its direct-current power.
 
 The roof panel is cooled by the air that streams over it. Faiman's law was fitted to panels standing in
 light wind; over a roof at speed it would cool far too well, so the wind it sees is a share of the air
@@ -6,7 +6,7 @@ speed and is capped.
 """
 
 from collections.abc import Mapping
-from math import cos, exp, expm1, isnan, radians, sqrt
+from math import cos, exp, expm1, isnan, log, radians, sqrt
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -33,6 +33,25 @@ DRIVING_TIME_CONSTANT_S = 180.0  # physics of thin panels: 2-5 min in the airflo
 PARKED_TIME_CONSTANT_S = 450.0  # 5-10 min parked; judgement
 RATED_WM2 = 1000.0  # standard test conditions
 RATED_C = 25.0
+
+
+class WeakLight(NamedTuple):
+    """How efficiency follows the light, over that at 1000 W/m2: 1 + k1 ln G + k2 ln2 G, G in 1000 W/m2."""
+
+    k1: float
+    k2: float
+
+
+# Chatzipanagi et al. 2025, Prog. Photovolt. 33:905, doi:10.1002/pip.3926, as pvlib 0.16 lists them ("pvgis6"):
+# fitted to panels of recent years. "ideal" is as efficient in weak light as in full sun.
+CELLS: Mapping[str, WeakLight] = MappingProxyType(
+    {
+        "silicon": WeakLight(-0.0067560, -0.016444),
+        "cis": WeakLight(-0.011001, -0.029734),
+        "cdte": WeakLight(-0.020644, -0.035136),
+        "ideal": WeakLight(0.0, 0.0),
+    }
+)
 
 
 def heat_loss(mounting: str) -> Cooling:
@@ -102,8 +121,22 @@ def lagged_c(previous_c: float, steady_c: float, to_go_frac: float) -> float:
 def dc_power_w(rated_w: float, effective_wm2: float, cell_c: float, coefficient_pct_per_c: float) -> float:
     """Return the panel's direct-current power in W, never negative; exactly 0 without light.
 
-    Power proportional to the light that enters the cells, P = Pstc G/1000 (1 + g (Tc - 25)). The
-    low-light droop of real cells is left out (common practice for energy above 100 W/m2).
+    Power proportional to the light that enters the cells, P = Pstc G/1000 (1 + g (Tc - 25)); what weak light
+    costs beyond that is `weak_light_frac`.
     """
     warmth = 1.0 + coefficient_pct_per_c / 100.0 * (cell_c - RATED_C)
     return max(0.0, rated_w / RATED_WM2 * effective_wm2 * warmth)
+
+
+@compiled
+def weak_light_frac(effective_wm2: float, k1: float, k2: float) -> float:
+    """Return a cell's efficiency over that at 1000 W/m2 and the same temperature; 0 without light.
+
+    Huld et al. 2011, Sol. Energy Mater. Sol. Cells 95:3359, doi:10.1016/j.solmat.2011.07.026, without its terms
+    of temperature, whose coefficient is the panel's own. `k1` and `k2` come from CELLS. Fitted from some 50
+    W/m2 up; it falls on to 0 at less than 1 W/m2 (silicon) and is held there.
+    """
+    if effective_wm2 <= 0.0:
+        return 0.0
+    x = log(effective_wm2 / RATED_WM2)
+    return max(0.0, 1.0 + k1 * x + k2 * x * x)

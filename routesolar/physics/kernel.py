@@ -1,9 +1,10 @@
 """The whole chain from sky to battery terminals, fused over departures, segments, panel faces and skies.
 
 The loop reads like the chain: open-sky irradiance of a sky state, the panel's plane behind the trees,
-reflection, cell temperature, DC power, partial shade, soiling, wiring, controller. Each sky has two
-states, sun out and sun hidden; both run through the whole chain because the controller's limit and
-shade are not linear, and the cell carries one temperature, lagged, from the irradiance both would give.
+reflection, weak light, cell temperature, DC power, age, partial shade, soiling, mismatch, wiring,
+controller. Each sky has two states, sun out and sun hidden; both run through the whole chain because the
+controller's limit and shade are not linear, and the cell carries one temperature, lagged, from the
+irradiance both would give.
 """
 
 from typing import NamedTuple
@@ -20,6 +21,7 @@ from routesolar.physics.cells import (
     dc_power_w,
     lag_fracs,
     lagged_c,
+    weak_light_frac,
 )
 from routesolar.physics.charging import controller_output_w
 from routesolar.physics.compiled import compiled
@@ -182,8 +184,8 @@ def _both_states(view: View, ghi_wm2: float, dni_wm2: float, cloud: FloatArray, 
 
 @compiled
 def controlled_w(panels_w: float, chain: Chain) -> float:
-    """Return watts at the battery terminals of the panels' DC power: soiling, wiring, controller."""
-    reached = panels_w * (1.0 - chain.soiling_frac) * (1.0 - chain.wiring_frac)
+    """Return watts at the battery terminals of the panels' DC power: soiling, mismatch, wiring, controller."""
+    reached = panels_w * (1.0 - chain.soiling_frac) * (1.0 - chain.mismatch_frac) * (1.0 - chain.wiring_frac)
     return controller_output_w(
         reached,
         chain.max_input_w,
@@ -192,6 +194,15 @@ def controlled_w(panels_w: float, chain: Chain) -> float:
         chain.curve_load_frac,
         chain.curve_efficiency_frac,
     )
+
+
+@compiled
+def _face_w(light_wm2: float, cell_c: float, f: int, j: int, faces: Faces, chain: Chain) -> float:
+    """Return the DC power of face f on segment j in W: light, weak light, temperature, age."""
+    rated_w = faces.rated_w[f, j] * (1.0 - chain.age_weight * faces.age_frac[f])
+    weak = weak_light_frac(light_wm2, faces.weak_light[f, 0], faces.weak_light[f, 1])
+    power_w = dc_power_w(rated_w, light_wm2, cell_c, faces.coefficient_pct_per_c[f])
+    return power_w * (1.0 + chain.weak_light_weight * (weak - 1.0))
 
 
 @compiled
@@ -267,9 +278,8 @@ def _departure(
                     watts.plane_wm2[i, j], watts.cell_c[i, j] = lit.plane_wm2, mean_c
                 if sunlit:
                     warm_c = RATED_C + chain.temperature_weight * (mean_c - RATED_C)
-                    rated_w, coefficient = faces.rated_w[f, j], faces.coefficient_pct_per_c[f]
-                    watts.unobscured_w[s, i, j] += dc_power_w(rated_w, lit.unobscured_wm2, warm_c, coefficient)
-                    watts.obscured_w[s, i, j] += dc_power_w(rated_w, lit.obscured_wm2, warm_c, coefficient)
+                    watts.unobscured_w[s, i, j] += _face_w(lit.unobscured_wm2, warm_c, f, j, faces, chain)
+                    watts.obscured_w[s, i, j] += _face_w(lit.obscured_wm2, warm_c, f, j, faces, chain)
         if sunlit:
             for s in range(len(cell)):
                 watts.unobscured_w[s, i, j] = controlled_w(watts.unobscured_w[s, i, j], chain)

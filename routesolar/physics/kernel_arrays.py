@@ -46,7 +46,8 @@ class ShadeOnFaces(NamedTuple):
 class Faces(NamedTuple):
     """f flat faces: normal (f, d or 1, n, 3), watts in use (f, n), modifiers (f, d or 1, n), and facts (f,).
 
-    `cooling` (f, 2) is the heat loss in still air and per m/s of wind.
+    `cooling` (f, 2) is the heat loss in still air and per m/s of wind, `weak_light` (f, 2) what
+    `cells.weak_light_frac` takes, `age_frac` (f,) the share of the rating lost to age.
 
     `box_beam_frac` (f, d or 1, n or 1) and `box_dome_frac` (f,) are what boxes on the roof leave of the
     beam's and the dome's power.
@@ -58,6 +59,8 @@ class Faces(NamedTuple):
     ground_modifier: FloatArray
     coefficient_pct_per_c: FloatArray
     cooling: FloatArray
+    weak_light: FloatArray
+    age_frac: FloatArray
     bypass_blocks: NDArray[np.int64]
     box_beam_frac: FloatArray
     box_dome_frac: FloatArray
@@ -77,16 +80,19 @@ class States(NamedTuple):
 class Chain(NamedTuple):
     """Numbers of the electrical chain; neutral values switch a loss off for the ledger of losses.
 
-    `reflection_weight`, `temperature_weight` and `uneven_weight` (what uneven light costs) are 1 in use;
-    zero weights, zero soiling and wiring, unit efficiency and an infinite limit are neutral. The curve is
-    the controller's efficiency over its share of `full_load_w`.
+    `reflection_weight`, `weak_light_weight`, `temperature_weight`, `age_weight` and `uneven_weight` (what
+    uneven light costs) are 1 in use; zero weights, zero soiling, mismatch and wiring, unit efficiency and an
+    infinite limit are neutral. The curve is the controller's efficiency over its share of `full_load_w`.
     """
 
     albedo_frac: float
     reflection_weight: float
+    weak_light_weight: float
     temperature_weight: float
+    age_weight: float
     uneven_weight: float
     soiling_frac: float
+    mismatch_frac: float
     wiring_frac: float
     max_input_w: float
     start_up_w: float

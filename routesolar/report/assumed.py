@@ -12,6 +12,12 @@ from routesolar.trip.names import printable
 from routesolar.trip.rig import Battery, Panel
 
 _WHEN = {"stopped": "while standing", "driving": "while driving"}
+_CELL_WORDS = {
+    "silicon": "silicon cells",
+    "cis": "CIS thin film",
+    "cdte": "CdTe thin film",
+    "ideal": "as efficient in weak light as in full sun",
+}
 
 
 def assumptions(basis: Basis, units: Units) -> tuple[tuple[str, str], ...]:
@@ -85,9 +91,11 @@ def _span(air_c: FloatArray | None, units: Units) -> str:
 
 def _panels(basis: Basis) -> str:
     rig = basis.rig
+    unlike = f"unlike panels {percent(rig.mismatch_frac)}, " if rig.mismatch_frac else ""
+    controller = percent(rig.controller.efficiency_frac)
     return (
         f"{'; '.join(_panel(panel) for panel in rig.panels)}; soiling {percent(rig.soiling_frac)}, "
-        f"wiring {percent(rig.wiring_frac)}, controller {percent(rig.controller.efficiency_frac)} efficient."
+        f"{unlike}wiring {percent(rig.wiring_frac)}, controller {controller} efficient."
     )
 
 
@@ -95,7 +103,9 @@ def _panel(panel: Panel) -> str:
     lean = "flat" if panel.tilt_deg == 0 else f"tilted {panel.tilt_deg:g}°"
     use = "" if panel.use == "always" else ", in use while standing"
     aim = ", turned to the sun by hand" if panel.aim == "sun" else ""
-    return f"{printable(panel.name)} {panel.rated_w:g} W, {lean}, {printable(panel.mounting)}{use}{aim}"
+    age = f", {percent(panel.age_loss_frac)} lost to age" if panel.age_loss_frac else ""
+    made = f"{printable(panel.mounting)}, {_CELL_WORDS[panel.cells]}"
+    return f"{printable(panel.name)} {panel.rated_w:g} W, {lean}, {made}{age}{use}{aim}"
 
 
 def _battery(basis: Basis, units: Units) -> str:

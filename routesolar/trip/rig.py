@@ -18,6 +18,8 @@ DENSEST_WM2 = 300.0  # rated watts a square metre beyond any panel that can be b
 MOUNTINGS = ("air-gap", "flush")
 USES = ("always", "stopped")
 AIMS = ("fixed", "sun")
+CELL_KINDS = ("silicon", "cis", "cdte", "ideal")
+SEVERAL_MISMATCH_FRAC = 0.02  # panels on one controller; Dobos 2014, "PVWatts Version 5 Manual"
 YIELDS = ("alternator", "solar")
 
 
@@ -33,7 +35,9 @@ class Panel:
     Length lies along the vehicle, width across; `forward_m` and `right_m` place the panel's middle
     against the middle of the roof. `curvature_deg` is how far a flexible panel's face turns from its
     left edge to its right edge, bent over the roof; 0 is flat. A panel in use "stopped" works only while
-    parked; with aim "sun" it is set out loose and turned square to the sun every `aim_every_s`.
+    parked; with aim "sun" it is set out loose and turned square to the sun every `aim_every_s`. `cells` says
+    how it fares in weak light ("ideal": no worse than in full sun). It loses `ageing_frac_per_year` of its
+    rating a year, half a percent by default (Jordan & Kurtz 2013, Prog. Photovolt. 21:12, the median rate).
     """
 
     name: str = "roof"
@@ -44,6 +48,9 @@ class Panel:
     tilt_deg: float = 0.0
     facing_deg: float = 0.0
     mounting: str = "air-gap"
+    cells: str = "silicon"
+    age_years: float = 0.0
+    ageing_frac_per_year: float = 0.005
     curvature_deg: float = 0.0
     bypass_blocks: int = 3
     use: str = "always"
@@ -56,6 +63,7 @@ class Panel:
     def __post_init__(self) -> None:
         check_ranges(self, tuple(self.__dataclass_fields__))
         _check_word("mounting", self.mounting, MOUNTINGS)
+        _check_word("cells", self.cells, CELL_KINDS)
         _check_word("use", self.use, USES)
         _check_word("aim", self.aim, AIMS)
         if self.aim == "sun" and self.use != "stopped":
@@ -67,6 +75,11 @@ class Panel:
                     f"rated_w on length_m x width_m makes {density:.0f} W/m2, {density / 10:.0f} % of the sun; "
                     f"no panel reaches {DENSEST_WM2:.0f}, so one of the three is wrong"
                 )
+
+    @property
+    def age_loss_frac(self) -> float:
+        """The share of the rating lost to age; all of it at most."""
+        return min(1.0, self.age_years * self.ageing_frac_per_year)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,11 +227,16 @@ class Alternator:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rig:
-    """All that turns irradiance into watts at the battery terminals, and all that lives from them."""
+    """All that turns irradiance into watts at the battery terminals, and all that lives from them.
+
+    `mismatch_frac` is what panels on one controller lose by being unlike; left out, nothing with one panel,
+    whose label holds its own cells' mismatch, and SEVERAL_MISMATCH_FRAC with several.
+    """
 
     panels: tuple[Panel, ...]
     controller: Controller = Controller()
     soiling_frac: float = 0.03
+    mismatch_frac: float = BY_KIND
     wiring_frac: float = 0.02
     name: str = "vehicle"
     roof_height_m: float = 2.4
@@ -230,7 +248,10 @@ class Rig:
     file: SourceFile | None = field(default=None, compare=False)  # that it was read from
 
     def __post_init__(self) -> None:
-        check_ranges(self, ("soiling_frac", "wiring_frac", "roof_height_m", "albedo_frac"))
+        if isnan(self.mismatch_frac):
+            usual = SEVERAL_MISMATCH_FRAC if len(self.panels) > 1 else 0.0
+            object.__setattr__(self, "mismatch_frac", usual)
+        check_ranges(self, ("soiling_frac", "mismatch_frac", "wiring_frac", "roof_height_m", "albedo_frac"))
         if not self.panels:
             raise UsageError("a rig needs at least one panel")
         wrong = self.battery is not None and wrong_reserves(self.loads, self.battery.reserve_soc_frac)

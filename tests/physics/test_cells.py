@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from routesolar.physics.cells import (
+    CELLS,
     MOUNTINGS,
     U1,
     air_speed_mps,
@@ -16,7 +17,9 @@ from routesolar.physics.cells import (
     heat_loss,
     lag_fracs,
     lagged_c,
+    weak_light_frac,
 )
+from routesolar.trip.rig import CELL_KINDS
 
 speeds = st.floats(0.0, 45.0)
 angles = st.floats(0.0, 360.0)
@@ -160,3 +163,24 @@ def test_mean_of_the_lag_equals_a_fine_average_of_it() -> None:
 def test_unknown_mounting_names_the_known_ones() -> None:
     with pytest.raises(ValueError, match="air-gap, flush"):
         heat_loss("glued")
+
+
+@pytest.mark.parametrize(("cells", "theirs"), [("silicon", "csi"), ("cis", "cis"), ("cdte", "cdte")])
+def test_weak_light_costs_what_the_huld_model_says(cells: str, theirs: str) -> None:
+    # pvlib's Huld model, coefficients of Chatzipanagi et al. 2025, at 25 C: efficiency over the rated one.
+    light = np.array([20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 1200.0])
+    expected = pvlib.pvarray.huld(light, 25.0, 1.0, cell_type=theirs, k_version="pvgis6") / (light / 1000)
+    ours = [weak_light_frac(g, *CELLS[cells]) for g in light]
+    assert ours == pytest.approx(expected, abs=1e-12)
+    assert set(CELLS) == set(CELL_KINDS)
+
+
+def test_the_darkest_light_gives_nothing_and_never_less() -> None:
+    assert [weak_light_frac(g, *CELLS["cdte"]) for g in (0.0, 1e-9, 0.1)] == [0.0, 0.0, 0.0]
+    assert weak_light_frac(3.0, *CELLS["ideal"]) == 1.0
+
+
+def test_modern_silicon_keeps_most_of_its_efficiency_at_a_fifth_of_the_light() -> None:
+    # IEC 61215's low-irradiance test is at 200 W/m2; data sheets of silicon panels promise 95 to 98 % of the
+    # rated efficiency there (common practice, no source).
+    assert 0.95 <= weak_light_frac(200.0, *CELLS["silicon"]) <= 0.98
