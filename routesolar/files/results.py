@@ -36,8 +36,8 @@ _DAY_BATTERY = (
 ).split()
 
 _BATTERY = (
-    "capacity_wh reserve_soc_frac stored_wh drawn_wh cold_s load_share_frac lowest_soc_frac "
-    "lowest_soc_poor_frac full_prob short_prob short_s shortfall_poor_wh alternator_needed_w "
+    "capacity_wh reserve_soc_frac stored_wh drawn_wh cold_s coldest_c heater_wh load_share_frac "
+    "lowest_soc_frac lowest_soc_poor_frac full_prob short_prob short_s shortfall_poor_wh alternator_needed_w "
     "alternator_needed_wh"
 ).split()
 _LOAD = ("reserve_soc_frac load_wh shortfall_wh shortfall_poor_wh off_s off_poor_s lasts_prob").split()

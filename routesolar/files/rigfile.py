@@ -133,6 +133,10 @@ class _Battery(_RigTable):
     round_trip_frac: float | None = None
     taper_from_soc_frac: float | None = None
     cold_limit_c: float | None = None
+    placed: Literal["outside", "vehicle", "heated"] = "vehicle"
+    cabin_c: float | None = None
+    heater_w: float | None = None
+    heated_to_c: float | None = None
     temperature_c: float | None = None
     self_discharge_frac_per_month: float | None = None
     parasitic_w: float | None = None

@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from routesolar.model.warmth import warmth_along
 from routesolar.physics.battery import BatteryRun, Flows, run_battery
 from routesolar.physics.charging import BatteryLimits
 from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields
@@ -74,7 +75,7 @@ class Draw(NamedTuple):
     """What there is of d drives over n segments before any sun comes, all (d, n) but `stopped` (n,).
 
     `load_w` (k, d, n) is load by load, as `kept_first` orders them. `may_charge` is False where the battery is
-    too cold.
+    too cold, `cell_c` says how warm it is; `heater_w`, what its own heater draws, is within `idle_w`.
     """
 
     start_utc_s: FloatArray
@@ -83,6 +84,8 @@ class Draw(NamedTuple):
     load_w: FloatArray
     idle_w: FloatArray
     may_charge: BoolArray
+    cell_c: FloatArray
+    heater_w: FloatArray
 
 
 def run_ledger(
@@ -93,17 +96,20 @@ def run_ledger(
     air_c: FloatArray,
     rig: Rig,
     time_zone: str,
+    before_c: FloatArray | None = None,
 ) -> Ledger:
     """Return the battery's bookkeeping of d departures over n segments, nights included.
 
     `solar_w` (d, n) is a steady power at the battery's terminals in each segment, such as the expected one of
     an average day; `stopped` is (n,), air temperature broadcasts to (d, n). The engine runs where the vehicle
-    is not stopped. Time between segments that no segment covers is not counted.
+    is not stopped. Time between segments that no segment covers is not counted. `before_c` is as in
+    `warmth_along`.
 
     Raises:
         ValueError: the rig has no battery.
     """
-    return ledger_of(draw_along(start_utc_s, duration_s, stopped, air_c, rig, time_zone), solar_w, rig)
+    draw = draw_along(start_utc_s, duration_s, stopped, air_c, rig, time_zone, before_c)
+    return ledger_of(draw, solar_w, rig)
 
 
 def draw_along(
@@ -113,23 +119,28 @@ def draw_along(
     air_c: FloatArray,
     rig: Rig,
     time_zone: str,
+    before_c: FloatArray | None = None,
 ) -> Draw:
     """Return what loads and battery draw along d drives, and where it is too cold to charge.
+
+    `before_c` is the air of the day before, as in `warmth_along`. The heater is taken to run whatever is left
+    in the battery.
 
     Raises:
         ValueError: the rig has no battery.
     """
     battery = _battery_of(rig)
     idle_w = battery.parasitic_w + battery.capacity_wh * battery.self_discharge_frac_per_month * 3600 / MONTH_S
-    cell_c = air_c if battery.temperature_c is None else battery.temperature_c
-    shape = np.shape(start_utc_s)
+    warmth = warmth_along(duration_s, air_c, battery, before_c)
     return Draw(
         start_utc_s=start_utc_s,
         duration_s=duration_s,
         stopped=stopped,
         load_w=each_load_w(kept_first(rig.loads), start_utc_s, duration_s, stopped, time_zone),
-        idle_w=_filled(idle_w, shape),
-        may_charge=_filled(np.asarray(cell_c) >= battery.cold_limit_c, shape),
+        idle_w=idle_w + warmth.heater_w,
+        may_charge=warmth.cell_c >= battery.cold_limit_c,
+        cell_c=warmth.cell_c,
+        heater_w=warmth.heater_w,
     )
 
 

@@ -11,6 +11,7 @@ from routesolar.model.percentiles import passage_of, state_energy, tree_spreads
 from routesolar.model.scene import Power, Scene, run
 from routesolar.model.sky import day_states
 from routesolar.model.sums import leg_sums
+from routesolar.model.warmth import day_before_c
 from routesolar.physics.sky_paths import SkyPaths, among_states, draw_paths, mixed_paths
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.harvest import Charge, LoadResult
@@ -97,7 +98,13 @@ def battery_days(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> Day
     segments, rig = scene.segments, scene.rig
     paths = _paths(scene, power, states, sky)
     draw = draw_along(
-        segments.start_utc_s, segments.duration_s, segments.stopped, states.air_c, rig, segments.time_zone
+        segments.start_utc_s,
+        segments.duration_s,
+        segments.stopped,
+        states.air_c,
+        rig,
+        segments.time_zone,
+        day_before_c(segments, segments.start_utc_s, segments.duration_s, states.air_c),
     )
     return days_of(draw, paths, rig)
 
@@ -200,11 +207,12 @@ def cold_warnings(days: Days, rig: Rig) -> tuple[str, ...]:
         return ()
     lost = [f"{cold_wh:.0f} Wh of sun are lost"] if cold_wh >= _TRIFLE_WH else []
     lost += [f"{engine_s / 3600:.1f} h of driving do not charge it"] if engine_s else []
-    warm = "the air is" if battery.temperature_c is None else "its stated temperature is"
+    coldest = f"down to {draw.cell_c.min():.0f} C" if battery.temperature_c is None else "by what is stated"
     return (
-        f"the battery is not charged below {battery.cold_limit_c:g} C and {warm} colder for "
-        f"{days.cold_s / 3600:.1f} h of this trip: {' and '.join(lost)}; if it is kept warm, "
-        "set temperature_c under [battery], and heat or charge it only as its maker allows",
+        f"the battery is not charged below {battery.cold_limit_c:g} C and is colder for "
+        f"{days.cold_s / 3600:.1f} h of this trip ({coldest}): {' and '.join(lost)}. Charging lithium cells in "
+        "frost ruins them and can make them dangerous; if the battery is kept warm, say so under [battery] "
+        "with placed, cabin_c or temperature_c, and heat or charge it only as its maker allows",
     )
 
 
@@ -234,6 +242,8 @@ def charge_of(segments: Segments, days: Days, rig: Rig) -> Charge:
         stored_wh=days.total("stored_wh"),
         drawn_wh=days.total("drawn_wh"),
         cold_s=days.cold_s,
+        coldest_c=float(days.draw.cell_c.min()),
+        heater_wh=float((days.draw.heater_w * days.draw.duration_s).sum() / 3600),
         load_share_frac=days.load_share_frac,
         lowest_soc_frac=float(course.min()),
         lowest_utc_s=float(ends_utc_s[course.argmin()]),

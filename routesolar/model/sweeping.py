@@ -13,6 +13,7 @@ from routesolar.model.percentiles import passage_of, state_energy, tree_spreads
 from routesolar.model.scene import Scene, run, set_scene, unshaded, warnings_of
 from routesolar.model.sky import sky_states
 from routesolar.model.sums import leg_starts
+from routesolar.model.warmth import day_before_c
 from routesolar.physics.shared_sky import stage_doubt
 from routesolar.physics.unsure_trees import TreeSpread, spread_over
 from routesolar.trip.arrays import FloatArray, IntArray
@@ -221,7 +222,8 @@ def _charge(
         along = Before(*(np.hstack(both) for both in zip(before, along, strict=True)))
         stopped = np.append(np.ones(before.start_utc_s.shape[1], dtype=bool), stopped)
     start_s, duration_s, solar_w, air_c = along
-    ledger = run_ledger(start_s, duration_s, stopped, solar_w, air_c, scene.rig, segments.time_zone)
+    day_c = day_before_c(segments, start_s, duration_s, air_c)
+    ledger = run_ledger(start_s, duration_s, stopped, solar_w, air_c, scene.rig, segments.time_zone, day_c)
     capacity_wh = 0.0 if scene.rig.battery is None else scene.rig.battery.capacity_wh
     return charge_figures(ledger) | {"capacity_wh": np.full(len(start_s), capacity_wh)}
 

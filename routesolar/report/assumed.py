@@ -119,14 +119,23 @@ def _battery(basis: Basis, units: Units) -> str:
 
 
 def _cold(battery: Battery, units: Units) -> str:
-    where = (
-        "at the temperature of the air"
-        if battery.temperature_c is None
-        else f"at {warmth(battery.temperature_c, units)}"
-    )
+    where = _where(battery, units)
     if battery.cold_limit_c == -np.inf:
         return where
     return f"{where}, not charged below {warmth(battery.cold_limit_c, units)}"
+
+
+def _where(battery: Battery, units: Units) -> str:
+    if battery.temperature_c is not None:
+        return f"at {warmth(battery.temperature_c, units)}"
+    if battery.placed == "outside":
+        return "outside, following the air within hours"
+    if battery.placed == "heated":
+        kept = warmth(battery.kept_c, units)
+        return f"outside, kept at {kept} by its own heater of {power(battery.heating_w)}"
+    if battery.cabin_c is None:
+        return "within the unheated vehicle, following the air slowly"
+    return f"within the vehicle, heated to at least {warmth(battery.cabin_c, units)}"
 
 
 def _engine(basis: Basis) -> str:

@@ -202,6 +202,8 @@ def battery(report: HarvestReport) -> tuple[str, ...]:
         sentences.append(
             f"It is too cold to charge for {duration(charge.cold_s)}, which loses {energy(cold_wh)} of sun."
         )
+    if charge.heater_wh >= _TRIFLE_WH:
+        sentences.append(f"Its own heater draws {energy(charge.heater_wh)}.")
     if full_wh >= _TRIFLE_WH:
         sun = f"{energy(full_wh)} of sun"
         full = charge.full_prob >= 0.05

@@ -165,10 +165,10 @@ class Charge(Noun):
     without loads. `full_prob` and `short_prob` are the chances that the battery fills and that loads are cut
     off at all, `short_s` for how long on average, `shortfall_poor_wh` what they miss at most on nine days in
     ten; `first_*` is by when it has come on half of the days, `first_short_poor_utc_s` on one in ten.
-    `cold_s` is for how long the battery is too cold to charge. `alternator_needed_w` is how much the engine
-    must charge with while driving so that no load falls short on nine days in ten, `alternator_needed_wh` what
-    it then gives; None without an alternator or where no engine suffices. `loads` are in the order in which
-    they are kept on.
+    `cold_s` is for how long the battery is too cold to charge, `coldest_c` its least temperature, `heater_wh`
+    what its own heater draws. `alternator_needed_w` is how much the engine must charge with while driving so
+    that no load falls short on nine days in ten, `alternator_needed_wh` what it then gives; None without an
+    alternator or where no engine suffices. `loads` are in the order in which they are kept on.
     """
 
     capacity_wh: float
@@ -180,6 +180,8 @@ class Charge(Noun):
     stored_wh: float
     drawn_wh: float
     cold_s: float
+    coldest_c: float
+    heater_wh: float
     load_share_frac: float | None
     lowest_soc_frac: float
     lowest_utc_s: float

@@ -21,6 +21,9 @@ AIMS = ("fixed", "sun")
 CELL_KINDS = ("silicon", "cis", "cdte", "ideal")
 SEVERAL_MISMATCH_FRAC = 0.02  # panels on one controller; Dobos 2014, "PVWatts Version 5 Manual"
 YIELDS = ("alternator", "solar")
+PLACES = ("outside", "vehicle", "heated")
+HEATER_PER_WH = 0.04  # watts: 50 W in a battery of 1,280 Wh; common practice, no source
+HEATED_TO_C = 5.0
 
 
 def _check_word(name: str, value: str, allowed: tuple[str, ...]) -> None:
@@ -160,13 +163,21 @@ BATTERY_KINDS: Mapping[str, BatteryKind] = MappingProxyType(
 )
 
 
+def _left_out(value: object) -> bool:
+    return value is None or (isinstance(value, float) and isnan(value))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Battery:
     """The battery; what is left out is as usual for its kind (BATTERY_KINDS).
 
     `voltage_v` is the voltage while charging. Loads are served down to `reserve_soc_frac`. The whole
-    round trip's loss is counted when charging. Below `cold_limit_c` nothing is charged; the battery is
-    as cold as the air unless `temperature_c` says where it stands (in a heated cabin, say).
+    round trip's loss is counted when charging. Below `cold_limit_c` nothing is charged.
+
+    How warm it is follows the air slowly from where it is `placed`: "outside" in its case, within the
+    "vehicle", or "heated", outside with a heater of `heater_w` of its own that keeps it at `heated_to_c` and
+    draws from it. A vehicle's interior is as warm as the air over the day, and at least `cabin_c` where it is
+    heated. `temperature_c` says once for all how warm the battery is.
     """
 
     capacity_wh: float
@@ -178,18 +189,24 @@ class Battery:
     round_trip_frac: float = BY_KIND
     taper_from_soc_frac: float = BY_KIND
     cold_limit_c: float = BY_KIND
+    placed: str = "vehicle"
+    cabin_c: float | None = None
+    heater_w: float | None = None
+    heated_to_c: float | None = None
     temperature_c: float | None = None
     self_discharge_frac_per_month: float = BY_KIND
     parasitic_w: float = 0.0
 
     def __post_init__(self) -> None:
         _check_word("kind", self.kind, tuple(BATTERY_KINDS))
+        _check_word("placed", self.placed, PLACES)
         given = tuple(
             name
             for name in self.__dataclass_fields__
-            if name not in ("kind", "temperature_c") and not isnan(getattr(self, name))
+            if name not in ("kind", "placed") and not _left_out(getattr(self, name))
         )
-        check_ranges(self, (*given, "temperature_c"))
+        check_ranges(self, given)
+        self._check_place()
         usual = BATTERY_KINDS[self.kind]
         filled = usual._asdict() | {"max_charge_w": usual.charge_per_hour_frac * self.capacity_wh}
         for name in self.__dataclass_fields__:
@@ -200,6 +217,31 @@ class Battery:
                 f"parasitic_w {self.parasitic_w:g} is not below max_charge_w {self.max_charge_w:g}; "
                 "such a battery could never be charged"
             )
+
+    def _check_place(self) -> None:
+        """Raise UsageError where what is said of its warmth does not go together."""
+        heating = [name for name in ("heater_w", "heated_to_c") if getattr(self, name) is not None]
+        if heating and self.placed != "heated":
+            raise UsageError(f'{" and ".join(heating)} without a heater; say placed = "heated"')
+        if self.cabin_c is not None and self.placed != "vehicle":
+            raise UsageError('cabin_c is a heated interior of the vehicle; it needs placed = "vehicle"')
+        told = [name for name in ("cabin_c", *heating) if getattr(self, name) is not None]
+        if self.temperature_c is not None and (told or self.placed == "heated"):
+            raise UsageError(
+                "temperature_c says how warm the battery is; leave it out where its place or heater tells"
+            )
+
+    @property
+    def heating_w(self) -> float:
+        """The power of the battery's own heater in W, 0 without one."""
+        if self.placed != "heated":
+            return 0.0
+        return HEATER_PER_WH * self.capacity_wh if self.heater_w is None else self.heater_w
+
+    @property
+    def kept_c(self) -> float:
+        """The temperature that the battery's own heater keeps, in C."""
+        return HEATED_TO_C if self.heated_to_c is None else self.heated_to_c
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

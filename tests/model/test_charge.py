@@ -10,6 +10,8 @@ from routesolar.model.battery import draw_along, ledger_of
 from routesolar.model.charge import days_of, quantile
 from routesolar.model.engine import engine_need
 from routesolar.model.simulation import simulate
+from routesolar.model.warmth import day_before_c, warmth_along
+from routesolar.physics.air import usual_air_c
 from routesolar.physics.bands import Passage, StateEnergy
 from routesolar.physics.sky_paths import SkyPaths, draw_paths
 from routesolar.trip.harvest import Harvest
@@ -129,12 +131,35 @@ def test_a_battery_in_frost_loses_the_sun_to_the_cold_and_warns_of_it():
     assert result.losses_wh["battery_cold"] == result.totals.battery_cold_wh
     assert result.charge.cold_s == 24 * 3600
     (warning,) = result.warnings
-    assert "not charged below 0 C and the air is colder for 24.0 h" in warning and "temperature_c" in warning
+    assert (
+        "not charged below 0 C and is colder for 24.0 h of this trip (down to -5 C)" in warning
+        and "temperature_c" in warning
+    )
     (driven,) = harvested(two_days(), NEAR_BALANCE, frost).warnings
     assert "6.0 h of driving do not charge it" in driven
-    indoors = replace(NEAR_BALANCE, battery=replace(NEAR_BALANCE.battery, temperature_c=15.0))
-    warm = harvested(camp(24), indoors, frost)
-    assert warm.totals.battery_cold_wh == 0 and warm.warnings == ()
+    for said in ({"temperature_c": 15.0}, {"cabin_c": 12.0}, {"placed": "heated"}):
+        indoors = replace(NEAR_BALANCE, battery=replace(NEAR_BALANCE.battery, **said))
+        warm = harvested(camp(24), indoors, frost)
+        assert warm.totals.battery_cold_wh == 0 and warm.warnings == ()
+    # Held at 5 C in -5 C: its conductance over 10 C for 24 h (closed form), on top of its own draw.
+    conductance = 10 * NEAR_BALANCE.battery.capacity_wh / (3 * 3600)
+    assert warm.charge.heater_wh == pytest.approx(10 * conductance * 24)
+    cold = harvested(camp(24), NEAR_BALANCE, frost)
+    assert warm.totals.idle_wh - cold.totals.idle_wh == pytest.approx(warm.charge.heater_wh, rel=1e-6)
+
+
+def test_a_battery_within_the_vehicle_swings_less_than_one_outside_and_both_know_the_night_before():
+    # A first-order lag leaves 1/sqrt(1 + (w tau)^2) of the day's first wave, and less of its higher ones.
+    segments = camp(24)
+    places = segments.middle_latitude_deg, segments.middle_longitude_deg, segments.middle_elevation_m
+    air_c = usual_air_c(*places, segments.middle_utc_s)
+    for placed, hours in (("outside", 3), ("vehicle", 6)):
+        battery = replace(NEAR_BALANCE.battery, placed=placed)
+        before_c = day_before_c(segments, segments.start_utc_s, segments.duration_s, air_c)
+        cell_c = warmth_along(segments.duration_s, air_c, battery, before_c).cell_c[0]
+        assert np.ptp(cell_c) == pytest.approx(np.ptp(air_c) / np.hypot(1, hours * np.pi / 12), rel=0.1)
+        # The day before was such a day too: a day later it is as warm as at departure.
+        assert cell_c[-1] == pytest.approx(cell_c[0], abs=0.3)
 
 
 def need_of(segments: Segments, rig: Rig, result: Harvest):
