@@ -24,8 +24,9 @@ from routesolar.decisions.size import Knee, PanelSize, Sizing, size_dict, size_r
 from routesolar.report.decision_charts import calendar_png, compare_png, departures_png, size_png
 from routesolar.report.decision_text import Words
 from routesolar.report.units import METRIC
+from routesolar.report.words_sizes import size_words
 from routesolar.report.words_when import calendar_words, departures_words
-from routesolar.report.words_which import compare_words, size_words
+from routesolar.report.words_which import compare_words
 from routesolar.trip.decision_report import DecisionReport
 from routesolar.trip.departure_watts import DepartureWatts
 

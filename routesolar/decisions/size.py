@@ -1,20 +1,21 @@
-"""How many watts of panel: what each size brings, what of the loads it carries, where more stops helping."""
+"""How large panel, battery and charger: what each brings, which loads it carries, where more helps little."""
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field, replace
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Any
 
 import numpy as np
 
 from routesolar.decisions.roof import RoofFit
 from routesolar.errors import UsageError
-from routesolar.model.charge import POOR_FRAC, Days, battery_days, cold_warnings
+from routesolar.model.charge import POOR_FRAC, Days, cold_warnings, days_of, draw_of, paths_of, quantile
 from routesolar.model.engine import EngineNeed, engine_need
 from routesolar.model.scene import Power, Scene, chain_of, run, set_scene, warnings_of
 from routesolar.model.sky import sky_states
 from routesolar.trip.drawable import NOT_SHOWN, Drawable, Shown
 from routesolar.trip.noun import Result
-from routesolar.trip.rig import Rig
+from routesolar.trip.rig import Alternator, Battery, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Terrain
@@ -26,8 +27,10 @@ FULL_PROB = 0.5  # a battery that fills on fewer days is not called full
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PanelSize:
-    """What one size brings, in the mean over the days of its sky, with the rig's own engine.
+    """What one size brings, in the mean over the days of its sky.
 
+    `charge_w` is what the engine charges with while it drives, 0 where it does not; the rig's own unless others
+    are asked for, as is `capacity_wh`. `shortfall_poor_wh` is what loads miss at most on nine days in ten.
     `clipped_wh` is lost at the controller's limit, `cold_wh` to a battery too cold to charge, `full_wh` to one
     that takes no more. `added_per_w_wh` is what each watt more than the next smaller size brings into loads and
     battery. `average_need` is what an engine must give for no load to fall short on an average day, with the
@@ -36,6 +39,8 @@ class PanelSize:
     """
 
     rated_w: float
+    capacity_wh: float | None = None
+    charge_w: float = 0.0
     energy_wh: float
     clipped_wh: float
     cold_wh: float
@@ -43,6 +48,7 @@ class PanelSize:
     full_prob: float
     load_share_frac: float | None
     shortfall_wh: float | None
+    shortfall_poor_wh: float | None = None
     short_prob: float | None
     average_need: EngineNeed | None
     poor_need: EngineNeed | None
@@ -52,6 +58,16 @@ class PanelSize:
     def used_wh(self) -> float:
         """What reaches loads or battery, in Wh."""
         return self.energy_wh - self.cold_wh - self.full_wh
+
+    @property
+    def engine_rests(self) -> bool:
+        """Whether no load falls short on nine days in ten without any engine."""
+        return self.poor_need is not None and self.poor_need.charge_w == 0
+
+    @property
+    def serves(self) -> bool:
+        """Whether no load falls short on nine days in ten with what the engine charges here."""
+        return self.short_prob is not None and self.short_prob <= POOR_FRAC
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,9 +86,10 @@ class Knee:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Sizing(Result):
-    """Sizes from small to large under one sky; `knee` is None where every watt still helps.
+    """Sizes under one sky, from small to large: of battery, then of charger, then of panel.
 
-    `fits` is how panels on offer fit the roof, none where no roof was given.
+    `knee` is None where every watt still helps, and where there are several batteries or chargers. `fits` is
+    how panels on offer fit the roof, none where no roof was given.
     """
 
     sizes: tuple[PanelSize, ...]
@@ -91,16 +108,21 @@ def size_panels(
     canopy: Canopy,
     terrain: Terrain,
     sky: Sky,
-    rated_w: list[float],
+    rated_w: Sequence[float],
     fits: tuple[RoofFit, ...] = (),
     shown: Shown = NOT_SHOWN,
+    *,
+    capacity_wh: Sequence[float] = (),
+    charge_w: Sequence[float] = (),
 ) -> Sizing:
     """Return what the rig's panels would give at each rating, all its panels scaled together.
 
-    The battery runs as in `simulate`, the rig's own engine included.
+    With each of the given capacities of the battery, whose largest charge power grows with it, and each of the
+    given powers with which the engine charges (0 for none); the rig's own where none is given. The battery runs
+    as in `simulate`.
 
     Raises:
-        UsageError: no rating is given or one is not above zero.
+        UsageError: no rating is given, a size is not above zero, or the rig has no battery to vary.
         ValueError: `segments` holds more than one departure.
     """
     if len(segments.departure_utc_s) != 1:
@@ -111,18 +133,36 @@ def size_panels(
     # Trees are in doubt for the battery's days only.
     scene = set_scene(segments, rig, canopy if rig.battery else canopy.certain(), terrain)
     states = sky_states(sky, segments, scene.sun.apparent_elevation_deg)
-    found: list[PanelSize] = []
+    supplies = _supplies(rig, capacity_wh, charge_w)
+    found: dict[tuple[float | None, float], list[PanelSize]] = {_stored(own): [] for own in supplies}
     days = None
     for watts in sorted(set(rated_w)):
         scaled = _scaled(scene, watts)
         power = run(scaled, [states])
-        days = None if rig.battery is None else battery_days(scaled, power, states, sky)
-        found.append(_size(scaled, states, watts, power, days, found[-1] if found else None))
+        bare = _bare(scaled, states, watts, power)
+        if rig.battery is None:
+            _add(found[_stored(rig)], bare, None)
+            continue
+        paths = paths_of(scaled, power, states, sky)
+        needs: dict[float | None, tuple[EngineNeed | None, EngineNeed | None]] = {}
+        for own in supplies:
+            days = days_of(draw_of(segments, own, states), paths, own)
+            capacity, charge = _stored(own)
+            if capacity not in needs:
+                any_engine = replace(own, alternator=rig.alternator)
+                needs[capacity] = (
+                    engine_need(days.draw, power.expected_w[0], np.ones(1), any_engine, 0.0),
+                    engine_need(days.draw, days.solar_w, days.chance, any_engine, POOR_FRAC),
+                )
+            average, poor = needs[capacity]
+            here = replace(bare, capacity_wh=capacity, charge_w=charge, average_need=average, poor_need=poor)
+            _add(found[capacity, charge], here, days)
+    sizes = tuple(size for of_one in found.values() for size in of_one)
     return Sizing(
         **shown._asdict(),
         fits=fits,
-        sizes=tuple(found),
-        knee=_knee(found),
+        sizes=sizes,
+        knee=_knee(sizes) if len(found) == 1 else None,
         load_wh=None if days is None else days.total("load_wh"),
         sky=sky.name,
         warnings=(
@@ -132,11 +172,43 @@ def size_panels(
     )
 
 
+def groups_of(result: Sizing) -> tuple[tuple[PanelSize, ...], ...]:
+    """Return the sizes of each battery and charger together, from small panels to large."""
+    grouped = groupby(result.sizes, lambda size: (size.capacity_wh, size.charge_w))
+    return tuple(tuple(sizes) for _, sizes in grouped)
+
+
+def charted(result: Sizing) -> tuple[PanelSize, ...]:
+    """Return the sizes that a chart over the panel's watts shows: those of the largest battery and charger."""
+    return groups_of(result)[-1]
+
+
+def engine_off(result: Sizing) -> tuple[PanelSize, ...]:
+    """Return, battery by battery, the smallest panel with which the engine may stay off; none without loads."""
+    if not result.load_wh:
+        return ()
+    first: dict[float | None, PanelSize] = {}
+    for size in result.sizes:
+        if size.engine_rests:
+            first.setdefault(size.capacity_wh, size)
+    return tuple(first.values())
+
+
+def serving(result: Sizing) -> tuple[PanelSize, ...]:
+    """Return, for each battery and charger, the smallest panel that serves all loads on nine days in ten."""
+    if not result.load_wh:
+        return ()
+    served = ([size for size in sizes if size.serves] for sizes in groups_of(result))
+    return tuple(sizes[0] for sizes in served if sizes)
+
+
 def size_rows(result: Sizing) -> list[dict[str, Any]]:
     """Return a mapping a size, keyed and ordered as the file of rows has them."""
     return [
         {
             "rated_w": size.rated_w,
+            "capacity_wh": size.capacity_wh,
+            "charge_w": None if size.capacity_wh is None else size.charge_w,
             "energy_wh": size.energy_wh,
             "load_share_frac": size.load_share_frac,
             "alternator_needed_wh": None if size.average_need is None else size.average_need.given_wh,
@@ -144,6 +216,7 @@ def size_rows(result: Sizing) -> list[dict[str, Any]]:
             "alternator_needed_poor_wh": None if size.poor_need is None else size.poor_need.given_wh,
             "alternator_needed_poor_w": None if size.poor_need is None else size.poor_need.charge_w,
             "shortfall_wh": size.shortfall_wh,
+            "shortfall_poor_wh": size.shortfall_poor_wh,
             "short_prob": size.short_prob,
             "battery_cold_wh": size.cold_wh,
             "battery_full_wh": size.full_wh,
@@ -161,8 +234,53 @@ def size_dict(result: Sizing) -> dict[str, Any]:
         "rows": size_rows(result),
         "load_wh": result.load_wh,
         "knee": None if knee is None else asdict(knee),
+        "engine_off": [_size_of(size) for size in engine_off(result)],
+        "serving": [_size_of(size) for size in serving(result)],
         "warnings": list(result.warnings),
     }
+
+
+def _size_of(size: PanelSize) -> dict[str, float | None]:
+    return {"rated_w": size.rated_w, "capacity_wh": size.capacity_wh, "charge_w": size.charge_w}
+
+
+def _supplies(rig: Rig, capacity_wh: Sequence[float], charge_w: Sequence[float]) -> list[Rig]:
+    """Return the rig with each battery and charger asked for, from small to large."""
+    if rig.battery is None:
+        if capacity_wh or charge_w:
+            raise UsageError("the rig has no battery to vary; add [battery] with capacity_wh to the rig file")
+        return [rig]
+    if not all(0 < capacity < np.inf for capacity in capacity_wh):
+        raise UsageError("a battery's capacity is above zero, such as --capacity 1000,2000,4000 (watt-hours)")
+    if not all(0 <= watts < np.inf for watts in charge_w):
+        raise UsageError("charging by the engine is 0 or more watts, such as --charge 0,150,300")
+    batteries = [_with_capacity(rig.battery, capacity) for capacity in sorted(set(capacity_wh))]
+    alternators = [_charging(rig, watts) for watts in sorted(set(charge_w))]
+    return [
+        replace(rig, battery=battery, alternator=alternator)
+        for battery in batteries or [rig.battery]
+        for alternator in alternators or [rig.alternator]
+    ]
+
+
+def _with_capacity(battery: Battery, capacity_wh: float) -> Battery:
+    """Return the battery at another capacity, charging as fast for its size."""
+    faster = capacity_wh / battery.capacity_wh
+    return replace(battery, capacity_wh=capacity_wh, max_charge_w=battery.max_charge_w * faster)
+
+
+def _charging(rig: Rig, charge_w: float) -> Alternator | None:
+    """Return the rig's alternator with a charger that gives so much at the battery; None for none."""
+    if charge_w == 0:
+        return None
+    yields = "alternator" if rig.alternator is None else rig.alternator.yields_first
+    return Alternator(charge_w=charge_w, yields_first=yields)
+
+
+def _stored(rig: Rig) -> tuple[float | None, float]:
+    """Return a rig's capacity and what its engine charges with."""
+    capacity_wh = None if rig.battery is None else rig.battery.capacity_wh
+    return capacity_wh, 0.0 if rig.alternator is None else rig.alternator.delivered_w
 
 
 def _scaled(scene: Scene, rated_w: float) -> Scene:
@@ -175,41 +293,46 @@ def _scaled(scene: Scene, rated_w: float) -> Scene:
     return replace(scene, rig=replace(rig, panels=panels), faces=faces)
 
 
-def _size(
-    scene: Scene,
-    states: SkyStates,
-    rated_w: float,
-    power: Power,
-    days: Days | None,
-    before: PanelSize | None,
-) -> PanelSize:
-    hours, rig = scene.segments.duration_s / 3600, scene.rig
+def _bare(scene: Scene, states: SkyStates, rated_w: float, power: Power) -> PanelSize:
+    """Return what a size brings to the battery's terminals."""
+    hours = scene.segments.duration_s / 3600
     energy_wh = float(np.sum(power.expected_w[0] * hours))
-    unlimited = run(scene, [states], chain_of(rig)._replace(max_input_w=np.inf))
-    unlimited_wh = float(np.sum(unlimited.expected_w[0] * hours))
-    cold_wh, full_wh = (0.0, 0.0) if days is None else (days.total("cold_wh"), days.total("full_wh"))
-    used_before_wh, watts_before = (0.0, 0.0) if before is None else (before.used_wh, before.rated_w)
-    average = poor = None
-    if days is not None:
-        average = engine_need(days.draw, power.expected_w[0], np.ones(1), rig, 0.0)
-        poor = engine_need(days.draw, days.solar_w, days.chance, rig, POOR_FRAC)
+    unlimited = run(scene, [states], chain_of(scene.rig)._replace(max_input_w=np.inf))
     return PanelSize(
         rated_w=rated_w,
         energy_wh=energy_wh,
-        clipped_wh=unlimited_wh - energy_wh,
-        cold_wh=cold_wh,
-        full_wh=full_wh,
-        full_prob=0.0 if days is None else days.chance_of("first_full_utc_s"),
-        load_share_frac=None if days is None else days.load_share_frac,
-        shortfall_wh=None if days is None else days.total("shortfall_wh"),
-        short_prob=None if days is None else days.chance_of("first_short_utc_s"),
-        average_need=average,
-        poor_need=poor,
-        added_per_w_wh=(energy_wh - cold_wh - full_wh - used_before_wh) / (rated_w - watts_before),
+        clipped_wh=float(np.sum(unlimited.expected_w[0] * hours)) - energy_wh,
+        cold_wh=0.0,
+        full_wh=0.0,
+        full_prob=0.0,
+        load_share_frac=None,
+        shortfall_wh=None,
+        short_prob=None,
+        average_need=None,
+        poor_need=None,
+        added_per_w_wh=0.0,
     )
 
 
-def _knee(sizes: list[PanelSize]) -> Knee | None:
+def _add(sizes: list[PanelSize], bare: PanelSize, days: Days | None) -> None:
+    """Add a size with what the battery makes of it, and what it brings more than the one before."""
+    size = bare
+    if days is not None:
+        size = replace(
+            bare,
+            cold_wh=days.total("cold_wh"),
+            full_wh=days.total("full_wh"),
+            full_prob=days.chance_of("first_full_utc_s"),
+            load_share_frac=days.load_share_frac,
+            shortfall_wh=days.total("shortfall_wh"),
+            shortfall_poor_wh=float(quantile(days.shortfall_wh, days.chance, 1 - POOR_FRAC)),
+            short_prob=days.chance_of("first_short_utc_s"),
+        )
+    used_wh, watts = (sizes[-1].used_wh, sizes[-1].rated_w) if sizes else (0.0, 0.0)
+    sizes.append(replace(size, added_per_w_wh=(size.used_wh - used_wh) / (size.rated_w - watts)))
+
+
+def _knee(sizes: Sequence[PanelSize]) -> Knee | None:
     """Return the first size after which every added watt brings less than half of one of the smallest size."""
     least_wh = KNEE_FRAC * sizes[0].added_per_w_wh
     for place, before in enumerate(sizes[:-1]):
@@ -248,4 +371,4 @@ def _cause(before: PanelSize, after: PanelSize) -> str:
         return cause
     if after.full_prob < FULL_PROB:
         return "charging"
-    return "loads" if after.poor_need is not None and after.poor_need.charge_w == 0 else "battery"
+    return "loads" if after.engine_rests else "battery"

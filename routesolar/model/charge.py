@@ -95,9 +95,17 @@ def battery_days(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> Day
     Raises:
         ValueError: the rig has no battery, or the scene more than one departure.
     """
-    segments, rig = scene.segments, scene.rig
-    paths = _paths(scene, power, states, sky)
-    draw = draw_along(
+    paths = paths_of(scene, power, states, sky)
+    return days_of(draw_of(scene.segments, scene.rig, states), paths, scene.rig)
+
+
+def draw_of(segments: Segments, rig: Rig, states: SkyStates) -> Draw:
+    """Return what a rig's loads and battery draw along a drive, in the air of a sky.
+
+    Raises:
+        ValueError: the rig has no battery.
+    """
+    return draw_along(
         segments.start_utc_s,
         segments.duration_s,
         segments.stopped,
@@ -106,11 +114,14 @@ def battery_days(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> Day
         segments.time_zone,
         day_before_c(segments, segments.start_utc_s, segments.duration_s, states.air_c),
     )
-    return days_of(draw, paths, rig)
 
 
-def _paths(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> SkyPaths:
-    """Return the sky's scenarios; where days are a sample of what may come, each has some of its own."""
+def paths_of(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> SkyPaths:
+    """Return the sky's scenarios; where days are a sample of what may come, each has some of its own.
+
+    Raises:
+        ValueError: the scene has more than one departure.
+    """
     count, passage = _day_count(scene.segments), passage_of(scene)
     whole = np.zeros((1, scene.segments.count), dtype=np.int64)
     (trees,) = tree_spreads(scene, power, [states], [sky], whole)

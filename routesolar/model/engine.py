@@ -9,7 +9,8 @@ from routesolar.model.battery import TOGETHER, Draw, ledgers_of, run_of
 from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.rig import Alternator, Rig
 
-HALVINGS = 12
+HALVINGS = 24
+ENOUGH_FRAC = 0.002
 LEAST_W = 1.0
 _TRIFLE_WH = 1e-6
 
@@ -27,8 +28,8 @@ def engine_need(
     """Return what an engine must give so that loads fall short on no more than a share of the days.
 
     `solar_w` (s, n) are the days and `chance` (s,) is theirs; a single day with a share of 0 asks that no load
-    falls short on it. The rig's own alternator counts only by who yields first. Found by halving to 1/4096
-    of what battery and loads can take, always on the safe side. None where no engine suffices: it charges only
+    falls short on it. The rig's own alternator counts only by who yields first. Found by halving until it is
+    known to 0.2 %, always on the safe side. None where no engine suffices: it charges only
     while driving, and a night may be too long for the battery.
     """
     if rig.battery is None:
@@ -53,6 +54,8 @@ def engine_need(
         return None
     low_w, high_w = 0.0, highest_w
     for _ in range(HALVINGS):
+        if high_w <= LEAST_W or high_w - low_w <= ENOUGH_FRAC * high_w:
+            break
         middle_w = max((low_w + high_w) / 2, LEAST_W)
         # More engine never hurts: only days short at the low and not at the high power are still open.
         missed = short(driven(middle_w), open_days & ~always)

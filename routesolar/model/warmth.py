@@ -10,7 +10,7 @@ from routesolar.physics.battery_warmth import (
     VEHICLE_TIME_CONSTANT_S,
     Heater,
     Warmth,
-    battery_warmth,
+    run_warmth,
 )
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.rig import Battery
@@ -71,5 +71,5 @@ def _warmth(around_c: FloatArray, duration_s: FloatArray, start_c: FloatArray, b
     lag_s = VEHICLE_TIME_CONSTANT_S if within else OUTSIDE_TIME_CONSTANT_S
     conductance = HEAT_CAPACITY_J_PER_C_WH * battery.capacity_wh / lag_s
     heater = Heater(battery.heating_w, battery.kept_c) if battery.heating_w else NO_HEATER
-    found: Warmth = battery_warmth(around_c, duration_s, start_c, lag_s, conductance, heater)
+    found: Warmth = run_warmth(around_c, duration_s, start_c, lag_s, conductance, heater)
     return found

@@ -35,7 +35,7 @@ class Warmth(NamedTuple):
 
 
 @compiled
-def battery_warmth(
+def run_warmth(
     around_c: FloatArray,
     duration_s: FloatArray,
     start_c: FloatArray,

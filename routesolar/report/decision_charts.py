@@ -16,7 +16,7 @@ from routesolar.decisions.breaks import Breaks
 from routesolar.decisions.calendar import YearCalendar, calendar_grid
 from routesolar.decisions.compare import ComparedRoute, Comparison
 from routesolar.decisions.departures import Departures
-from routesolar.decisions.size import PanelSize, Sizing
+from routesolar.decisions.size import PanelSize, Sizing, charted
 from routesolar.decisions.starts import clock as clock_of_day
 from routesolar.report.charts import DRIVE, FAINT, INK, OPEN, PAPER, POWER_LINE, STOP, SUN, shade_nights
 from routesolar.report.clock_words import clock
@@ -157,14 +157,15 @@ def size_png(result: Sizing, foot: str = "") -> bytes:
 
     def draw(figure: Any) -> None:
         axes: Axes = figure.add_axes((0.075, 0.13, 0.84, 0.72))
-        places = np.array([size.rated_w for size in result.sizes])
+        sizes = charted(result)
+        places = np.array([size.rated_w for size in sizes])
         step_w = float(np.min(np.diff(places), initial=0.4 * places[-1]))
         wide = 0.62 * min(step_w, 0.12 * places[-1])
         stack = (
-            ("into loads and battery", SUN, [size.used_wh for size in result.sizes]),
-            ("battery too cold", POWER_LINE, [size.cold_wh for size in result.sizes]),
-            ("battery takes no more", OPEN, [size.full_wh for size in result.sizes]),
-            ("over the controller's limit", NOTHING, [size.clipped_wh for size in result.sizes]),
+            ("into loads and battery", SUN, [size.used_wh for size in sizes]),
+            ("battery too cold", POWER_LINE, [size.cold_wh for size in sizes]),
+            ("battery takes no more", OPEN, [size.full_wh for size in sizes]),
+            ("over the controller's limit", NOTHING, [size.clipped_wh for size in sizes]),
         )
         bottom = np.zeros(len(places))
         for label, colour, values in stack:
@@ -183,8 +184,8 @@ def size_png(result: Sizing, foot: str = "") -> bytes:
         axes.set_ylim(0, max(float(bottom.max()), 1.0) * 1.12)
         _plain(axes, "", "Wh")
         handles, labels = axes.get_legend_handles_labels()
-        if any(size.load_share_frac is not None for size in result.sizes):
-            handles.append(_load_share(axes, result.sizes, POWER_LINE))
+        if any(size.load_share_frac is not None for size in sizes):
+            handles.append(_load_share(axes, sizes, POWER_LINE))
             labels.append("loads the sun covers (right)")
         _legend(axes, handles, labels)
 

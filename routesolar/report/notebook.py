@@ -25,9 +25,10 @@ from routesolar.report.park_chart import park_png
 from routesolar.report.pieces import piece_watts, pieces_of
 from routesolar.report.still_map import Painted, painted_svg
 from routesolar.report.units import METRIC, distance, energy, readable
+from routesolar.report.words_sizes import size_words
 from routesolar.report.words_when import calendar_words, departures_words
 from routesolar.report.words_where import breaks_words, park_words
-from routesolar.report.words_which import compare_words, size_words
+from routesolar.report.words_which import compare_words
 from routesolar.trip.basis import basis_of
 from routesolar.trip.departure_watts import DepartureWatts
 from routesolar.trip.drawable import Drawable

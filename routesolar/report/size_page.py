@@ -4,7 +4,7 @@ import itertools
 
 from markupsafe import escape
 
-from routesolar.decisions.size import PanelSize, Sizing
+from routesolar.decisions.size import PanelSize, Sizing, charted
 from routesolar.report.decision_page import chart_page_html
 from routesolar.report.roof_drawn import roof_svgs
 from routesolar.report.svg_parts import Span, box, line, picture, round_values, words
@@ -28,7 +28,9 @@ def size_html(report: DecisionReport, result: Sizing) -> str:
 def size_key(result: Sizing) -> list[tuple[str, str]]:
     """Return the parts that any size has, as pairs of a kind and words."""
     shown = [
-        (kind, label) for kind, label, name in _PARTS if max(getattr(size, name) for size in result.sizes) > 0
+        (kind, label)
+        for kind, label, name in _PARTS
+        if max(getattr(size, name) for size in charted(result)) > 0
     ]
     if _loads(result):
         shown.append(("load-share", "loads the sun covers"))
@@ -42,7 +44,7 @@ def size_svg(result: Sizing, size: tuple[int, int], kind: str) -> str:
     width, height = size
     loads = _loads(result)
     across = _across(result, width - (48 if loads else 10))
-    ticks = round_values(max(sum(getattr(one, name) for _, _, name in _PARTS) for one in result.sizes), 4)
+    ticks = round_values(max(sum(getattr(one, name) for _, _, name in _PARTS) for one in charted(result)), 4)
     up = Span(low=0, high=ticks[-1], start=height - 44, end=26)
     right = width - (48 if loads else 10)
     parts = [words(40, 14, "Wh", "end")]
@@ -50,7 +52,7 @@ def size_svg(result: Sizing, size: tuple[int, int], kind: str) -> str:
         parts += [line("grid" if tick else "base", (46, up.at(tick)), (right, up.at(tick)))]
         parts.append(words(40, up.at(tick) + 4, f"{tick:g}", "end"))
     bar = _bar_width(result, across)
-    for one in result.sizes:
+    for one in charted(result):
         level = 0.0
         for name, _, field in _PARTS:
             wh = getattr(one, field)
@@ -67,20 +69,20 @@ def size_svg(result: Sizing, size: tuple[int, int], kind: str) -> str:
         parts.append(line("load-share", *places))
         parts += [f'<circle class="load-share" cx="{x:.1f}" cy="{y:.1f}" r="4"/>' for x, y in places]
         parts += [words(width - 2, share.at(part) + 4, f"{100 * part:.0f} %", "end") for part in (0, 0.5, 1)]
-    largest = result.sizes[-1]
+    largest = charted(result)[-1]
     label = f"Energy by panel size, up to {energy(largest.used_wh)} with {largest.rated_w:g} W"
     return picture(kind, size, str(escape(label)), parts)
 
 
 def _across(result: Sizing, end: float) -> Span:
     """Return the axis of watts, from zero."""
-    highest = result.sizes[-1].rated_w
-    return Span(low=0, high=highest * (1.12 if len(result.sizes) > 1 else 2), start=46, end=end)
+    highest = charted(result)[-1].rated_w
+    return Span(low=0, high=highest * (1.12 if len(charted(result)) > 1 else 2), start=46, end=end)
 
 
 def _bar_width(result: Sizing, across: Span) -> float:
     """Return bars no wider than the least step between sizes leaves room for."""
-    at = [across.at(one.rated_w) for one in result.sizes]
+    at = [across.at(one.rated_w) for one in charted(result)]
     steps = [after - before for before, after in itertools.pairwise(at)]
     return max(2.0, min([0.7 * step for step in steps] + [36.0, 1.6 * (at[0] - 46)]))
 
@@ -88,7 +90,7 @@ def _bar_width(result: Sizing, across: Span) -> float:
 def _watts(result: Sizing, across: Span, y: float) -> list[str]:
     """Return the sizes beneath their bars, those left out that have no room."""
     parts, taken = [], -1e9
-    for one in result.sizes:
+    for one in charted(result):
         x, room = across.at(one.rated_w), 7.0 * len(f"{one.rated_w:g} W") / 2 + 3
         if x - room < taken:
             continue
@@ -99,11 +101,11 @@ def _watts(result: Sizing, across: Span, y: float) -> list[str]:
 
 def _beyond(result: Sizing) -> float:
     """Return the watts halfway between the size beyond which little more comes and the next."""
-    sizes = [one.rated_w for one in result.sizes]
+    sizes = [one.rated_w for one in charted(result)]
     knee = result.knee.rated_w if result.knee is not None else sizes[-1]
     larger = [watts for watts in sizes if watts > knee]
     return (knee + (larger[0] if larger else knee)) / 2
 
 
 def _loads(result: Sizing) -> list[PanelSize]:
-    return [one for one in result.sizes if one.load_share_frac is not None]
+    return [one for one in charted(result) if one.load_share_frac is not None]

@@ -1,28 +1,17 @@
-"""What a comparison of routes, of panel sizes and of layouts on a roof says, in sentences and cells."""
+"""What a comparison of routes says, in sentences and cells."""
 
 from math import isclose
 
 from routesolar.decisions.compare import ComparedRoute, Comparison
 from routesolar.decisions.criterion import TRIFLE_FRAC, BestBy, Outcome, is_alike, rank_of
 from routesolar.decisions.departures import SURE_FRAC
-from routesolar.decisions.roof import RoofFit
-from routesolar.decisions.size import CARRIED_FRAC, KNEE_FRAC, PanelSize, Sizing
-from routesolar.model.engine import EngineNeed
 from routesolar.report.clock_words import LocalClock, clock, clock_after, day
 from routesolar.report.decision_text import Words, at_least, chance, listed, share
-from routesolar.report.open_road import all_open, first_said
-from routesolar.report.units import Units, distance, duration, energy, percent, power, readable
+from routesolar.report.open_road import all_open
+from routesolar.report.units import Units, distance, duration, energy, percent, readable
 from routesolar.report.words_best import cells_of, refused, short_words
 
 _NO_WAIT_S = 60.0  # a shorter wait is not told
-SHORT_WH = 0.5
-_CAUSES = {
-    "controller": "the controller's limit is reached",
-    "cold": "the battery is too cold to charge",
-    "charging": "the battery cannot charge any faster",
-    "battery": "the battery is full",
-    "loads": "the battery is full and no load falls short",
-}
 
 
 def compare_words(result: Comparison, units: Units) -> Words:
@@ -207,132 +196,3 @@ def _days(result: Comparison) -> str:
         return ""
     days = [f"{route.name} on {day(route.depart_utc_s, route.time_zone)}" for route in result.routes]
     return f"The routes are driven on different days, each under its own clouds: {listed(days)}."
-
-
-def size_words(result: Sizing) -> Words:
-    """Return what a list of panel sizes says."""
-    largest = result.sizes[-1]
-    return Words(
-        answer=first_said(_knee(result), result.drives),
-        remarks=tuple(remark for remark in (_loads(result), _engine(result), _own_engine(result)) if remark),
-        header=(
-            *("watts", "Wh", "usable Wh", "Wh per added W", "loads the sun covers"),
-            *("alternator Wh needed", "the same, 9 days in 10"),
-        ),
-        cells=tuple(
-            (
-                f"{size.rated_w:g} W",
-                readable(size.energy_wh),
-                readable(size.used_wh),
-                f"{size.added_per_w_wh:.1f}",
-                share(size.load_share_frac),
-                *(_need(size, need) for need in (size.average_need, size.poor_need)),
-            )
-            for size in result.sizes
-        ),
-        chart_words=f"Energy of each panel size, up to {energy(largest.energy_wh)} for {largest.rated_w:g} W.",
-    )
-
-
-def _knee(result: Sizing) -> str:
-    largest, knee = result.sizes[-1], result.knee
-    if largest.energy_wh == 0.0:
-        return "No sun reaches the roof on this drive: no panel gives anything."
-    if largest.used_wh < SHORT_WH <= largest.energy_wh:
-        cause = "cold" if largest.cold_wh >= largest.full_wh else "charging"
-        return f"None of the energy can be used at any size, since {_CAUSES[cause]}."
-    if len(result.sizes) == 1:
-        return f"{largest.rated_w:g} W gives {energy(largest.energy_wh)} under {result.sky} sky."
-    if knee is None:
-        return (
-            f"Every added watt still helps up to {largest.rated_w:g} W, which gives "
-            f"{energy(largest.energy_wh)} under {result.sky} sky."
-        )
-    worth = f"each watt added there is worth less than {percent(KNEE_FRAC)} of one in the smallest size"
-    if knee.decides_to_w is not None:
-        return (
-            f"Beyond {knee.rated_w:g} W, more panel gives little more energy under {result.sky} sky, since "
-            f"{_CAUSES[knee.cause]}: {worth}; yet up to {knee.decides_to_w:g} W a larger panel still decides "
-            "whether loads fall short without the engine."
-        )
-    return (
-        f"Beyond {knee.rated_w:g} W, more panel helps little under {result.sky} sky, since "
-        f"{_CAUSES[knee.cause]}: {worth}."
-    )
-
-
-def _need(size: PanelSize, need: EngineNeed | None) -> str:
-    if size.short_prob is None:
-        return "-"
-    return "never enough" if need is None else readable(need.given_wh)
-
-
-def _loads(result: Sizing) -> str:
-    """Return the smallest size that carries the loads, or how much the largest carries."""
-    if not result.load_wh or result.sizes[-1].load_share_frac is None:
-        return ""
-    for size in result.sizes:
-        if size.load_share_frac is not None and size.load_share_frac >= CARRIED_FRAC:
-            return f"{size.rated_w:g} W covers all of the loads, {energy(result.load_wh)}."
-    most, least = result.sizes[-1], result.sizes[0]
-    carried = f"{share(least.load_share_frac)} with {least.rated_w:g} W"
-    if len(result.sizes) > 1:
-        carried += f" and {share(most.load_share_frac)} with {most.rated_w:g} W"
-    return (
-        f"Of the loads' {energy(result.load_wh)} the sun covers {carried}, directly or through the battery; "
-        "the charge at the start and what the alternator gives do not count as sun."
-    )
-
-
-def _engine(result: Sizing) -> str:
-    """Return what the engine must give with the smallest and the largest size."""
-    if not result.load_wh or result.sizes[0].short_prob is None:
-        return ""
-    ends = (result.sizes[0], result.sizes[-1]) if len(result.sizes) > 1 else result.sizes
-    if all(size.poor_need is not None and size.poor_need.charge_w == 0 for size in ends):
-        return "On nine days in ten no load falls short, even without the engine."
-    if all(size.average_need is None for size in ends):
-        return "No charging while driving keeps every load running: the battery does not last between drives."
-    poor, average = (
-        ", ".join(f"with {size.rated_w:g} W {_needed(getattr(size, name))}" for size in ends)
-        for name in ("poor_need", "average_need")
-    )
-    return (
-        f"Alternator energy needed while driving, for no load to fall short on nine days in ten: {poor}. "
-        f"With the expected watts throughout: {average}."
-    )
-
-
-def _needed(need: EngineNeed | None) -> str:
-    if need is None:
-        return "more than the battery can hold"
-    return "nothing" if need.charge_w == 0 else f"{energy(need.given_wh)} (charging at {power(need.charge_w)})"
-
-
-def _own_engine(result: Sizing) -> str:
-    """Return which sizes leave loads short although the rig's own engine charges."""
-    short = [size for size in result.sizes if size.shortfall_wh and size.shortfall_wh >= SHORT_WH]
-    if not short:
-        return ""
-    told = [f"{energy(size.shortfall_wh or 0.0)} with {size.rated_w:g} W" for size in short]
-    days = chance(short[0].short_prob or 0.0)
-    return (
-        f"With the rig as it is, on average loads fall short by {listed(told)}; with {short[0].rated_w:g} W "
-        f"they fall short on {days} of days."
-    )
-
-
-def roof_sentences(fits: tuple[RoofFit, ...], gap_m: float) -> tuple[str, ...]:
-    """Return how each offered panel fits the roof, the most watts first."""
-    sentences = []
-    for fit in fits:
-        offer = fit.offer
-        panel = f"{offer.rated_w:g} W panels, {offer.length_m:g} x {offer.width_m:g} m each"
-        if not fit.mixed:
-            sentences.append(f"None of the {panel}, fits.")
-            continue
-        ways = f"{len(fit.along)} lengthwise, {len(fit.across)} crosswise"
-        if len(fit.mixed) > max(len(fit.along), len(fit.across)):
-            ways += f", {len(fit.mixed)} in a mix of both"
-        sentences.append(f"{len(fit.mixed)} of the {panel}, fit: {fit.rated_w:g} W in total ({ways}).")
-    return (*sentences, f"Panels are {1000 * gap_m:g} mm apart; nothing else is assumed on the roof.")

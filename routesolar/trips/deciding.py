@@ -109,17 +109,21 @@ def calendar(
 
 def size(
     trip: Trip,
-    rated_w: Sequence[float] = RATED_W,
+    rated_w: Sequence[float] | None = None,
     *,
+    capacity_wh: Sequence[float] = (),
+    charge_w: Sequence[float] = (),
     roof_m: tuple[float, float] | None = None,
     offers: Sequence[Offer] = (),
 ) -> Sizing:
     """Return what the rig's panels would give at each rating, against the loads.
 
-    With the length and width of the roof that is free, also how panels on offer fit it.
+    Each with every capacity of the battery and every power of charging by the engine (0: none) that is given;
+    without them, the rig's own. With the length and width of the roof that is free, also how panels on offer
+    fit it, and what those that fit would give. Without ratings, those that fit or RATED_W.
 
     Raises:
-        UsageError: no rating is given or one is not above zero, or a roof comes without panels.
+        UsageError: a size is not above zero, the rig has no battery to vary, or a roof comes without panels.
     """
     if offers and roof_m is None:
         raise UsageError("--offer fits panels on a roof; give its size with --roof 2.6x1.4 (metres)")
@@ -132,7 +136,19 @@ def size(
     drawable = Drawable(segments=segments, rig=rig, around=around, sky=trip.skies[0])
     trees = around.canopy, around.terrain
     shown = Shown(trip.route.title, (drawable,))
-    return size_panels(segments, rig, *trees, trip.skies[0], list(rated_w), fits, shown)
+    fitting = [fit.rated_w for fit in fits if fit.mixed]
+    ratings = [*(rated_w if rated_w is not None else () if fitting else RATED_W), *fitting]
+    return size_panels(
+        segments,
+        rig,
+        *trees,
+        trip.skies[0],
+        ratings,
+        fits,
+        shown,
+        capacity_wh=capacity_wh,
+        charge_w=charge_w,
+    )
 
 
 def departures_of_day(

@@ -18,9 +18,10 @@ from routesolar.report.basis_words import rests_on, stay_words, year_words
 from routesolar.report.decision_text import Words
 from routesolar.report.sun_times import daylight_words
 from routesolar.report.units import IMPERIAL, METRIC, Units
+from routesolar.report.words_sizes import roof_sentences, size_words
 from routesolar.report.words_when import calendar_words, departures_words
 from routesolar.report.words_where import breaks_words, park_words
-from routesolar.report.words_which import compare_words, roof_sentences, size_words
+from routesolar.report.words_which import compare_words
 from routesolar.trip.basis import basis_of
 from routesolar.trip.decision_report import DecisionReport
 from routesolar.trip.harvest import Harvest

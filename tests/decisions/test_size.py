@@ -12,7 +12,7 @@ from routesolar.errors import UsageError
 from routesolar.model.battery import run_ledger
 from routesolar.model.simulation import simulate
 from routesolar.model.sky import sky_states
-from routesolar.report.words_which import size_words
+from routesolar.report.words_sizes import size_words
 from routesolar.trip.rig import Alternator, Battery, Controller, Load, Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
@@ -108,6 +108,14 @@ def test_with_what_the_engine_must_give_no_load_goes_short(start):
             air_c = sky_states(Sky(name="broken"), segments, np.zeros((1, n))).air_c
             average = run_ledger(*times, drive.power_w[None], air_c, given, segments.time_zone)
             assert average.shortfall_wh.sum() == 0.0
+            # Two percent less is too little for whom it was computed.
+            little = replace(given, alternator=Alternator(charge_w=0.98 * need.charge_w))
+            if need is size.average_need:
+                less = run_ledger(*times, drive.power_w[None], air_c, little, segments.time_zone)
+                assert less.shortfall_wh.sum() > 0.0
+            else:
+                poor = simulate(segments, little, Canopy.open(n), Terrain.flat(n), [Sky(name="broken")])
+                assert poor.charge is not None and poor.charge.short_prob > 0.1
 
 
 def test_a_larger_panel_asks_less_of_the_engine():
@@ -117,6 +125,50 @@ def test_a_larger_panel_asks_less_of_the_engine():
         watts = [np.inf if need is None else need.charge_w for need in needs]
         assert watts == sorted(watts, reverse=True) and watts[0] > watts[-1]
     assert all(size.poor_need is None or size.average_need is not None for size in sizes)
+
+
+def test_batteries_and_chargers_are_axes_and_the_first_size_that_serves_is_named():
+    segments, n = night_between(WINTER), night_between(WINTER).count
+    around = Canopy.open(n), Terrain.flat(n), Sky(name="broken")
+    ratings, axes = [50.0, 400.0], {"capacity_wh": [500.0, 1500.0], "charge_w": [0.0, 60.0]}
+    result = size_panels(segments, FREEZER, *around, ratings, **axes)
+    keys = [(size.capacity_wh, size.charge_w, size.rated_w) for size in result.sizes]
+    assert keys == [(wh, w, rated) for wh in (500.0, 1500.0) for w in (0.0, 60.0) for rated in ratings]
+    # Each is the drive with such a rig, whose battery charges as fast for its size.
+    for size in result.sizes:
+        assert size.capacity_wh is not None
+        battery = Battery(capacity_wh=size.capacity_wh)
+        alternator = Alternator(charge_w=size.charge_w) if size.charge_w else None
+        panel = replace(FREEZER.panels[0], rated_w=size.rated_w)
+        own = replace(FREEZER, battery=battery, alternator=alternator, panels=(panel,))
+        drive = simulate(segments, own, *around[:2], [around[2]])
+        assert drive.charge is not None and size.short_prob == drive.charge.short_prob
+        assert size.shortfall_wh == pytest.approx(drive.totals.shortfall_wh, rel=1e-12)
+        assert size.shortfall_poor_wh == pytest.approx(drive.charge.shortfall_poor_wh, rel=1e-12)
+    said = size_dict(result)
+    for key, off in (("engine_off", True), ("serving", False)):
+        for first in said[key]:
+            smaller = [
+                size
+                for size in result.sizes
+                if size.capacity_wh == first["capacity_wh"]
+                and (off or size.charge_w == first["charge_w"])
+                and size.rated_w < first["rated_w"]
+            ]
+            assert not any(size.engine_rests if off else size.serves for size in smaller)
+    assert said["serving"] and said["knee"] is None
+    words = size_words(result)
+    assert f"from {said['serving'][0]['rated_w']:g} W with" in words.answer
+    assert any("engine may stay off" in remark for remark in words.remarks)
+
+
+def test_axes_of_a_rig_without_battery_are_refused():
+    n = camp(SUMMER).count
+    around = Canopy.open(n), Terrain.flat(n), Sky(name="clear")
+    with pytest.raises(UsageError, match="no battery to vary"):
+        size_panels(camp(SUMMER), rig(), *around, [100.0], capacity_wh=[1000.0])
+    with pytest.raises(UsageError, match="--capacity 1000,2000,4000"):
+        size_panels(camp(SUMMER), FREEZER, *around, [100.0], capacity_wh=[0.0])
 
 
 def test_where_nothing_is_driven_no_engine_can_help():
@@ -178,9 +230,10 @@ def test_rows_have_the_keys_of_the_contract_and_are_json():
     result = sized(camp(SUMMER), rig(), [200.0, 100.0, 200.0])
     assert [list(row) for row in size_rows(result)] == [
         [
-            *("rated_w", "energy_wh", "load_share_frac", "alternator_needed_wh", "alternator_needed_w"),
-            *("alternator_needed_poor_wh", "alternator_needed_poor_w", "shortfall_wh", "short_prob"),
-            *("battery_cold_wh", "battery_full_wh"),
+            *("rated_w", "capacity_wh", "charge_w", "energy_wh", "load_share_frac"),
+            *("alternator_needed_wh", "alternator_needed_w"),
+            *("alternator_needed_poor_wh", "alternator_needed_poor_w"),
+            *("shortfall_wh", "shortfall_poor_wh", "short_prob", "battery_cold_wh", "battery_full_wh"),
         ]
     ] * 2
     assert [row["rated_w"] for row in size_rows(result)] == [100.0, 200.0]

@@ -24,8 +24,9 @@ from routesolar.report.colours import NOTHING
 from routesolar.report.decision_charts import calendar_png, compare_png, departures_png, size_png
 from routesolar.report.decision_text import chance, listed, table_text, terminal_text
 from routesolar.report.units import IMPERIAL, METRIC
+from routesolar.report.words_sizes import roof_sentences, size_words
 from routesolar.report.words_when import calendar_words, departures_words, transit_sentences
-from routesolar.report.words_which import compare_words, roof_sentences, size_words
+from routesolar.report.words_which import compare_words
 from routesolar.trip.rig import Battery, Controller, Load, Panel, Rig
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain

@@ -9,8 +9,9 @@ from terminal import road
 
 import routesolar as rs
 from routesolar.report.units import METRIC
+from routesolar.report.words_sizes import size_words
 from routesolar.report.words_when import calendar_words, departures_words
-from routesolar.report.words_which import compare_words, size_words
+from routesolar.report.words_which import compare_words
 
 KNOWN = {"panel": "200W", "depart": "2026-11-20 12:00", "speed": "60km/h"}
 HOURS = {"first": "11:00", "last": "12:00", "every": "1h"}
