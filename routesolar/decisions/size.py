@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from routesolar.decisions.roof import RoofFit
+from routesolar.decisions.supplies import stored_in, supplies_of
 from routesolar.errors import UsageError
 from routesolar.model.charge import POOR_FRAC, Days, cold_warnings, days_of, draw_of, paths_of, quantile
 from routesolar.model.engine import EngineNeed, engine_need
@@ -15,7 +16,7 @@ from routesolar.model.scene import Power, Scene, chain_of, run, set_scene, warni
 from routesolar.model.sky import sky_states
 from routesolar.trip.drawable import NOT_SHOWN, Drawable, Shown
 from routesolar.trip.noun import Result
-from routesolar.trip.rig import Alternator, Battery, Rig
+from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Terrain
@@ -133,21 +134,21 @@ def size_panels(
     # Trees are in doubt for the battery's days only.
     scene = set_scene(segments, rig, canopy if rig.battery else canopy.certain(), terrain)
     states = sky_states(sky, segments, scene.sun.apparent_elevation_deg)
-    supplies = _supplies(rig, capacity_wh, charge_w)
-    found: dict[tuple[float | None, float], list[PanelSize]] = {_stored(own): [] for own in supplies}
+    supplies = supplies_of(rig, capacity_wh, charge_w)
+    found: dict[tuple[float | None, float], list[PanelSize]] = {stored_in(own): [] for own in supplies}
     days = None
     for watts in sorted(set(rated_w)):
         scaled = _scaled(scene, watts)
         power = run(scaled, [states])
         bare = _bare(scaled, states, watts, power)
         if rig.battery is None:
-            _add(found[_stored(rig)], bare, None)
+            _add(found[stored_in(rig)], bare, None)
             continue
         paths = paths_of(scaled, power, states, sky)
         needs: dict[float | None, tuple[EngineNeed | None, EngineNeed | None]] = {}
         for own in supplies:
             days = days_of(draw_of(segments, own, states), paths, own)
-            capacity, charge = _stored(own)
+            capacity, charge = stored_in(own)
             if capacity not in needs:
                 any_engine = replace(own, alternator=rig.alternator)
                 needs[capacity] = (
@@ -242,45 +243,6 @@ def size_dict(result: Sizing) -> dict[str, Any]:
 
 def _size_of(size: PanelSize) -> dict[str, float | None]:
     return {"rated_w": size.rated_w, "capacity_wh": size.capacity_wh, "charge_w": size.charge_w}
-
-
-def _supplies(rig: Rig, capacity_wh: Sequence[float], charge_w: Sequence[float]) -> list[Rig]:
-    """Return the rig with each battery and charger asked for, from small to large."""
-    if rig.battery is None:
-        if capacity_wh or charge_w:
-            raise UsageError("the rig has no battery to vary; add [battery] with capacity_wh to the rig file")
-        return [rig]
-    if not all(0 < capacity < np.inf for capacity in capacity_wh):
-        raise UsageError("a battery's capacity is above zero, such as --capacity 1000,2000,4000 (watt-hours)")
-    if not all(0 <= watts < np.inf for watts in charge_w):
-        raise UsageError("charging by the engine is 0 or more watts, such as --charge 0,150,300")
-    batteries = [_with_capacity(rig.battery, capacity) for capacity in sorted(set(capacity_wh))]
-    alternators = [_charging(rig, watts) for watts in sorted(set(charge_w))]
-    return [
-        replace(rig, battery=battery, alternator=alternator)
-        for battery in batteries or [rig.battery]
-        for alternator in alternators or [rig.alternator]
-    ]
-
-
-def _with_capacity(battery: Battery, capacity_wh: float) -> Battery:
-    """Return the battery at another capacity, charging as fast for its size."""
-    faster = capacity_wh / battery.capacity_wh
-    return replace(battery, capacity_wh=capacity_wh, max_charge_w=battery.max_charge_w * faster)
-
-
-def _charging(rig: Rig, charge_w: float) -> Alternator | None:
-    """Return the rig's alternator with a charger that gives so much at the battery; None for none."""
-    if charge_w == 0:
-        return None
-    yields = "alternator" if rig.alternator is None else rig.alternator.yields_first
-    return Alternator(charge_w=charge_w, yields_first=yields)
-
-
-def _stored(rig: Rig) -> tuple[float | None, float]:
-    """Return a rig's capacity and what its engine charges with."""
-    capacity_wh = None if rig.battery is None else rig.battery.capacity_wh
-    return capacity_wh, 0.0 if rig.alternator is None else rig.alternator.delivered_w
 
 
 def _scaled(scene: Scene, rated_w: float) -> Scene:
