@@ -42,7 +42,8 @@ def test_weak_light_costs_more_under_an_overcast_sky_and_nothing_with_ideal_cell
     kept = {
         sky: energy_wh(flat(), sky=sky) / energy_wh(flat(cells="ideal"), sky=sky) for sky in ("clear", "rain")
     }
-    assert 0.97 < kept["clear"] < 1.0
+    # Silicon is best at some 800 W/m2 by the curve.
+    assert 0.98 < kept["clear"] < 1.002
     assert 0.85 < kept["rain"] < kept["clear"] - 0.02
 
 
