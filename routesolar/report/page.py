@@ -1,5 +1,7 @@
 """page.html: one self-contained page that explains a harvest and lets a reader explore it, offline."""
 
+from typing import Any
+
 from markupsafe import Markup
 
 from routesolar.report import text
@@ -24,7 +26,7 @@ from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 
 # In this order they make one script: each uses only what stands above it.
-_SCRIPTS = ("basics.js", "drive.js", "labels.js", "signs.js", "map.js", "chart.js", "linked.js", "page.js")
+_SCRIPTS = ("basics.js", "drive.js", "labels.js", "signs.js", "map.js", "chart.js", "linked.js", "reading.js", "page.js")
 
 _TALL = 0.9  # height over width from which map and chart stand side by side
 
@@ -34,45 +36,53 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
     harvest = report.harvest
     script = live_script(harvest.segments, _SCRIPTS)
     styles = [leaflet_css(), asset("page.css")]
-    before, answer, after = text.headline_parts(report)
     template = page_templates().get_template("page.html")
     return template.render(
+        told(report, units),
         policy=policy(script, styles),
         styles=[Markup(style) for style in styles],
         script=Markup(script),
         licence=Markup(asset("leaflet-licence.txt")),
         data=Markup(page_json(report, units)),
         map_id=f"map_{MAP_ID}",
-        title=printable(report.title) or "Unnamed route",
-        before=before,
-        answer=answer,
-        after=after,
-        span=text.span(report, units),
-        rests_on=report.rests_on,
-        remarks=[remark for remark in _remarks(report) if remark],
         still_map=Markup(map_svg(report, units)),
         still_chart=Markup(drive_svg(harvest)),
         key_rows=key_rows(classes(float(harvest.power_w.max(initial=0)), POWER)),
-        hours=Markup(hours_svg(harvest)),
-        losses=Markup(losses_svg(report)),
-        has_load=any(hour.load_wh is not None for hour in harvest.hours),
         tall=slenderness(lines(harvest.segments).bounds(0.06)) > _TALL,
         ground=report.ground,
         credits=credits_of(report.ground),
         is_dark=bool(dark_on(harvest.segments)),
         has_stops=bool(harvest.segments.stopped.any()),
-        has_percentile=harvest.totals.energy_low_wh is not None,
-        has_battery=harvest.charge is not None,
-        distance=units.distance,
-        case=clock_of(harvest).case,
-        days=table_of_days(harvest),
-        legs=[_leg(report, leg, units) for leg in harvest.legs],
-        totals=_leg(report, harvest.totals, units),
-        assumptions=assumptions(report.basis, units),
-        warnings=text.warnings(report),
-        cautions=text.CAUTIONS,
-        software=printable(report.software),
     )
+
+
+def told(report: HarvestReport, units: Units) -> dict[str, Any]:
+    """Return what the template tells in words, tables and bars, without map, chart and script."""
+    harvest = report.harvest
+    before, answer, after = text.headline_parts(report)
+    return {
+        "title": printable(report.title) or "Unnamed route",
+        "before": before,
+        "answer": answer,
+        "after": after,
+        "span": text.span(report, units),
+        "rests_on": report.rests_on,
+        "remarks": [remark for remark in _remarks(report) if remark],
+        "hours": Markup(hours_svg(harvest)),
+        "losses": Markup(losses_svg(report)),
+        "has_load": any(hour.load_wh is not None for hour in harvest.hours),
+        "has_percentile": harvest.totals.energy_low_wh is not None,
+        "has_battery": harvest.charge is not None,
+        "distance": units.distance,
+        "case": clock_of(harvest).case,
+        "days": table_of_days(harvest),
+        "legs": [_leg(report, leg, units) for leg in harvest.legs],
+        "totals": _leg(report, harvest.totals, units),
+        "assumptions": assumptions(report.basis, units),
+        "warnings": text.warnings(report),
+        "cautions": text.CAUTIONS,
+        "software": printable(report.software),
+    }
 
 
 def _remarks(report: HarvestReport) -> tuple[str, ...]:

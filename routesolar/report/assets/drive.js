@@ -1,7 +1,10 @@
 // The drive as the page's data has it: one entry a row (a stretch of road or time), and its legs.
 
 function readDrive() {
-  const data = readData();
+  return driveFrom(readData());
+}
+
+function driveFrom(data) {
   const rows = {};
   for (const [name, packed] of Object.entries(data.rows)) rows[name] = unpacked(packed);
   const highestW = Math.max(1, ...[rows.high_w, rows.open_w].map((column) => column.reduce((a, b) => Math.max(a, b), 0)));
