@@ -1,5 +1,7 @@
 """Shared by all tests: property tests run the same on every machine, and slow ones can be left out."""
 
+import shutil
+from importlib.metadata import files
 from pathlib import Path
 
 import pytest
@@ -78,3 +80,31 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         kinds = {mark.name for mark in item.iter_markers()}
         if path in SLOW or f"{path}::{test}" in SLOW or kinds & SLOW_KINDS:
             item.add_marker("slow")
+
+
+_QUIET = (
+    "--no-sandbox --disable-gpu --no-first-run --disable-background-networking "
+    "--disable-component-update --disable-sync --disable-quic"
+).split()
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """Chromium from the system, or the one that playwright brought; without either, tests are skipped."""
+    from playwright.sync_api import Error, sync_playwright
+
+    program = shutil.which("chromium") or shutil.which("chromium-browser")
+    with sync_playwright() as playwright:
+        try:
+            opened = playwright.chromium.launch(executable_path=program, args=_QUIET)
+        except Error as error:
+            pytest.skip(f"no Chromium: {error.message.splitlines()[0]}")
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="session")
+def axe():
+    """The accessibility checker's script."""
+    bundled = next(path for path in files("axe-playwright-python") or () if path.name == "axe.min.js")
+    return bundled.read_text(encoding="utf-8")

@@ -20,6 +20,7 @@ FLOORS = (
     {"decisions"},
     {"files", "report"},
     {"trips"},
+    {"plan"},
     {"cli"},
 )
 # A library's home: the beginnings of the modules that may import it.
@@ -39,6 +40,8 @@ HOMES = {
     "matplotlib": ("report.",),
     "typer": ("cli",),
     "rich": ("cli", "report.table"),
+    "starlette": ("plan.app",),
+    "uvicorn": ("plan.serving",),
 }
 OPENERS = {
     "pathlib",
@@ -52,7 +55,7 @@ OPENERS = {
     "socket",
 }
 # trips.words tells paths from other things, and opens none.
-MAY_OPEN = ("files", "trips.words", "report", "cli", "__main__", "physics.compile")
+MAY_OPEN = ("files", "trips.words", "report", "plan", "cli", "__main__", "physics.compile")
 
 # A name that ends in one of these lacks its unit.
 BARE_QUANTITIES = set(

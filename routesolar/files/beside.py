@@ -15,8 +15,11 @@ def found_beside(folder: Path, name: str) -> str:
 
 def named_beside(folder: Path, source: str) -> str:
     """Return how a trip file in a folder names a file, which found_beside then finds."""
-    if "://" in source or Path(source).is_absolute():
+    if "://" in source:
         return source
+    if Path(source).is_absolute():
+        inside = folder.is_absolute() and Path(source).is_relative_to(folder) and ".." not in Path(source).parts
+        return Path(source).relative_to(folder).as_posix() if inside else source
     if not folder.is_absolute() and str(folder / os.path.relpath(source, folder)) == source:
         return os.path.relpath(source, folder)
     try:

@@ -26,7 +26,17 @@ from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 
 # In this order they make one script: each uses only what stands above it.
-_SCRIPTS = ("basics.js", "drive.js", "labels.js", "signs.js", "map.js", "chart.js", "linked.js", "reading.js", "page.js")
+_SCRIPTS = (
+    "basics.js",
+    "drive.js",
+    "labels.js",
+    "signs.js",
+    "map.js",
+    "chart.js",
+    "linked.js",
+    "reading.js",
+    "page.js",
+)
 
 _TALL = 0.9  # height over width from which map and chart stand side by side
 

@@ -69,11 +69,11 @@ def page_templates() -> jinja2.Environment:
         lstrip_blocks=True,
         loader=jinja2.FunctionLoader(asset),
     )
-    environment.filters["unbroken"] = _unbroken
+    environment.filters["unbroken"] = unbroken
     return environment
 
 
-def _unbroken(sentence: str) -> str:
+def unbroken(sentence: str) -> str:
     """Return the sentence with what belongs together kept on one line: numbers and units, "at least"."""
     unit = r"(?<=\d) (?=(?:W|Wh|kWh|km|mi|m|ft|h|min|s|°[CF]|km/h|mph|days?)\b|%)"
     return re.sub(rf"{unit}|(?<=\bin) (?=\d)|(?<=\bat) (?=least\b)", "\u00a0", sentence)

@@ -1,39 +1,10 @@
-"""A real browser for the tests in this folder; they are skipped where there is none."""
-
-import shutil
-from importlib.metadata import files
+"""Written pages for the tests in this folder, opened in a real browser."""
 
 import pytest
 from page_in_browser import DESKTOP, written
-from playwright.sync_api import Error, sync_playwright
 from sample_harvest import winding_report
 
 from routesolar.report.page import page_html
-
-_QUIET = (
-    "--no-sandbox --disable-gpu --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync --disable-quic"
-).split()
-
-
-@pytest.fixture(scope="session")
-def browser():
-    """Chromium from the system, or the one that playwright brought."""
-    program = shutil.which("chromium") or shutil.which("chromium-browser")
-    with sync_playwright() as playwright:
-        try:
-            opened = playwright.chromium.launch(executable_path=program, args=_QUIET)
-        except Error as error:
-            pytest.skip(f"no Chromium: {error.message.splitlines()[0]}")
-        yield opened
-        opened.close()
-
-
-@pytest.fixture(scope="session")
-def axe():
-    """The accessibility checker's script."""
-    bundled = next(path for path in files("axe-playwright-python") or () if path.name == "axe.min.js")
-    return bundled.read_text(encoding="utf-8")
 
 
 @pytest.fixture(scope="session")

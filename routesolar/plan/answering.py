@@ -1,0 +1,288 @@
+"""What the page is answered: a trip computed in steps, of which those are kept that nothing has changed."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+import jinja2
+
+from routesolar.errors import RoutesolarError, UsageError
+from routesolar.files.gpx import read_route
+from routesolar.files.reading import printable
+from routesolar.files.rigfile import read_rig
+from routesolar.files.stated import Stated
+from routesolar.files.tripfile import read_trip_file
+from routesolar.files.weather import read_weather
+from routesolar.plan.folder import Folder
+from routesolar.plan.pieces import plan_asset
+from routesolar.plan.saying import WrongError, shown, stated_by
+from routesolar.report.map_parts import frame_around, sheet_svg
+from routesolar.report.outlines_drawn import credits_of
+from routesolar.report.page import told
+from routesolar.report.page_data import drive_data
+from routesolar.report.page_parts import asset, unbroken
+from routesolar.report.plane import lines
+from routesolar.report.still_map import MARGIN
+from routesolar.trip.ground import Ground
+from routesolar.trip.harvest import Harvest
+from routesolar.trips.around import surroundings
+from routesolar.trips.drawing import ground_under
+from routesolar.trips.harvesting import harvest, scene
+from routesolar.trips.presenting import harvest_report, units_named
+from routesolar.trips.trip import Trip
+from routesolar.trips.writing import write_trip
+
+Value = TypeVar("Value")
+TAKEN = ("page.html", "map.png", "route.gpx", "route.kml", "result.json", "legs.csv")
+
+
+class SupersededError(Exception):
+    """A newer request has taken this one's place."""
+
+
+class _Last:
+    """The last value of one step of the chain: the same question is not answered twice."""
+
+    def __init__(self) -> None:
+        self._key: Any = None
+        self._value: Any = None
+
+    def of(self, key: Any, make: Callable[[], Value]) -> Value:
+        if self._key is None or self._key != key:
+            self._value, self._key = make(), key
+        value: Value = self._value
+        return value
+
+
+class Desk:
+    """Answers one page, one request at a time, from what lies in its folder."""
+
+    def __init__(self, folder: Folder) -> None:
+        """Take the folder of the session."""
+        self.folder = folder
+        self._steps = {
+            name: _Last() for name in ("base", "weather", "drive", "around", "quick", "whole", "ground")
+        }
+
+    def take_in(self, name: str, content: bytes) -> dict[str, Any]:
+        """Keep a dropped file and tell what it is.
+
+        Raises:
+            UsageError, InputError: it is of no use here; nothing of it is left.
+        """
+        fresh = not self.folder.path(name).exists()
+        kept = self.folder.keep(name, content)
+        suffix = Path(kept).suffix.lower()
+        try:
+            if suffix == ".gpx":
+                read_route([self.folder.path(kept)])
+                return {"name": kept, "kind": "route"}
+            if suffix == ".toml":
+                return {"name": kept, "kind": "rig" if self._is_good_rig(kept) else "trip"}
+            if suffix in (".tif", ".tiff"):
+                return {"name": kept, "kind": "raster"}
+            read_weather(self.folder.path(kept))
+            return {"name": kept, "kind": "weather"}
+        except RoutesolarError:
+            if fresh or kept != name:
+                self.folder.drop(kept)
+            raise
+
+    def _is_good_rig(self, name: str) -> bool:
+        if not self.folder.is_rig(name):
+            read_trip_file(self.folder.path(name))
+            return False
+        read_rig(self.folder.path(name))
+        return True
+
+    def open(self, names: Any) -> dict[str, Any]:
+        """Return what the page shows of a trip file or of GPX files.
+
+        Raises:
+            UsageError, InputError: they make no trip.
+        """
+        base = self._base(names)
+        return shown(Trip.of(base), base) | {"base": list(names)}
+
+    def answer(self, said: Mapping[str, Any], is_newest: Callable[[], bool]) -> dict[str, Any]:
+        """Return the drive for map and chart, the answer and, unless asked to be quick, all that is told of it.
+
+        A quick one takes the trees as exactly those stated; its energies are the same.
+
+        Raises:
+            SupersededError: a newer request came meanwhile. RoutesolarError: the trip makes no sense.
+        """
+        trip, quick = self._trip(said), bool(said.get("quick"))
+        done = self._harvest(trip, quick, is_newest)
+        units = units_named(trip.units)
+        report = harvest_report(done)
+        ground, still = self._ground(trip, done)
+        report = replace(report, ground=ground)
+        words = told(report, units)
+        if quick and not self._is_sure(done):
+            words = _without_bounds(words)
+        return {
+            "data": drive_data(report, units),
+            "energy_wh": done.totals.energy_wh,
+            "still": still,
+            "told": _TOLD.get_template("page.html").render(words),
+            "credits": credits_of(report.ground),
+            "is_whole": not quick or self._is_sure(done),
+        }
+
+    def save(self, said: Mapping[str, Any], name: str, *, force: bool) -> dict[str, Any]:
+        """Write the trip file, and a rig file beside it where there is more than a panel.
+
+        Raises:
+            RoutesolarError: the trip makes no sense, or a file of that name is there.
+        """
+        name = name if name.endswith(".toml") else f"{name}.toml"
+        path = self.folder.path(name)
+        try:
+            write_trip(self._trip(said), path, force=force)
+        except RoutesolarError as error:
+            message = str(error).replace("force=True to replace it", "tick the box to replace it")
+            raise UsageError(message) from None
+        rig = path.with_name(f"{path.stem}_rig.toml")
+        named = rig.name in path.read_text(encoding="utf-8")
+        return {"written": [name, *([rig.name] if named else [])], "trips": self.folder.trips()}
+
+    def write_results(self, said: Mapping[str, Any], name: str, *, force: bool) -> dict[str, Any]:
+        """Write page, picture, tables, GPX and KML into a folder within the session's.
+
+        Raises:
+            RoutesolarError: the trip makes no sense, or the folder may not be replaced.
+        """
+        trip = self._trip(said)
+        folder = self.folder.path(name)
+        done = self._harvest(trip, False, lambda: True)
+        try:
+            done.save(folder, units=trip.units, also=("kml", "gpx"), force=force)
+        except RoutesolarError as error:
+            message = str(error).replace(
+                "with -o, or replace it with --force", "name, or tick the box to replace it"
+            )
+            raise UsageError(message) from None
+        return {"folder": name, "files": [file for file in TAKEN if (folder / file).exists()]}
+
+    def written(self, folder: str, file: str) -> Path:
+        """Return where a file of written results lies.
+
+        Raises:
+            UsageError: there is none of that name.
+        """
+        path = self.folder.path(folder) / file
+        if file not in TAKEN or path.is_symlink() or not path.is_file():
+            raise UsageError(f"there is no {printable(file, 60)} in {printable(folder, 60)}")
+        return path
+
+    def _base(self, names: Any) -> Stated:
+        """Return what a trip file or GPX files state, the files read once."""
+        if not isinstance(names, list) or not names:
+            raise UsageError("drop a route first: a GPX track, or a trip file")
+        paths = [self.folder.path(name) for name in names]
+        stamps = [(str(path), path.stat().st_mtime_ns if path.exists() else 0) for path in paths]
+        return self._steps["base"].of(stamps, lambda: self._read(paths))
+
+    def _read(self, paths: list[Path]) -> Stated:
+        if len(paths) == 1 and paths[0].suffix.lower() == ".toml":
+            stated = read_trip_file(paths[0])
+            self.folder.check_inside(stated)
+            if stated.routes:
+                stated = replace(stated, route=read_route(stated.routes), routes=())
+            if isinstance(stated.rig, Path):
+                stated = replace(stated, rig=read_rig(stated.rig))
+            return stated
+        return Stated(route=read_route(paths))
+
+    def _trip(self, said: Mapping[str, Any]) -> Trip:
+        weather = said.get("weather")
+        read = None
+        if weather is not None:
+            path = self.folder.path(weather)
+            read = self._steps["weather"].of(str(path), lambda: read_weather(path))
+        base = self._base(said.get("base"))
+        if isinstance(said.get("rig"), str):  # the name of a rig file
+            base, said = replace(base, rig=read_rig(self.folder.path(said["rig"]))), {**said, "rig": None}
+        return Trip.of(stated_by({**said, "weather": read}, base))
+
+    def _harvest(self, trip: Trip, quick: bool, is_newest: Callable[[], bool]) -> Harvest:
+        def step(name: str, key: Any, make: Callable[[], Value]) -> Value:
+            if not is_newest():
+                raise SupersededError
+            return self._steps[name].of(key, make)
+
+        rig = trip.fitted()
+        segments = step("drive", (trip.route, trip.plan, trip.departure), trip.drive)
+        key = (segments, trip.sources, rig.roof_height_m)
+        around = step("around", key, lambda: surroundings(trip, segments))
+        if quick:
+            around = replace(around, canopy=around.canopy.certain())
+        seen = step("quick" if quick else "whole", (key, rig), lambda: scene(segments, rig, around))
+        if not is_newest():
+            raise SupersededError
+        return harvest(seen, trip.skies)
+
+    def _ground(self, trip: Trip, done: Harvest) -> tuple[Ground, str]:
+        """Return what lies beneath the road, and its pictures as the map finds them."""
+
+        def make() -> tuple[Ground, str]:
+            ground = ground_under(() if done.drive is None else (done.drive,))
+            if ground.trees is None and ground.relief is None:
+                return ground, ""
+            frame = frame_around(lines(done.segments).bounds(MARGIN))
+            return ground, sheet_svg(frame, "Ground", ground, [], units_named(trip.units))
+
+        return self._steps["ground"].of((trip.route, trip.plan, trip.sources), make)
+
+    @staticmethod
+    def _is_sure(done: Harvest) -> bool:
+        """Tell whether there are no trees whose doubt a quick answer leaves out."""
+        return done.drive is not None and done.drive.around.canopy.is_open
+
+
+def wrong_of(error: RoutesolarError) -> dict[str, str]:
+    """Return messages by field; "" is the whole page."""
+    if isinstance(error, WrongError):
+        return error.wrong
+    message = str(error)
+    starts = {
+        "the stop": "stops",
+        "stop ": "stops",
+        "until": "until",
+        "the clock": "depart",
+        "depart": "depart",
+    }
+    field = next((field for start, field in starts.items() if message.lower().startswith(start)), "")
+    if "--speed" in message:
+        field = "speed"
+    return {field: message}
+
+
+def _without_bounds(words: dict[str, Any]) -> dict[str, Any]:
+    """Return words without what doubt about trees would change."""
+    legs = [leg | {"least": "…"} for leg in words["legs"]]
+    after = " on this drive; how sure that is follows."
+    return words | {
+        "legs": legs,
+        "totals": words["totals"] | {"least": "…"},
+        "after": after,
+        "remarks": [],
+        "days": None,
+    }
+
+
+def _template(name: str) -> str:
+    """Return the written page's own template, in a frame that holds its words alone."""
+    return plan_asset("told.html") if name == "base.html" else asset(name)
+
+
+_TOLD = jinja2.Environment(
+    autoescape=True,
+    undefined=jinja2.StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+    loader=jinja2.FunctionLoader(_template),
+)
+_TOLD.filters["unbroken"] = unbroken

@@ -1,0 +1,186 @@
+"""The page's few addresses, each with its answer; nothing that goes wrong within one ends the server."""
+
+import asyncio
+import json
+import sys
+from collections.abc import Awaitable, Callable
+from concurrent.futures import ThreadPoolExecutor
+from time import monotonic
+from typing import Any
+
+import jinja2
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, PlainTextResponse, Response
+from starlette.routing import Route
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from routesolar.errors import InputError, RoutesolarError, UsageError
+from routesolar.files.reading import printable
+from routesolar.plan.answering import Desk, SupersededError, wrong_of
+from routesolar.plan.folder import limit_bytes_of
+from routesolar.plan.guard import HEADERS, Guard
+from routesolar.plan.pieces import plan_asset, plan_script, plan_style
+from routesolar.version import SOFTWARE
+
+MOST_SAID_BYTES = 200_000  # what the fields say is a few kilobytes
+Answer = Callable[[Request], Awaitable[Response]]
+
+
+class Pages:
+    """The addresses of one session; `heard_s` is when the page was last heard of."""
+
+    def __init__(self, desk: Desk, guard: Guard) -> None:
+        """Take who answers and who may ask."""
+        self.desk, self.guard = desk, guard
+        self.heard_s = monotonic()
+        self._turn = asyncio.Lock()
+        self._newest = 0
+        self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="plan")
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether something is being computed."""
+        return self._turn.locked()
+
+    def app(self) -> ASGIApp:
+        """Return the application, guarded."""
+        routes = [
+            Route("/", self._page),
+            Route("/plan.js", lambda request: Response(plan_script(), media_type="text/javascript")),
+            Route("/plan.css", lambda request: Response(plan_style(), media_type="text/css")),
+            Route("/alive", self._alive, methods=["POST"]),
+            Route("/files/{name}", _told(self._take_in), methods=["PUT"]),
+            Route("/open", _told(self._open), methods=["POST"]),
+            Route("/answer", _told(self._answer), methods=["POST"]),
+            Route("/save", _told(self._save), methods=["POST"]),
+            Route("/results", _told(self._results), methods=["POST"]),
+            Route("/results/{folder}/{file}", _told(self._written)),
+        ]
+        return _Guarded(Starlette(routes=routes), self)
+
+    async def _page(self, request: Request) -> Response:
+        if self.guard.spend(request.query_params.get("token", "")):
+            return Response(status_code=303, headers={"Location": "/", "Set-Cookie": self.guard.cookie()})
+        text = jinja2.Template(plan_asset("plan.html"), autoescape=True).render(
+            software=SOFTWARE, folder=printable(str(self.desk.folder.root)), trips=self.desk.folder.trips()
+        )
+        return Response(text, media_type="text/html")
+
+    async def _alive(self, request: Request) -> Response:
+        return Response(status_code=204)
+
+    async def _take_in(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        content = await _body(request, limit_bytes_of(name), name)
+        return JSONResponse(await self._alone(lambda: self.desk.take_in(name, content)))
+
+    async def _open(self, request: Request) -> Response:
+        said = await _said(request)
+        return JSONResponse(await self._alone(lambda: self.desk.open(said.get("base"))))
+
+    async def _answer(self, request: Request) -> Response:
+        said = await _said(request)
+        self._newest += 1
+        mine = self._newest
+
+        def is_newest() -> bool:
+            return mine == self._newest
+
+        def compute() -> dict[str, Any]:
+            if not is_newest():
+                raise SupersededError
+            return self.desk.answer(said, is_newest)
+
+        return JSONResponse(await self._alone(compute))
+
+    async def _save(self, request: Request) -> Response:
+        said = await _said(request)
+        name, force = str(said.get("name", "")).strip(), said.get("replace") is True
+        return JSONResponse(await self._alone(lambda: self.desk.save(said, name, force=force)))
+
+    async def _results(self, request: Request) -> Response:
+        said = await _said(request)
+        name, force = str(said.get("name", "")).strip(), said.get("replace") is True
+        return JSONResponse(await self._alone(lambda: self.desk.write_results(said, name, force=force)))
+
+    async def _written(self, request: Request) -> Response:
+        file = request.path_params["file"]
+        return FileResponse(self.desk.written(request.path_params["folder"], file), filename=file)
+
+    async def _alone(self, compute: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+        """Return what is computed, one computation after the other."""
+        async with self._turn:
+            return await asyncio.get_running_loop().run_in_executor(self._worker, compute)
+
+
+class _Guarded:
+    """Lets in who may ask, and gives every answer its headers."""
+
+    def __init__(self, app: ASGIApp, pages: Pages) -> None:
+        self.app, self.pages = app, pages
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        request = Request(scope)
+        guard = self.pages.guard
+        entering = request.url.path == "/" and guard.opens(request.query_params.get("token", ""))
+
+        async def with_headers(message: Any) -> None:
+            if message["type"] == "http.response.start":
+                named = [(name.lower().encode(), value.encode()) for name, value in HEADERS.items()]
+                message = {**message, "headers": [*message.get("headers", []), *named]}
+            await send(message)
+
+        refusal = guard.refusal(request.method, request.headers, entering=entering)
+        if refusal:
+            await PlainTextResponse(f"routesolar: {refusal}.\n", 403)(scope, receive, with_headers)
+            return
+        self.pages.heard_s = monotonic()
+        await self.app(scope, receive, with_headers)
+
+
+def _told(answer: Answer) -> Answer:
+    """Return the same address with whatever goes wrong told in words."""
+
+    async def telling(request: Request) -> Response:
+        try:
+            return await answer(request)
+        except SupersededError:
+            return JSONResponse({"superseded": True})
+        except RoutesolarError as error:
+            return JSONResponse({"wrong": wrong_of(error)})
+        except Exception as error:
+            words = f"this is a bug in routesolar; please report it: {type(error).__name__}: {error}"
+            sys.stderr.write(f"{printable(words, 500)}\n")
+            return JSONResponse({"wrong": {"": words}})
+
+    return telling
+
+
+async def _said(request: Request) -> dict[str, Any]:
+    """Return what the page sent; UsageError for anything but a small JSON table."""
+    if request.headers.get("content-type", "").partition(";")[0] != "application/json":
+        raise UsageError("the page sent something else than JSON")
+    try:
+        said = json.loads(await _body(request, MOST_SAID_BYTES, "what the page says"))
+    except (ValueError, RecursionError):
+        raise UsageError("the page sent something else than JSON") from None
+    if not isinstance(said, dict):
+        raise UsageError("the page sent something else than a table")
+    return said
+
+
+async def _body(request: Request, limit_bytes: int, what: str) -> bytes:
+    """Return the request's body; InputError as soon as it is larger than the limit."""
+    parts, size = [], 0
+    async for part in request.stream():
+        size += len(part)
+        if size > limit_bytes:
+            raise InputError(
+                f"{printable(what, 80)}: larger than {limit_bytes / 1e6:g} MB; give a smaller file"
+            )
+        parts.append(part)
+    return b"".join(parts)

@@ -1,0 +1,158 @@
+// The page: files come in, fields say, the server answers, and the newest answer is shown.
+
+const REST_MS = 300; // after the last of a drag's quick answers the whole one is asked for
+const SLOW_MS = 500;
+
+function start() {
+  const busy = document.querySelector(".busy");
+  const hereWords = document.querySelector(".here-words");
+  let hereM = 0;
+  const view = makeView((alongM) => {
+    hereM = alongM;
+    hereWords.textContent = `${(alongM / 1000).toFixed(1)} km from the start:`;
+  });
+  const asker = makeAsker((said) => ask("/answer", said), show);
+  const fields = makeFields((isDragging) => fields.isReady() && asker.want(() => fields.said(), isDragging));
+
+  function show(reply) {
+    busy.textContent = "";
+    const isRight = !reply.wrong;
+    document.querySelectorAll("button.save, button.results").forEach((button) => (button.disabled = !isRight));
+    showWrong(reply.wrong ?? {});
+    document.querySelector(".answered").classList.toggle("outdated", !isRight);
+    if (!isRight) {
+      busy.textContent = document.querySelector(".answered").hidden ? "" : "What you see is the answer before that.";
+      return;
+    }
+    document.querySelector(".start-words").hidden = true;
+    document.querySelector(".answered").hidden = false;
+    document.querySelector(".answered").dataset.energy = reply.energy_wh;
+    document.querySelector(".answered").dataset.whole = reply.is_whole;
+    document.querySelector(".credits").textContent = reply.credits;
+    document.querySelector(".still").innerHTML = reply.still; // trees and hills, where the map finds them
+    showTold(reply.told);
+    view.show(reply.data);
+  }
+
+  const open = async (base) => {
+    const shown = await ask("/open", { base });
+    if (shown.wrong) return showWrong(at("drop", shown.wrong));
+    showWrong({});
+    fields.show(shown);
+    asker.want(() => fields.said(), false);
+  };
+  takeFiles(open, fields);
+  const saved = document.getElementById("saved");
+  saved.addEventListener("change", () => saved.value && open([saved.value]));
+  document.querySelector(".add-stop").addEventListener("click", () => fields.stops.add(`${(hereM / 1000).toFixed(2)}km`, document.getElementById("minutes").value.trim()));
+  takeAway(fields);
+  document.querySelector("form.said").addEventListener("submit", (event) => event.preventDefault());
+  stayAlive();
+}
+
+// Messages that have no field of their own stand at this one.
+function at(field, wrong) {
+  return Object.fromEntries(Object.entries(wrong).map(([name, words]) => [name || field, words]));
+}
+
+// One quick question at a time while something is dragged, always the newest; then the whole one.
+function makeAsker(answer, show) {
+  const [busy, seen] = [".busy", ".seen"].map((name) => document.querySelector(name));
+  let [number, running, wanted, resting] = [0, false, null, null];
+
+  const put = async ({ saidNow, quick }) => {
+    const mine = (number += 1);
+    running = quick;
+    seen.dataset.asking = "yes";
+    const slow = setTimeout(() => mine === number && (busy.textContent = "computing sun, shade and power …"), SLOW_MS);
+    const reply = await answer({ ...saidNow(), quick });
+    clearTimeout(slow);
+    if (mine !== number) return;
+    running = false;
+    if (!reply.superseded) show(reply);
+    seen.dataset.asking = "no";
+    if (wanted) {
+      const next = wanted;
+      wanted = null;
+      put(next);
+    }
+  };
+  return {
+    want(saidNow, isDragging) {
+      clearTimeout(resting);
+      if (isDragging) resting = setTimeout(() => put({ saidNow, quick: false }), REST_MS);
+      if (isDragging && running) wanted = { saidNow, quick: true };
+      else if (isDragging) put({ saidNow, quick: true });
+      else {
+        wanted = null;
+        put({ saidNow, quick: false });
+      }
+    },
+  };
+}
+
+// Files are dropped anywhere on the page, or chosen.
+function takeFiles(open, fields) {
+  const field = document.querySelector(".drop input");
+  const drop = document.querySelector(".drop");
+  const take = async (files) => {
+    const kept = [];
+    for (const file of files) {
+      const reply = await ask(`/files/${encodeURIComponent(file.name)}`, file, "PUT");
+      if (reply.wrong) return showWrong(at("drop", reply.wrong));
+      kept.push(reply);
+    }
+    const named = (kind) => kept.filter((one) => one.kind === kind).map((one) => one.name);
+    const [trip] = named("trip");
+    const routes = named("route");
+    if (trip) await open([trip]);
+    else if (routes.length) await open(routes);
+    if (!fields.isReady()) return showWrong({ drop: "Kept. Now drop a route: a GPX track, or a trip file." });
+    if (!trip && named("rig").length) fields.useRig(named("rig")[0]);
+    if (!trip && named("weather").length) fields.useWeather(named("weather")[0]);
+  };
+  field.addEventListener("change", async () => {
+    await take([...field.files]);
+    field.value = "";
+  });
+  document.addEventListener("dragover", (event) => {
+    event.preventDefault();
+    drop.classList.add("over");
+  });
+  document.addEventListener("dragleave", () => drop.classList.remove("over"));
+  document.addEventListener("drop", (event) => {
+    event.preventDefault();
+    drop.classList.remove("over");
+    take([...event.dataTransfer.files]);
+  });
+}
+
+function takeAway(fields) {
+  const name = document.getElementById("name");
+  const replace = document.getElementById("replace");
+  const taken = document.querySelector(".taken");
+  const write = async (address, tell) => {
+    taken.replaceChildren("writing …");
+    const reply = await ask(address, { ...fields.said(), name: name.value.trim(), replace: replace.checked });
+    taken.replaceChildren();
+    showWrong(reply.wrong ? at("take", reply.wrong) : {});
+    if (!reply.wrong) tell(reply);
+  };
+  document.querySelector(".save").addEventListener("click", () => write("/save", ({ written, trips }) => {
+    taken.textContent = `Written: ${written.join(" and ")}. On the command line: routesolar harvest ${written[0]}`;
+    const saved = document.getElementById("saved");
+    saved.replaceChildren(new Option("choose", ""), ...trips.map((trip) => new Option(trip)));
+    document.querySelector(".saved-trips").hidden = false;
+  }));
+  document.querySelector(".results").addEventListener("click", () => write("/results", ({ folder, files }) => {
+    taken.append(`Written into ${folder}: `);
+    for (const file of files) {
+      const link = element("a", "", file);
+      link.href = `/results/${encodeURIComponent(folder)}/${encodeURIComponent(file)}`;
+      link.download = file;
+      taken.append(link, " ");
+    }
+  }));
+}
+
+start();

@@ -1,0 +1,85 @@
+// Map, chart and words of the answer. While the road stays the same its map stays too, and only colours change.
+
+function makeView(onPlace) {
+  const chartBox = document.querySelector(".chart");
+  const drive = {}; // one and the same for chart and keys; its content is replaced
+  const state = { row: 0, leg: null, layer: "power" };
+  let [leaflet, map, chart, read, road] = [null, null, null, null, ""];
+
+  const mark = (row) => {
+    state.row = Math.min(row, drive.count - 1);
+    map.mark(state.row, state.layer);
+    chart.mark(state.row);
+    announce(chartBox, drive, state.row, read(state.row));
+    onPlace(drive.rows.along_m[state.row]);
+  };
+  const show = (layer) => {
+    state.layer = layer;
+    map.show(layer);
+    chart.show(layer);
+    writeKey(drive, layer, KEY_TITLES[layer]);
+    mark(state.row);
+  };
+  const layMap = (keepsView) => {
+    const view = keepsView && leaflet ? [leaflet.getCenter(), leaflet.getZoom()] : null;
+    leaflet?.remove();
+    const place = element("div", "live");
+    document.querySelector(".map-place").replaceChildren(place);
+    leaflet = L.map(place, { zoomSnap: 0.25, preferCanvas: true, attributionControl: false, maxZoom: 18 });
+    leaflet.setView(drive.place(0), 9, { animate: false });
+    map = makeMap(leaflet, drive);
+    map.fit(0, drive.count);
+    if (view) leaflet.setView(...view, { animate: false });
+    map.onPoint(mark, () => [0, drive.count]);
+  };
+  const readAnew = () => {
+    document.querySelector(".reading").replaceChildren();
+    read = readingOf(drive);
+    read.keepHeight();
+    document.querySelector(".chart-key .soc").hidden = !drive.rows.soc_pct;
+    chartBox.setAttribute("aria-valuemax", drive.count - 1);
+  };
+  document.querySelectorAll("input[name=layer]").forEach((radio) => radio.addEventListener("change", () => map && show(radio.value)));
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => map && show(state.layer));
+
+  return {
+    // Returns once map and chart show the drive; `pictures` are of trees and hills beneath it.
+    show(data) {
+      const line = JSON.stringify([data.rows.latitude_deg.steps, data.rows.longitude_deg.steps]);
+      const signs = JSON.stringify([data.legs.map(({ first, after, name, stop }) => [first, after, name, stop]), data.ground]);
+      const isSame = road === line + signs;
+      const isSameLine = road.startsWith(line.slice(0, 40));
+      const hadBattery = Boolean(drive.rows?.soc_pct);
+      const flat = drive.flat;
+      Object.assign(drive, driveFrom(data), isSame ? { flat } : {});
+      document.querySelector(".views").classList.add("running");
+      if (!chart) {
+        chart = makeChart(chartBox, drive);
+        chart.onPoint(mark);
+        useKeys(chartBox, drive, state, { range: () => [0, drive.count], mark, choose: () => {} });
+        onNewWidth(chartBox, () => {
+          read?.keepHeight();
+          map?.resized();
+          chart.draw();
+          chart.mark(state.row);
+        });
+      }
+      chart.fit(0, drive.count);
+      if (!isSame) {
+        layMap(isSameLine);
+        road = line + signs;
+      }
+      if (!isSame || hadBattery !== Boolean(drive.rows.soc_pct)) readAnew();
+      if (!isSameLine) state.row = highestRow(drive);
+      show(state.layer);
+    },
+  };
+}
+
+// What is told comes as the written page's own words and tables; no script in it would run.
+function showTold(html) {
+  const made = document.createElement("template");
+  made.innerHTML = html;
+  document.querySelector(".answer-place").replaceChildren(...made.content.querySelector(".answer").childNodes);
+  document.querySelector(".figures-place").replaceChildren(...made.content.querySelector(".figures").childNodes);
+}

@@ -1,0 +1,213 @@
+"""The server of the page: who may ask, what it takes in, and when it ends."""
+
+import http.client
+import json
+import sys
+import time
+from contextlib import closing
+
+import pytest
+from plan_page import DEMO, served
+from terminal import refused, run
+
+from routesolar.limits import limit_of
+from routesolar.plan import answering
+
+
+class Client:
+    """A browser of few words: it keeps the cookie that it is given."""
+
+    def __init__(self, session):
+        self.guard, self.cookie = session.guard, ""
+
+    def ask(self, method, path, body=None, **headers):
+        own = {"Host": self.guard.host, "Origin": f"http://{self.guard.host}", "Cookie": self.cookie}
+        own |= {"Content-Type": "application/json"}
+        own |= {name.replace("_", "-"): value for name, value in headers.items()}
+        with closing(http.client.HTTPConnection("127.0.0.1", self.guard.port, timeout=120)) as connection:
+            connection.request(method, path, body, {name: value for name, value in own.items() if value})
+            reply = connection.getresponse()
+            return reply.status, reply.headers, reply.read()
+
+    def enter(self):
+        status, headers, _ = self.ask("GET", f"/?token={self.guard.token}", Origin="")
+        self.cookie = headers["Set-Cookie"].partition(";")[0]
+        return status, headers
+
+    def said(self, path, said, method="POST"):
+        body = said if isinstance(said, bytes) else json.dumps(said)
+        status, _, content = self.ask(method, path, body)
+        assert status == 200, content
+        return json.loads(content)
+
+
+@pytest.fixture(scope="module")
+def session(tmp_path_factory):
+    with served(tmp_path_factory.mktemp("plan") / "session") as session:
+        session.client = Client(session)
+        session.client.first_token = session.guard.token
+        session.client.entered = session.client.enter()
+        yield session
+
+
+@pytest.fixture
+def client(session):
+    return session.client
+
+
+BATTERY = {"panel": "200W", "battery": "900"}
+WORDS = {"depart": "2026-11-20 08:00", "speed": "70km/h"}
+TRIP = {"base": ["coast.gpx"], "words": WORDS, "rig": {"panel": "200W"}}
+SAID = ("--panel", "200W", "--depart", "2026-11-20 08:00", "--speed", "70km/h", "--sky", "broken", "--json")
+NAMES = ("..%2Fa.gpx", "%2Ftmp%2Fa.gpx", ".hidden.gpx", "a%00.gpx", "..", "a.exe", "a.html")
+NONSENSE = (b"", b"{", b"[]", b'{"base": 7}', b'{"base": ["coast.gpx"], "words": []}', b"[" * 99_999)
+
+
+def with_coast(client):
+    content = (DEMO / "coast.gpx").read_bytes()
+    assert client.said("/files/coast.gpx", content, "PUT") == {"name": "coast.gpx", "kind": "route"}
+
+
+def test_the_token_is_good_for_once_and_the_cookie_is_strict(client):
+    status, headers = client.entered
+    assert (status, headers["Location"]) == (303, "/")
+    assert {"HttpOnly", "SameSite=Strict"} <= {part.strip() for part in headers["Set-Cookie"].split(";")}
+    assert client.ask("GET", f"/?token={client.first_token}", Cookie="")[0] == 403
+    assert client.ask("GET", "/?token=", Cookie="")[0] == 403
+    status, headers, page = client.ask("GET", "/", Origin="")
+    assert status == 200
+    assert b"<script>" not in page and b" on" + b"click=" not in page
+    assert "unsafe" not in headers["Content-Security-Policy"]
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Cookie": ""},
+        {"Cookie": "routesolar=guess"},
+        {"Host": "planner.example"},
+        {"Host": "localhost:80"},
+        {"Origin": "https://planner.example"},
+        {"Origin": "null"},
+        {"Origin": ""},
+        {"Sec_Fetch_Site": "cross-site"},
+        {"Sec_Fetch_Site": "same-site"},
+    ],
+)
+def test_nobody_else_is_answered(client, headers):
+    for method, path in (("POST", "/answer"), ("PUT", "/files/a.gpx"), ("POST", "/alive"), ("POST", "/save")):
+        status, _, words = client.ask(method, path, "{}", **headers)
+        assert (status, words[:11]) == (403, b"routesolar:")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_name_leads_out_of_the_folder_or_is_of_another_kind(client, session, name):
+    before = sorted(session.folder.root.parent.rglob("*"))
+    status, _, content = client.ask("PUT", f"/files/{name}", b"x")
+    assert status == 404 or json.loads(content)["wrong"]
+    assert sorted(session.folder.root.parent.rglob("*")) == before
+
+
+def test_a_link_out_of_the_folder_is_not_followed(client, session):
+    (session.folder.root / "link.gpx").symlink_to(DEMO / "coast.gpx")
+    assert "leads out" in client.said("/open", {"base": ["link.gpx"]})["wrong"][""]
+    (session.folder.root / "link.gpx").unlink()
+
+
+@pytest.mark.parametrize("named", ["/etc/passwd", "../coast.gpx", "http://127.0.0.1:1/a.tif", "missing.gpx"])
+def test_a_trip_may_name_only_what_lies_in_the_folder(client, named):
+    with_coast(client)
+    key = "canopy" if named.endswith("tif") else "route"
+    lines = {"route": '["coast.gpx"]', "panel": '"200W"'} | {key: f'["{named}"]'}
+    text = "\n".join(f"{name} = {value}" for name, value in lines.items())
+    name = client.said("/files/stranger.toml", text.encode(), "PUT")["name"]
+    wrong = client.said("/open", {"base": [name]})["wrong"][""]
+    assert "which is not in the folder" in wrong or "not here yet" in wrong
+
+
+def test_what_is_too_large_or_no_route_is_refused_in_words_and_leaves_nothing(client, session):
+    before = sorted(session.folder.root.iterdir())
+    large = b"[" * (limit_of("trip or rig file") + 1)
+    assert "larger than 0.5 MB" in client.said("/files/large.toml", large, "PUT")["wrong"][""]
+    assert "no.gpx" in client.said("/files/no.gpx", b"<html/>", "PUT")["wrong"][""]
+    assert sorted(session.folder.root.iterdir()) == before
+
+
+def test_a_file_of_the_same_name_is_kept_beside_and_the_same_file_once(client, session):
+    with_coast(client)
+    other = (DEMO / "forest.gpx").read_bytes()
+    assert client.said("/files/coast.gpx", other, "PUT")["name"] == "coast_2.gpx"
+    assert client.said("/files/coast.gpx", other, "PUT")["name"] == "coast_2.gpx"
+    with_coast(client)
+    assert (session.folder.root / "coast.gpx").read_bytes() == (DEMO / "coast.gpx").read_bytes()
+
+
+@pytest.mark.parametrize("body", NONSENSE)
+def test_nonsense_is_told_so(client, body):
+    assert client.said("/answer", body)["wrong"]
+
+
+@pytest.mark.parametrize(
+    ("said", "field", "words"),
+    [
+        ({"rig": {"panel": "-5W"}}, "panel", "panel is"),
+        ({"rig": {"panel": "200W", "battery": "0"}}, "battery", "capacity_wh"),
+        ({"rig": {"panel": "200W", "engine": "300"}}, "battery", "without a battery"),
+        ({"rig": BATTERY | {"loads": [{"watts": "x"}]}}, "loads", "is not a number"),
+        (
+            {"rig": BATTERY | {"loads": [{"watts": "9", "when": "noon"}]}},
+            "loads",
+            "clock times",
+        ),
+        ({"words": WORDS | {"depart": "2026-02-30 08:00"}}, "depart", "2026-02-30"),
+        ({"words": WORDS | {"until": "late"}}, "until", "until is"),
+        ({"words": WORDS | {"canopy_cover": "300"}}, "canopy_cover", "percent between 0 and 100"),
+        ({"words": {"depart": "2026-11-20 08:00"}}, "speed", "--speed"),
+        ({"stops": [{"at": "900km", "minutes": "5"}]}, "stops", "900"),
+        ({"stops": [{"at": "9km", "minutes": "soon"}]}, "stops", "stop is"),
+        ({"sky": "sunny"}, "sky", "sunny"),
+    ],
+)
+def test_what_is_wrong_is_said_of_its_field(client, said, field, words):
+    with_coast(client)
+    wrong = client.said("/answer", TRIP | said)["wrong"]
+    assert list(wrong) == [field]
+    assert words in wrong[field]
+
+
+def test_a_fault_in_one_request_ends_only_that(client, session, monkeypatch, capsys):
+    with_coast(client)
+    monkeypatch.setattr(answering, "harvest_report", lambda done: 1 / 0)
+    assert "this is a bug in routesolar" in client.said("/answer", TRIP)["wrong"][""]
+    monkeypatch.undo()
+    assert client.said("/answer", TRIP)["energy_wh"] > 0
+
+
+def test_a_quick_answer_has_the_energy_of_the_whole_one(client):
+    with_coast(client)
+    trip = TRIP | {"words": WORDS | {"canopy_cover": "60"}, "sky": "broken"}
+    quick, whole = (client.said("/answer", trip | {"quick": quick}) for quick in (True, False))
+    assert quick["energy_wh"] == whole["energy_wh"]
+    assert (quick["is_whole"], whole["is_whole"]) == (False, True)
+    ran = run("harvest", DEMO / "coast.gpx", "--canopy-cover", "60", *SAID)
+    assert whole["energy_wh"] == ran.json["totals"]["energy_wh"]
+
+
+def test_it_ends_by_itself_when_nothing_is_heard_and_leaves_no_empty_folder(tmp_path):
+    with served(tmp_path / "session", quiet_s=0.4) as session:
+        client = Client(session)
+        client.enter()
+        for _ in range(4):
+            time.sleep(0.2)
+            assert client.ask("POST", "/alive")[0] == 204
+        time.sleep(1.0)
+        with pytest.raises(OSError):
+            client.ask("POST", "/alive")
+    assert not (tmp_path / "session").exists()
+
+
+def test_without_its_libraries_the_command_says_how_to_get_them(monkeypatch, tmp_path):
+    for name in [name for name in sys.modules if name.startswith(("routesolar.plan", "starlette", "uvicorn"))]:
+        monkeypatch.delitem(sys.modules, name)
+    monkeypatch.setitem(sys.modules, "uvicorn", None)
+    assert 'pip install ".[page]"' in refused(2, "plan", "--no-browser", "--folder", tmp_path / "plan")
