@@ -4,7 +4,7 @@ import numpy as np
 
 from routesolar.decisions.calendar import YearCalendar, calendar_grid
 from routesolar.decisions.starts import clock as clock_of_day
-from routesolar.report.colours import POWER, Classes, classes
+from routesolar.report.colours import POWER, Classes, classes, is_dark
 from routesolar.report.decision_page import chart_page_html
 from routesolar.report.page_parts import key_rows
 from routesolar.report.sun_times import dark_at
@@ -90,7 +90,7 @@ def _cells(
         parts.append(box("value", (x, y), cell, scale.colours[number]))
         shown = f"{value:.0f}"
         if value >= 0.5 and len(shown) * _LETTER < cell[0]:
-            ink = "on-dark" if number < 0.55 * len(scale.colours) else "on-light"
+            ink = "on-dark" if is_dark(scale.colours[number]) else "on-light"
             parts.append(words(x + cell[0] / 2, y + cell[1] / 2 + 4, shown, f"figure {ink}"))
     at = (corner[0] + best[1] * cell[0], corner[1] + best[0] * cell[1])
     return [*parts, box("frame bed", at, cell), box("frame", at, cell)]

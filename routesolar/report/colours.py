@@ -80,9 +80,11 @@ def round_step(least: float, factors: Sequence[float] = (1, 2, 2.5, 5, 10)) -> f
 
 
 def is_dark(colour: str) -> bool:
-    """Tell whether white letters stand out from a colour better than black ones."""
-    red, green, blue = (int(colour[at : at + 2], 16) for at in (1, 3, 5))
-    return 0.299 * red + 0.587 * green + 0.114 * blue < 140
+    """Tell whether white letters stand out from a colour better than black ones (contrast as in WCAG 2.1)."""
+    encoded = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    linear = [one / 12.92 if one <= 0.04045 else ((one + 0.055) / 1.055) ** 2.4 for one in encoded]
+    luminance = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+    return (luminance + 0.05) ** 2 < 1.05 * 0.05
 
 
 def _linear_rgb(lab: FloatArray) -> FloatArray:

@@ -2,7 +2,7 @@
 
 import textwrap
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import matplotlib as mpl
@@ -20,7 +20,7 @@ from routesolar.decisions.size import PanelSize, Sizing, charted
 from routesolar.decisions.starts import clock as clock_of_day
 from routesolar.report.charts import DRIVE, FAINT, INK, OPEN, PAPER, POWER_LINE, STOP, SUN, shade_nights
 from routesolar.report.clock_words import clock
-from routesolar.report.colours import NOTHING, POWER, classes
+from routesolar.report.colours import NOTHING, POWER, classes, is_dark
 from routesolar.report.decision_text import chance
 from routesolar.report.figures import figure_png
 from routesolar.report.sun_times import dark_at
@@ -96,7 +96,7 @@ def calendar_png(result: YearCalendar, foot: str = "") -> bytes:
         axes.imshow(
             np.ma.masked_invalid(index), cmap=colours, norm=norm, aspect="auto", interpolation="nearest"
         )
-        _figures(axes, grid, index, len(scale.colours))
+        _figures(axes, grid, scale.colours, index)
         best_row, best_column = result.best_cell
         frame = (best_column - 0.5, best_row - 0.5)
         axes.add_patch(mpl.patches.Rectangle(frame, 1, 1, fill=False, edgecolor=INK, lw=2.2))
@@ -265,14 +265,14 @@ def _dot() -> mpl.lines.Line2D:
     return mpl.lines.Line2D([], [], color=INK, marker="o", ls="", ms=5)
 
 
-def _figures(axes: Axes, grid: np.ndarray, index: np.ndarray, count: int) -> None:
+def _figures(axes: Axes, grid: np.ndarray, colours: Sequence[str], index: np.ndarray) -> None:
     """Write the watt-hours into cells that have room for them."""
     if grid.shape[1] > 24:
         return
     for row, column in np.argwhere(grid >= 0.5):
-        dark = index[row, column] < 0.55 * count
+        letters = "#fff" if is_dark(colours[int(index[row, column])]) else "#000"
         shown = f"{grid[row, column]:.0f}"
-        axes.text(column, row, shown, ha="center", va="center", fontsize=7, color=PAPER if dark else INK)
+        axes.text(column, row, shown, ha="center", va="center", fontsize=7, color=letters)
 
 
 def _sums(axes: Axes, routes: tuple[ComparedRoute, ...], units: Units) -> None:

@@ -157,7 +157,7 @@ def draw_signs(
         axes.text(
             *at(*badge.at),
             badge.label,
-            color=PAPER if badge.is_stop and is_dark(filled) else INK,
+            color="#fff" if is_dark(filled) else "#000",
             fontsize=letters_pt,
             ha="center",
             va="center",

@@ -155,12 +155,13 @@ function paintStop(drive, leg, html, layer) {
   }
   const colour = (drive.classColour ?? drive.colour)(layer, classOf(drive.layers[layer], span > 0 ? sum / span : NaN));
   html.style.background = colour;
-  html.style.color = isDark(colour) ? "#fff" : "#15181d";
+  html.style.color = isDark(colour) ? "#fff" : "#000";
 }
 
 function isDark(colour) {
-  const [red, green, blue] = [1, 3, 5].map((at) => parseInt(colour.slice(at, at + 2), 16));
-  return 0.299 * red + 0.587 * green + 0.114 * blue < 140;
+  const encoded = [1, 3, 5].map((at) => parseInt(colour.slice(at, at + 2), 16) / 255);
+  const [red, green, blue] = encoded.map((one) => (one <= 0.04045 ? one / 12.92 : ((one + 0.055) / 1.055) ** 2.4));
+  return (0.2126 * red + 0.7152 * green + 0.0722 * blue + 0.05) ** 2 < 1.05 * 0.05; // contrast as in WCAG 2.1
 }
 
 function endsOf(drive) {
