@@ -94,6 +94,10 @@ class TripOptions:
     terrain: Annotated[
         list[str] | None, typer.Option(help="Elevation raster for hills beside the road. Repeatable.")
     ] = None
+    surface: Annotated[
+        list[str] | None,
+        typer.Option(help="Heights above sea with trees and houses, beside --terrain. Repeatable."),
+    ] = None
     road_width: Annotated[
         Text,
         typer.Option(help="Opening between the trees seen from above: 12m (default), or fit (to the raster)."),

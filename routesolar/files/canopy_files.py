@@ -10,11 +10,12 @@ from routesolar.files.map_pictures import canopy_picture
 from routesolar.files.raster_fill import fill_unknown
 from routesolar.files.raster_heights import COVERED_M, CROWN_TOP, METRE_SCALE_M, heights_on
 from routesolar.files.rasters import RasterAlong, check_cells, read_cover, read_height
+from routesolar.files.surface import heights_from_surface
 from routesolar.files.woods import WoodsAlong, woods_along
 from routesolar.trip.arrays import BoolArray, FloatArray, length_of, lock_fields
 from routesolar.trip.ground import MapPicture
 from routesolar.trip.ranges import ALONG, check_arrays, check_points, check_ranges
-from routesolar.trip.standing import Woods
+from routesolar.trip.standing import Buildings, Woods
 from routesolar.trip.surroundings import Canopy, Trees, values_at
 
 SIDES = {"right": 1.0, "left": -1.0}
@@ -28,7 +29,8 @@ class CanopySources:
 
     `cover_frac` holds where no raster is given, `height_m` where no height raster speaks. `road_width_m` is NaN
     where nothing is said of it. `woods` of a map hold where neither a cover nor heights of single trees are
-    given, their heights and kinds of leaf where no raster has these.
+    given, their heights and kinds of leaf where no raster has these. A `surface` less the `terrain` stands for
+    heights; outlines of `buildings` are left out of it.
     """
 
     cover: tuple[str, ...] = ()
@@ -39,6 +41,9 @@ class CanopySources:
     trees: Trees = field(default_factory=Trees)
     drive_side: str = "right"
     woods: Woods | None = None
+    surface: tuple[str, ...] = ()
+    terrain: tuple[str, ...] = ()
+    buildings: Buildings | None = None
 
     def __post_init__(self) -> None:
         check_ranges(self, ("height_m",), ALONG)
@@ -110,7 +115,7 @@ def _read(
     cover = read_cover(sources.cover, *points) if sources.cover else None
     if cover is not None:
         check_cells(cover)
-    height = read_height(sources.height, *points) if sources.height else None
+    height = _heights(sources, *points)
     woods = None if sources.woods is None else woods_along(sources.woods, *points)
     if cover is not None:
         of_woods = None if woods is None else woods.height
@@ -125,6 +130,14 @@ def _read(
     canopy = _without_rasters(sources, replace(said, cover_frac=np.nan_to_num(everywhere)))
     notes = (OPEN_NOTE,) if np.isnan(everywhere).any() else ()
     return CanopyRead(canopy=replace(canopy, warnings=notes), picture=None)
+
+
+def _heights(sources: CanopySources, latitude_deg: FloatArray, longitude_deg: FloatArray) -> RasterAlong | None:
+    """Return heights above the ground: of their own raster, or of a surface."""
+    points = latitude_deg, longitude_deg
+    if sources.surface:
+        return heights_from_surface(sources.surface, sources.terrain, *points, sources.buildings)
+    return read_height(sources.height, *points) if sources.height else None
 
 
 def _from_cover(

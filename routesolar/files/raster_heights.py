@@ -65,7 +65,7 @@ def _averaged(cells: Placed, pixels: Placed) -> NDArray[np.float32]:
         covered = tile > COVERED_M
         if not covered.any():
             continue
-        cols, rows = _tile_positions(pixels, cells, row * TILE, col * TILE)
+        cols, rows = tile_positions(pixels, cells, row * TILE, col * TILE)
         cols, rows = np.floor(cols[covered]).astype(np.int64), np.floor(rows[covered]).astype(np.int64)
         inside = (cols >= 0) & (cols < cover.width) & (rows >= 0) & (rows < cover.height)
         cols, rows, heights = cols[inside], rows[inside], tile[covered][inside]
@@ -84,12 +84,12 @@ def _nearest(cells: Placed, pixels: Placed) -> NDArray[np.float32]:
     slot = _own_slots(cells.grid)
     values = np.empty((int(slot.max() + 1), TILE, TILE), dtype=np.float32)
     for row, col in np.argwhere(slot >= 0):
-        cols, rows = _tile_positions(cells, pixels, row * TILE, col * TILE)
+        cols, rows = tile_positions(cells, pixels, row * TILE, col * TILE)
         values[slot[row, col]] = values_at(pixels.grid, cols, rows)
     return values
 
 
-def _tile_positions(of: Placed, on: Placed, row: Any, col: Any) -> tuple[FloatArray, FloatArray]:
+def tile_positions(of: Placed, on: Placed, row: Any, col: Any) -> tuple[FloatArray, FloatArray]:
     """Return where the cell centres of the tile starting at (row, col) `of` one grid lie `on` another."""
     knots = np.arange(0, TILE + 1, KNOT, dtype=float)
     cols, rows = np.meshgrid(col + knots, row + knots)

@@ -55,6 +55,7 @@ class Stated:
     crown_transmittance_frac: float | None = None
     leaf_type: tuple[str, ...] = ()
     terrain: tuple[str, ...] = ()
+    surface: tuple[str, ...] = ()
     strict: bool = False
     units: str | None = None
     also: tuple[str, ...] = ()

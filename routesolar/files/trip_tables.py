@@ -272,6 +272,7 @@ class TripTable(TomlTable):
     canopy_height: Annotated[float | str, _option("canopy_height")] | None = None
     canopy_height_m: TreeHeight | None = None
     terrain: Texts | None = None
+    surface: Texts | None = None
     road_width: Annotated[float | str, _option("road_width")] | None = None
     road_width_m: RoadWidth | None = None
     drive_side: Annotated[str, _option("drive_side")] | None = None

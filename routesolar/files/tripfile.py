@@ -99,6 +99,7 @@ def _around(table: TripTable, folder: Path) -> dict[str, Any]:
         "map": tuple(found_beside(folder, name) for name in _several(table.map)),
         "canopy": tuple(found_beside(folder, name) for name in _several(table.canopy)),
         "terrain": tuple(found_beside(folder, name) for name in _several(table.terrain)),
+        "surface": tuple(found_beside(folder, name) for name in _several(table.surface)),
     }
     if table.trees is not None:
         habit = table.trees.model_dump(exclude={"crown_transmittance_frac", "leaf_type"})

@@ -100,6 +100,7 @@ class Folder:
             stated.weather,
             *stated.canopy,
             *stated.terrain,
+            *stated.surface,
             *stated.leaf_type,
         ]
         for source in [*sources, *([height] if isinstance(height, str) else [])]:

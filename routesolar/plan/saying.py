@@ -233,7 +233,7 @@ def _sky_shown(trip: Trip, stated: Stated) -> dict[str, Any]:
 def _trees_from(trip: Trip) -> str:
     """Return where trees come from if not from the page's three numbers."""
     sources = trip.sources
-    rasters = [*sources.canopy, *sources.canopy_heights]
+    rasters = [*sources.canopy, *sources.canopy_heights, *sources.surface]
     names = [printable(source.rsplit("/", 1)[-1]) for source in rasters]
     by_km = [f"{len(trip.plan.surroundings)} stretches by kilometre"] if trip.plan.surroundings else []
     return ", ".join([*names, *by_km])

@@ -86,6 +86,9 @@ def _canopy_sources(sources: Sources, on_map: MapAlong | None) -> CanopySources:
     return CanopySources(
         cover=sources.canopy,
         height=sources.canopy_heights,
+        surface=sources.surface,
+        terrain=sources.terrain,
+        buildings=None if on_map is None else on_map.stands.buildings,
         cover_frac=np.nan if cover_frac is None else cover_frac,
         height_m=HEIGHT_M if height_m is None else height_m,
         road_width_m=np.nan if width_m is None else width_m,

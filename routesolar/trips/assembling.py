@@ -132,5 +132,6 @@ def sources_of(stated: Stated) -> Sources:
         season=stated.season or "auto",
         drive_side=stated.drive_side or "right",
         terrain=stated.terrain,
+        surface=stated.surface,
         strict=stated.strict,
     )

@@ -32,9 +32,9 @@ def trees_used(
     in_raster = np.full(count, np.nan)
     opening = FITTED if sources.fit_road_width else _given(sources.road_width_m is not None)
     drawn = sources.map if canopy.drawn else ()
-    named = _read(sources.canopy or sources.canopy_heights or drawn)
+    named = _read(sources.canopy or sources.canopy_heights or sources.surface or drawn)
     cover = in_raster if named and sources.canopy_cover_frac is None else canopy.uniform_cover_frac
-    heights = _read(sources.canopy_heights or (drawn if canopy.height_m is not None else ()))
+    heights = _read(sources.canopy_heights or sources.surface or (drawn if canopy.height_m is not None else ()))
     height = heights or _given(sources.canopy_height_m is not None)
     kinds = _read(sources.leaf_type) or _given(sources.trees.evergreen_frac > 0)
     openings = [mapped or opening for mapped in opening_from or [""] * count]

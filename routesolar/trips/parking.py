@@ -79,7 +79,7 @@ def _on_arrival(trip: Trip, drive: Segments, there: Stay) -> Rig:
 def _around(trip: Trip, places: Segments) -> tuple[Surroundings, tuple[str, ...]]:
     """Return trees and hills around the spots, and a warning where trees go by cover in spite of heights."""
     sources = trip.sources
-    if not sources.canopy_heights:
+    if not (sources.canopy_heights or sources.surface):
         return surroundings(trip, places), ()
     try:
         return surroundings(_with_heights_alone(trip), _on_the_road(places)), ()

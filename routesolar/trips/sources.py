@@ -16,7 +16,8 @@ class Sources:
     Rasters are paths or web addresses, the first with data wins. Cover holds where no raster is given, height
     where no raster of heights speaks. A road width of None is the usual one; `fit_road_width` takes what the
     cover raster shows. A `map` tells of roads, woods, single trees and buildings where nothing else is
-    said. `crown_transmittance_frac` None leaves it to the season. `strict` refuses what is not covered.
+    said. A `surface` less the `terrain` is a raster of heights. `crown_transmittance_frac` None leaves it to
+    the season. `strict` refuses what is not covered.
     """
 
     map: tuple[str, ...] = ()
@@ -32,6 +33,7 @@ class Sources:
     season: str = "auto"
     drive_side: str = "right"
     terrain: tuple[str, ...] = ()
+    surface: tuple[str, ...] = ()
     strict: bool = False
 
     def __post_init__(self) -> None:
@@ -40,5 +42,9 @@ class Sources:
                 raise UsageError(f"{name} is {word!r}; give one of {', '.join(known)}")
         if self.canopy and self.canopy_cover_frac is not None:
             raise UsageError("canopy and canopy_cover_frac contradict each other; give one of them")
+        if self.surface and not self.terrain:
+            raise UsageError("a surface holds heights above sea: give the ground's beside it, --terrain FILE")
+        if self.surface and self.canopy_heights:
+            raise UsageError("surface and a canopy_height raster contradict each other; give one of them")
         if self.fit_road_width and self.road_width_m is not None:
             raise UsageError("road_width_m and fit_road_width contradict each other; give one of them")

@@ -143,6 +143,7 @@ class Trip(Noun):
             crown_transmittance_frac=sources.crown_transmittance_frac,
             leaf_type=sources.leaf_type,
             terrain=sources.terrain,
+            surface=sources.surface,
             strict=sources.strict,
             units=None if self.units == "metric" else self.units,
             also=self.also,

@@ -62,6 +62,7 @@ class TripWords(TypedDict, total=False):
     crown_transmittance_frac: float
     leaf_type: Paths
     terrain: Paths
+    surface: Paths
     strict: bool
     units: str
     also: str
@@ -300,6 +301,7 @@ _READERS: Mapping[str, Callable[[str, Any], tuple[str, Any]]] = {
     "trees": _trees,
     "leaf_type": _files,
     "terrain": _files,
+    "surface": _files,
     "strict": _flag,
 }
 

@@ -81,6 +81,7 @@ def _files(trip: Trip, stated: Stated, file: Any, put: Any) -> dict[str, Any]:
         "canopy": tuple(map(beside, stated.canopy)),
         "canopy_height": beside(height) if isinstance(height, str) else None,
         "terrain": tuple(map(beside, stated.terrain)),
+        "surface": tuple(map(beside, stated.surface)),
         "leaf_type": tuple(map(beside, stated.leaf_type)),
     }
 

@@ -231,6 +231,7 @@ rig = "van.toml"
 weather = "friday.csv"
 canopy_height = "height.tif"
 terrain = "terrain.tif"
+surface = ["surface.tif"]
 [trees]
 leaf_type = "leaves.tif"
 """
@@ -240,6 +241,7 @@ leaf_type = "leaves.tif"
         weather=tmp_path / "friday.csv",
         canopy_height=str(tmp_path / "height.tif"),
         terrain=(str(tmp_path / "terrain.tif"),),
+        surface=(str(tmp_path / "surface.tif"),),
         trees=Trees(),
         leaf_type=(str(tmp_path / "leaves.tif"),),
     )
