@@ -39,6 +39,16 @@ class TripOptions:
     speed: Annotated[
         Text, typer.Option(help="Driving speed with unit: 80km/h, 50mph; or map: its limits and usual speeds.")
     ] = None
+    distance: Annotated[
+        Text, typer.Option(help="How long the road really is, where the route has few points: 300km.")
+    ] = None
+    drive_from: Annotated[
+        Text, typer.Option(help="Drive in days, each from this clock time on, with --hours-a-day: 9:00.")
+    ] = None
+    hours_a_day: Annotated[
+        Text,
+        typer.Option(help="Hours of driving a day; then a night, there or at the last place before: 4."),
+    ] = None
     stop: Annotated[
         list[str] | None,
         typer.Option(help='A stop: "42km:45min", "waypoint name:45min" or "end:45min". Repeatable.'),

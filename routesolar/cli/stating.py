@@ -16,6 +16,8 @@ from routesolar.trips.trip import Trip
 _STATED_AS = {
     "panel": "rig",
     "speed": "speed_mps",
+    "distance": "distance_m",
+    "drive_from": "drive_from_s",
     "stop": "stops",
     "cloud_okta": "sky",
     "air": "air_c",

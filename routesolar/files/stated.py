@@ -33,6 +33,9 @@ class Stated:
     paces: tuple[Pace, ...] = ()
     stops: tuple[Stop, ...] = ()
     until: str | None = None
+    distance_m: float | None = None
+    drive_from_s: float | None = None
+    hours_a_day: float | None = None
     stretches: tuple[Stretch, ...] = ()
     legs: LegsBy | LegsEvery | None = None
     step_m: float | None = None

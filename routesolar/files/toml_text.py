@@ -22,6 +22,9 @@ def trip_text(stated: Stated, files: Mapping[str, Any]) -> str:
     top: dict[str, Any] = dict(files) | {
         "depart": None if stated.depart is None else stated.depart.isoformat(" "),
         "speed": stated.speed_mps if isinstance(stated.speed_mps, str) else _unit(stated.speed_mps, "m/s"),
+        "distance": _unit(stated.distance_m, "m"),
+        "drive_from": None if stated.drive_from_s is None else _clock(stated.drive_from_s),
+        "hours_a_day": stated.hours_a_day,
         "legs": legs.value if isinstance(legs, LegsBy) else _legs(legs),
         "step_m": stated.step_m,
         "tz": stated.time_zone,

@@ -24,7 +24,7 @@ from routesolar.files.wording import (
 from routesolar.model.sky import named_sky
 from routesolar.timetable.departure import read_departure
 from routesolar.trip.rig import Rig
-from routesolar.trip.route import LegsBy, LegsEvery, Pace, Route, Stop, Stretch
+from routesolar.trip.route import MOST_HOURS_A_DAY, LegsBy, LegsEvery, Pace, Route, Stop, Stretch
 from routesolar.trip.sky import SkySpan
 
 LONGEST_STOP_MIN = 30 * 1440.0
@@ -255,6 +255,9 @@ class TripTable(TomlTable):
     depart: Annotated[datetime, PlainValidator(_departure)] | None = None
     until: Annotated[str, PlainValidator(_until)] | None = None
     speed: SpeedOrMap | None = None
+    distance: Annotated[float, _option("distance")] | None = None
+    drive_from: Annotated[float, _option("drive_from")] | None = None
+    hours_a_day: Annotated[float, Field(ge=0.1, le=MOST_HOURS_A_DAY)] | None = None
     legs: Annotated[LegsBy | LegsEvery, _option("legs")] | None = None
     sky: str | list[SkyTable] | None = None
     cloud_okta: Annotated[float, Field(ge=0, le=8)] | None = None

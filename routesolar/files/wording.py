@@ -11,6 +11,7 @@ from routesolar.files import values
 from routesolar.files.exports import ALSO
 from routesolar.files.reading import printable
 from routesolar.files.rigfile import panel_only_rig
+from routesolar.limits import limit_of
 from routesolar.model.sky import named_sky
 from routesolar.timetable.departure import checked_zone, parse_departure, read_departure
 from routesolar.timetable.own_route import route_at
@@ -27,6 +28,7 @@ WIDEST_ROAD_M = 1000.0
 TALLEST_TREE_M = 130.0  # the tallest known stands 116 m high (from memory)
 
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
+_HOURS = re.compile(r"(\d{1,2}(?:\.\d+)?)\s*h?", re.ASCII)
 _DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _PLACE = re.compile(r"\s*([+-]?\d{1,3}(?:\.\d*)?)\s*,\s*([+-]?\d{1,3}(?:\.\d*)?)\s*", re.ASCII)
 _BARE_NUMBER = re.compile(r"\s*[+-]?\d+([.,]\d*)?\s*", re.ASCII)
@@ -45,6 +47,24 @@ BY_MAP = "map"  # instead of a speed: the limits and usual speeds of the map's r
 def speed(text: str) -> float | str:
     """Return a speed in m/s, or the word that leaves it to the map."""
     return BY_MAP if text == BY_MAP else speed_mps(text)
+
+
+def distance_m(text: str) -> float:
+    """Return how long the road is, in metres."""
+    metres = values.length_m(text, "distance", "300km")
+    if not 0 < metres <= 1000 * limit_of("route length"):
+        raise UsageError(f'distance is "{printable(text)}"; give how long the road is, such as 300km')
+    return metres
+
+
+def hours_a_day(text: str) -> float:
+    """Return the hours of driving of a day."""
+    match = _HOURS.fullmatch(text.strip())
+    if match is None:
+        raise UsageError(f'hours-a-day is "{printable(text)}"; give hours of driving, such as 4 or 4.5')
+    hours = float(match[1])
+    Plan(drive_from_s=0.0, hours_a_day=hours)  # knows how many a day has
+    return hours
 
 
 def step_m(text: str) -> float:
@@ -216,6 +236,9 @@ _READERS: Mapping[str, Callable[[str], object]] = MappingProxyType(
         "panel": lambda text: panel_only_rig(values.power_w(text)),
         "depart": read_departure,
         "speed": speed,
+        "distance": distance_m,
+        "drive_from": clock_s,
+        "hours_a_day": hours_a_day,
         "legs": legs_by,
         "at": place_of,
         "until": until_of,

@@ -1,7 +1,7 @@
 """The driven line: knots on the ground, and any place between them by the distance along it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Self
 
 import numpy as np
@@ -18,8 +18,10 @@ class Line:
     """m knots joined by m - 1 links, each link a geodesic of WGS 84.
 
     `run` counts the stretches that are driven without a gap: the link between two runs is not driven and has
-    no length along the line. `source` is the route point a knot stands for, or follows. `drive_s` is the
-    driving time to the knot, without stops (NaN while unknown); `wait_s` the recorded stop at it.
+    no length along the line. The road is `stretch` times as long as the links: where points are few, it winds
+    between them, and its true length can be known. `source` is the route point a knot stands for, or follows.
+    `drive_s` is the driving time to the knot, without stops (NaN while unknown); `wait_s` the recorded stop at
+    it.
     A place on the line is a fractional knot number: 3.25 is a quarter of the way from knot 3 to knot 4.
     """
 
@@ -32,6 +34,7 @@ class Line:
     wait_s: FloatArray
     along_m: FloatArray
     link_heading_deg: FloatArray
+    stretch: float = 1.0
 
     @classmethod
     def through(
@@ -44,10 +47,11 @@ class Line:
         source: IntArray,
         drive_s: FloatArray,
         wait_s: FloatArray,
+        stretch: float = 1.0,
     ) -> Self:
         """Return the line through the given knots, with its lengths and headings worked out."""
         ends = (latitude_deg[:-1], longitude_deg[:-1], latitude_deg[1:], longitude_deg[1:])
-        link_m = np.where(np.diff(run) == 0, distance_m(*ends), 0.0)
+        link_m = np.where(np.diff(run) == 0, distance_m(*ends) * stretch, 0.0)
         return cls(
             latitude_deg=latitude_deg,
             longitude_deg=longitude_deg,
@@ -58,6 +62,7 @@ class Line:
             wait_s=wait_s,
             along_m=np.concatenate([[0.0], np.cumsum(link_m)]),
             link_heading_deg=carried(heading_deg(*ends)),
+            stretch=stretch,
         )
 
     @property
@@ -71,6 +76,11 @@ class Line:
         same_run: BoolArray = np.diff(self.run) == 0
         return same_run
 
+    def as_long_as(self, length_m: float) -> Self:
+        """Return the same line on the ground, along which the road is so long."""
+        stretch = self.stretch * length_m / self.length_m
+        return replace(self, stretch=stretch, along_m=self.along_m * (length_m / self.length_m))
+
     def at(self, values: FloatArray, place: FloatArray) -> FloatArray:
         """Return a quantity given at the knots, between them in proportion to the way."""
         return np.interp(place, np.arange(len(values)), values)
@@ -78,7 +88,7 @@ class Line:
     def position(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return latitude and longitude in degrees at places on the line."""
         link = self.link(place)
-        metres = (place - link) * (self.along_m[link + 1] - self.along_m[link])
+        metres = (place - link) * (self.along_m[link + 1] - self.along_m[link]) / self.stretch
         start = self.latitude_deg[link], self.longitude_deg[link]
         latitude_deg, longitude_deg = destination(*start, self.link_heading_deg[link], metres)
         knot = np.rint(place).astype(np.int64)
@@ -156,6 +166,7 @@ class Line:
             source=np.concatenate([self.source, self.source[link]])[order],
             drive_s=merged(self.drive_s, self.at(self.drive_s, place)),
             wait_s=merged(self.wait_s, np.zeros_like(fresh)),
+            stretch=self.stretch,
         )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from routesolar.errors import UsageError
 from routesolar.timetable.line import Line
 from routesolar.timetable.marks import Pass, leg_name
-from routesolar.timetable.stops import Arrivals, PlacedStop, names_its_day, wait_until_s
+from routesolar.timetable.stops import Arrivals, PlacedStop, names_its_day, night_s, wait_until_s
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.clock import to_local
 from routesolar.trip.segments import Leg
@@ -105,6 +105,9 @@ class _Builder:
 
     def add_stop(self, knot: int, stop: PlacedStop) -> None:
         """Stop at a knot that was marked, unless every departure comes too late for it."""
+        if stop.night_until_s is not None:
+            self._stay(knot, stop, night_s(self._clock_s, stop.night_until_s, self._time_zone))
+            return
         if stop.until is not None:
             line = self._line
             place = line.latitude_deg[knot], line.longitude_deg[knot], line.elevation_m[knot]

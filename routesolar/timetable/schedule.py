@@ -13,6 +13,7 @@ from routesolar.timetable.driven import driven_line, travelled_m
 from routesolar.timetable.line import Line
 from routesolar.timetable.mapped_line import MappedLine
 from routesolar.timetable.marks import kilometres, leg_bounds, waypoint_passes
+from routesolar.timetable.nights import NIGHT, nights_along
 from routesolar.timetable.pacing import paced
 from routesolar.timetable.parts import itinerary
 from routesolar.timetable.placing import TripNotes, place
@@ -24,6 +25,9 @@ from routesolar.trip.mapped_road import LINE
 from routesolar.trip.ranges import ALONG
 from routesolar.trip.route import Clearing, LegsEvery, Plan, Route
 from routesolar.trip.segments import Segments
+
+# Of the way through the points: rounding below it; above it the points are of another road.
+SHORTEST_ROAD, LONGEST_ROAD = 0.98, 3.0
 
 
 class _Layout(NamedTuple):
@@ -138,6 +142,9 @@ def _layout(route: Route, plan: Plan, chosen: BoolArray | None = None) -> _Layou
     else:  # laid on roads, the line has no noise left
         notes = list(plan.road.notes)
     line, warnings = driven_line(route, times)
+    if plan.distance_m is not None:
+        notes.append(_length_note(route, line, plan.distance_m))
+        line = line.as_long_as(plan.distance_m)
     passes = waypoint_passes(line, route.waypoints)
     planned, noted = planned_stops(plan.stops, line, passes, chosen)
     sure = [stop for stop in planned if stop.chosen is None]
@@ -154,6 +161,12 @@ def _layout(route: Route, plan: Plan, chosen: BoolArray | None = None) -> _Layou
         every_s = np.arange(plan.legs.driving_s, line.drive_s[-1], plan.legs.driving_s)
         bounds |= dict.fromkeys(np.interp(every_s, line.drive_s, line.along_m).tolist(), "")
         line = line.with_knots(list(bounds))
+    nights, noted = nights_along(line, plan, stops, passes)
+    if nights:
+        bounds = {night.along_m: night.name.removeprefix(NIGHT) for night in nights} | bounds
+        line = line.with_knots(list(bounds))
+        stops += nights
+    notes += noted
     if (plan.speed_mps is not None or plan.speed_by_map) and recorded_start_utc_s(route) is not None:
         notes.append(_pace_note(recorded))
     if times is not None:
@@ -162,6 +175,24 @@ def _layout(route: Route, plan: Plan, chosen: BoolArray | None = None) -> _Layou
         warnings += plan.road.warnings
     warnings += _beyond(plan, line)
     return _Layout(line, mapped, stops, bounds, edges_m, notes + replaced, warnings)
+
+
+def _length_note(route: Route, line: Line, distance_m: float) -> str:
+    """Return in words how a road as long as it is said to be lies along the route's line.
+
+    Raises:
+        UsageError: no road along these points can be so long.
+    """
+    apart_km, told_km = kilometres(line.length_m), kilometres(distance_m)
+    if line.length_m == 0 or not SHORTEST_ROAD <= distance_m / line.length_m <= LONGEST_ROAD:
+        raise UsageError(
+            f"{route.name}: its points lie {apart_km} km apart in all, so the road along them is not "
+            f"{told_km} km long; mend --distance, or leave it out"
+        )
+    return (
+        f"the road is {told_km} km long as told, while the route's points lie {apart_km} km apart in all: "
+        "lengths and times are those of the road, sun and trees those of the line through the points"
+    )
 
 
 def _times(route: Route, plan: Plan) -> Times | None:

@@ -27,6 +27,7 @@ UNTIL = (
 )
 SUNSET, SUNRISE = "sunset", "sunrise"
 DAY_S = 86_400.0
+NIGHT_S = 6 * 3600.0  # the shortest; whoever comes later goes on a day later
 _CLOCK = re.compile(r"(tomorrow )?([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
 
 
@@ -35,7 +36,7 @@ class PlacedStop:
     """A stop at a distance along the line; `duration_s` and `until` as in Stop.
 
     `run` is given where both sides of a gap lie at that distance and only one of them is meant. A stop that is
-    `chosen` is made in these of the departures only, (d,).
+    `chosen` is made in these of the departures only, (d,). A night lasts until the clock time `night_until_s`.
     """
 
     along_m: float
@@ -47,6 +48,7 @@ class PlacedStop:
     clearing: Clearing | None = None
     run: int | None = None
     chosen: BoolArray | None = None
+    night_until_s: float | None = None
 
 
 def planned_stops(
@@ -203,6 +205,19 @@ def wait_until_s(arrivals: Arrivals, until: str, time_zone: str) -> FloatArray:
         waits.append(max(end.timestamp() - arrival, 0.0))
     wait_s = np.array(waits)
     return wait_s if tomorrow else np.where(wait_s > LATE_S, 0.0, wait_s)
+
+
+def night_s(arrival_utc_s: FloatArray, clock_s: float, time_zone: str) -> FloatArray:
+    """Return the seconds from each arrival until a clock time, the first that leaves a night of six hours."""
+    zone, waits = ZoneInfo(time_zone), []
+    for arrival in arrival_utc_s.tolist():
+        start = datetime.fromtimestamp(arrival, zone)
+        hour, minute = divmod(round(clock_s / 60), 60)
+        end = start.replace(hour=hour, minute=minute, second=0, microsecond=0, fold=0)
+        while end.timestamp() < arrival + NIGHT_S:
+            end += timedelta(days=1)
+        waits.append(end.timestamp() - arrival)
+    return np.array(waits)
 
 
 def _wait_for_sun_s(arrivals: Arrivals, event: str) -> FloatArray:

@@ -12,6 +12,7 @@ from routesolar.trip.mapped_road import MappedRoad
 from routesolar.trip.noun import Noun
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
 
+MOST_HOURS_A_DAY = 18.0  # six hours are left for the night
 WIDTH_BETWEEN = ("opening", "trunks", "crowns")
 
 
@@ -217,7 +218,8 @@ class Plan:
 
     Where a pace says nothing, `speed_mps` holds; without it, the recorded times. Of paces and stretches
     that overlap the later one wins. A segment is at most `step_m` long and lasts at most `step_s`, less on
-    tight bends.
+    tight bends. `distance_m` is the road's true length where the route's points are few. Driving takes at most
+    `hours_a_day`, then follows a night until the clock time `drive_from_s`; both or neither is given.
     `time_zone` is an IANA name; None means the zone of the route's start. `road` is what a map knows of the
     road, where there is one; `speed_by_map` drives as fast as it says, where no pace and no speed is given.
     """
@@ -232,8 +234,21 @@ class Plan:
     time_zone: str | None = None
     road: MappedRoad | None = None
     speed_by_map: bool = False
+    distance_m: float | None = None
+    drive_from_s: float | None = None
+    hours_a_day: float | None = None
 
     def __post_init__(self) -> None:
+        if (self.drive_from_s is None) != (self.hours_a_day is None):
+            raise UsageError(
+                "days of driving need both a time and hours, such as --drive-from 9:00 --hours-a-day 4"
+            )
+        if self.hours_a_day is not None and not 0.1 <= self.hours_a_day <= MOST_HOURS_A_DAY:
+            raise UsageError(
+                f"{self.hours_a_day:g} h of driving a day are not possible; give 0.1 to {MOST_HOURS_A_DAY:g}"
+            )
+        if self.distance_m is not None and self.road is not None:
+            raise UsageError("--distance and --map contradict each other: the map knows the road's length")
         if self.speed_by_map and (self.road is None or self.speed_mps is not None):
             raise UsageError("speeds are taken from a map where a map is given, and no speed beside it")
         if self.speed_mps is not None:

@@ -64,6 +64,9 @@ def plan_of(stated: Stated, road: MappedRoad | None = None) -> Plan:
         legs=stated.legs or LegsBy.AUTO,
         step_m=50.0 if stated.step_m is None else stated.step_m,
         time_zone=stated.time_zone,
+        distance_m=stated.distance_m,
+        drive_from_s=stated.drive_from_s,
+        hours_a_day=stated.hours_a_day,
     )
 
 

@@ -36,6 +36,9 @@ class TripWords(TypedDict, total=False):
     pace: Pace | Sequence[Pace]
     stop: str | Stop | Sequence[str | Stop]
     surroundings: Stretch | Sequence[Stretch]
+    distance: str
+    drive_from: str
+    hours_a_day: float
     legs: str | LegsBy | LegsEvery
     step: str
     step_m: float
@@ -154,6 +157,8 @@ _PAIRS = tuple((name.rsplit("_", 1)[0], name) for name in _NUMBERS if name != "c
 # Words that are texts, and what they are stated as; wording.read_text knows what they may hold.
 _TEXTS = {
     "speed": "speed_mps",
+    "distance": "distance_m",
+    "drive_from": "drive_from_s",
     "step": "step_m",
     "tz": "time_zone",
     "forecast": "forecast",
@@ -233,6 +238,12 @@ def _stop(name: str, value: Any) -> tuple[str, tuple[Stop, ...]]:
     return "stops", tuple(wording.stop_of(stop) if isinstance(stop, str) else stop for stop in stops)
 
 
+def _hours(name: str, value: Any) -> tuple[str, float]:
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        raise UsageError(f"{name} is {_shown(value)}; give a number of hours, such as 4")
+    return name, wording.read_text(name, value if isinstance(value, str) else f"{value:.9g}")
+
+
 def _legs(name: str, value: Any) -> tuple[str, Any]:
     if isinstance(value, LegsBy | LegsEvery):
         return "legs", value
@@ -291,6 +302,7 @@ _READERS: Mapping[str, Callable[[str, Any], tuple[str, Any]]] = {
     "pace": _nouns(Pace, "paces"),
     "stop": _stop,
     "surroundings": _nouns(Stretch, "stretches"),
+    "hours_a_day": _hours,
     "legs": _legs,
     "sky": _sky,
     "cloud_okta": _sky,

@@ -67,6 +67,9 @@ def asked_in_python(command: str) -> str:
             return decided(rs.park(near, "sampling site A", within="100m"))
         case "breaks":
             return decided(rs.breaks(coast, 45, between=("08:00", "12:00"), every="20km"))
+        case "route" if "--distance" in command:
+            slow = forest.with_(distance="60km", drive_from="9:00", hours_a_day=1)
+            return route_json(slow.route, slow.drive())
         case "route":
             return route_json(coast.route, coast.drive())
     raise AssertionError(f"no call is known for {command}")
