@@ -17,6 +17,7 @@ from routesolar.files.weather import read_weather
 from routesolar.plan.folder import Folder
 from routesolar.plan.pieces import plan_asset
 from routesolar.plan.saying import WrongError, shown, stated_by
+from routesolar.report.clock_words import clock, clock_after
 from routesolar.report.map_parts import frame_around, sheet_svg
 from routesolar.report.outlines_drawn import credits_of
 from routesolar.report.page import told
@@ -27,13 +28,15 @@ from routesolar.report.still_map import MARGIN
 from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest
 from routesolar.trips.around import surroundings
+from routesolar.trips.deciding import rank_departures
 from routesolar.trips.drawing import ground_under
 from routesolar.trips.harvesting import harvest, scene
-from routesolar.trips.presenting import harvest_report, units_named
+from routesolar.trips.presenting import decision_words, harvest_report, units_named
 from routesolar.trips.trip import Trip
 from routesolar.trips.writing import write_trip
 
 Value = TypeVar("Value")
+EVERY = "30min"  # between the departures tried
 TAKEN = ("page.html", "map.png", "route.gpx", "route.kml", "result.json", "legs.csv")
 
 
@@ -129,6 +132,31 @@ class Desk:
             "told": _TOLD.get_template("page.html").render(words),
             "credits": credits_of(report.ground),
             "is_whole": not quick or self._is_sure(done),
+        }
+
+    def departures(self, said: Mapping[str, Any]) -> dict[str, Any]:
+        """Return the departures of the trip's day as they leave, and which is best.
+
+        Raises:
+            RoutesolarError: the trip makes no sense, or the sun is down in all departures.
+        """
+        trip = self._trip(said)
+        result = rank_departures(trip, every=EVERY)
+        words = decision_words(result, units_named(trip.units))
+        alike = {row.depart_utc_s for row in result.alike}
+        return {
+            "answer": printable(words.answer, 1000),
+            "rows": [
+                {
+                    "leave": clock(row.depart_utc_s, result.time_zone),
+                    "arrive": clock_after(row.depart_utc_s, row.arrive_utc_s, result.time_zone),
+                    "energy_wh": row.energy_wh,
+                    "low_wh": row.energy_low_wh,
+                    "is_best": row is result.best,
+                    "is_alike": row.depart_utc_s in alike,
+                }
+                for row in sorted(result.ranked, key=lambda row: row.depart_utc_s)
+            ],
         }
 
     def save(self, said: Mapping[str, Any], name: str, *, force: bool) -> dict[str, Any]:

@@ -53,6 +53,7 @@ class Pages:
             Route("/files/{name}", _told(self._take_in), methods=["PUT"]),
             Route("/open", _told(self._open), methods=["POST"]),
             Route("/answer", _told(self._answer), methods=["POST"]),
+            Route("/departures", _told(self._departures), methods=["POST"]),
             Route("/save", _told(self._save), methods=["POST"]),
             Route("/results", _told(self._results), methods=["POST"]),
             Route("/results/{folder}/{file}", _told(self._written)),
@@ -93,6 +94,10 @@ class Pages:
             return self.desk.answer(said, is_newest)
 
         return JSONResponse(await self._alone(compute))
+
+    async def _departures(self, request: Request) -> Response:
+        said = await _said(request)
+        return JSONResponse(await self._alone(lambda: self.desk.departures(said)))
 
     async def _save(self, request: Request) -> Response:
         said = await _said(request)

@@ -102,6 +102,7 @@ class Folder:
             *stated.terrain,
             *stated.surface,
             *stated.leaf_type,
+            *stated.map,
         ]
         for source in [*sources, *([height] if isinstance(height, str) else [])]:
             if isinstance(source, str | Path):

@@ -114,11 +114,13 @@ def test_a_link_out_of_the_folder_is_not_followed(client, session):
     (session.folder.root / "link.gpx").unlink()
 
 
-@pytest.mark.parametrize("named", ["/etc/passwd", "../coast.gpx", "http://127.0.0.1:1/a.tif", "missing.gpx"])
-def test_a_trip_may_name_only_what_lies_in_the_folder(client, named):
+@pytest.mark.parametrize("named", ["/etc/hostname", "../coast.gpx", "http://127.0.0.1:1/a.tif", "missing.gpx"])
+@pytest.mark.parametrize(
+    "key", ["route", "rig", "weather", "canopy", "canopy_height", "terrain", "map", "trees.leaf_type"]
+)
+def test_a_trip_may_name_only_what_lies_in_the_folder(client, key, named):
     with_coast(client)
-    key = "canopy" if named.endswith("tif") else "route"
-    lines = {"route": '["coast.gpx"]', "panel": '"200W"'} | {key: f'["{named}"]'}
+    lines = {"route": '"coast.gpx"', key: f'"{named}"'}
     text = "\n".join(f"{name} = {value}" for name, value in lines.items())
     name = client.said("/files/stranger.toml", text.encode(), "PUT")["name"]
     wrong = client.said("/open", {"base": [name]})["wrong"][""]

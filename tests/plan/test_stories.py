@@ -91,6 +91,26 @@ def test_what_is_dragged_clicked_and_saved_runs_on_the_command_line(planner, ses
     assert page.locator("#battery").input_value() == "1280"
 
 
+def test_the_best_departure_is_the_command_lines_and_a_click_leaves_then(planner):
+    page = planner()
+    dropped(page, "coast.gpx")
+    page.locator("#date").fill("2026-11-20")
+    settled(page)
+    page.locator(".try-day").click()
+    wait_until(page, "document.querySelectorAll('.departures .best').length === 1", 60)
+    ran = run("departures", DEMO / "coast.gpx", *SAID, "--every", "30min", "--json")
+    best = ran.json["rows"][0]
+    assert page.locator(".departures .best .leave").inner_text() == best["depart"][11:16]
+    assert page.locator(".departures li").count() == len(ran.json["rows"])
+    page.locator(".departures .best").click()
+    settled(page)
+    assert energy_wh(page) == best["energy_wh"]
+    assert page.locator(".departures .best").get_attribute("aria-pressed") == "true"
+    page.locator("#panel").fill("300")
+    settled(page)
+    assert page.locator(".departures li").count() == 0
+
+
 def test_results_are_written_and_handed_over(planner, session):
     page = planner()
     dropped(page, "coast.gpx")

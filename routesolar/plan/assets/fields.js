@@ -140,6 +140,12 @@ function makeFields(changed) {
       };
     },
     isReady: () => trip !== null,
+    clock: () => clock.value,
+    leaveAt(time) {
+      clock.value = time;
+      showMinute();
+      touch("depart");
+    },
   };
 
   function showSky(sky) {

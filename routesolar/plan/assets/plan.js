@@ -12,7 +12,9 @@ function start() {
     hereWords.textContent = `${(alongM / 1000).toFixed(1)} km from the start:`;
   });
   const asker = makeAsker((said) => ask("/answer", said), show);
+  const glance = document.querySelector(".glance");
   const fields = makeFields((isDragging) => fields.isReady() && asker.want(() => fields.said(), isDragging));
+  const leaving = makeLeaving(fields);
 
   function show(reply) {
     busy.textContent = "";
@@ -32,6 +34,9 @@ function start() {
     document.querySelector(".still").innerHTML = reply.still; // trees and hills, where the map finds them
     showTold(reply.told);
     view.show(reply.data);
+    leaving.follow();
+    glance.hidden = false;
+    glance.textContent = `${readable(reply.energy_wh)} Wh: see the map`;
   }
 
   const open = async (base) => {
