@@ -29,6 +29,7 @@ def test_the_python_example_runs_on_public_names_and_answers(monkeypatch, capsys
     assert repr(known["harvest"]).startswith("<Harvest coast 2026-11-20T08:00:00+11:00: ")
     assert {path.name for path in (tmp_path / "outputs/friday").iterdir()} == {
         "result.json",
+        "csv-metadata.json",
         "legs.csv",
         "days.csv",
         "segments.csv",

@@ -3,9 +3,9 @@
 import json
 from pathlib import Path
 
-from routesolar.files.folder import write_folder
+from routesolar.files.folder import TABLES, write_folder
 from routesolar.files.reading import PathText
-from routesolar.files.tables_csv import csv_text
+from routesolar.files.tables_csv import csv_text, tables_json
 from routesolar.trip.decision_report import DecisionReport
 
 
@@ -15,9 +15,12 @@ def write_decision(folder: PathText, report: DecisionReport, *, page: str, force
     Raises:
         OutputError: the folder may not be replaced, or the disk refuses.
     """
+    tables = {f"{report.command}.csv": csv_text(report.rows[0], (row.values() for row in report.rows))}
+    described = tables_json(tables, title=report.title, rests_on=report.rests_on, software=report.software)
     contents = {
         "result.json": decision_json(report).encode(),
-        f"{report.command}.csv": csv_text(report.rows[0], (row.values() for row in report.rows)).encode(),
+        **{name: table.encode() for name, table in tables.items()},
+        TABLES: described.encode(),
         f"{report.command}.png": report.chart_png,
         "page.html": page.encode(),
     }

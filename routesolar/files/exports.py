@@ -4,12 +4,12 @@ from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 from routesolar.errors import UsageError
-from routesolar.files.folder import write_folder
+from routesolar.files.folder import TABLES, write_folder
 from routesolar.files.geojson import route_geojson
 from routesolar.files.reading import PathText
 from routesolar.files.results import result_json
 from routesolar.files.route_xml import route_gpx, route_kml
-from routesolar.files.tables_csv import days_csv, legs_csv, segments_csv
+from routesolar.files.tables_csv import days_csv, legs_csv, segments_csv, tables_json
 from routesolar.trip.harvest_report import HarvestReport
 
 CARD = "card"  # a picture, which the report draws
@@ -37,11 +37,15 @@ def write_harvest(
     unknown = sorted(set(also) - set(ALSO))
     if unknown:
         raise UsageError(f"--also {unknown[0]} is not a format written here; choose from {', '.join(ALSO)}")
-    texts = {
-        "result.json": result_json(report),
+    tables = {
         "legs.csv": legs_csv(report),
         **({"days.csv": days_csv(report)} if report.harvest.days else {}),
         "segments.csv": segments_csv(report),
+    }
+    texts = {
+        "result.json": result_json(report),
+        **tables,
+        TABLES: tables_json(tables, title=report.title, rests_on=report.rests_on, software=report.software),
         "route.geojson": route_geojson(report),
     }
     if "kml" in also:

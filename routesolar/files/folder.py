@@ -11,8 +11,10 @@ from pathlib import Path
 
 from routesolar.errors import OutputError
 
+TABLES = "csv-metadata.json"
 OUR_NAMES = frozenset(
     {
+        TABLES,
         "result.json",
         "page.html",
         "map.png",

@@ -7,6 +7,7 @@ from routesolar.report.clock_words import clock, clock_after, day, weekday
 from routesolar.trip.basis import Basis
 from routesolar.trip.names import printable
 from routesolar.trip.rig import Rig
+from routesolar.trip.segments import Segments
 
 _SURE = {
     "known": "taken as known",
@@ -23,7 +24,7 @@ def rests_on(basis: Basis, software: str, when: str = "") -> str:
     What is not known of trees and hills comes first. `when` stands for the date and the departure.
     """
     parts = (
-        when or departure_words(basis),
+        when or departure_words(basis.segments),
         rig_words(basis.rig),
         f"{sky_words(basis)}, {sure_words(basis)}",
         printable(software),
@@ -34,9 +35,14 @@ def rests_on(basis: Basis, software: str, when: str = "") -> str:
     return f"{'; '.join((*parts[:3], known, parts[3]))}."
 
 
-def departure_words(basis: Basis) -> str:
+def route_rests_on(segments: Segments, software: str) -> str:
+    """Return the same of a route that was only read: date, departure and pace, and that no sun was computed."""
+    parts = (departure_words(segments), printable(segments.pace), "no sun computed", printable(software))
+    return f"{'; '.join(filter(None, parts))}."
+
+
+def departure_words(segments: Segments) -> str:
     """Return the day, and the time of leaving or between which times."""
-    segments = basis.segments
     first, last = float(segments.departure_utc_s.min()), float(segments.departure_utc_s.max())
     zone = segments.time_zone
     dated = f"{weekday(first, zone)} {day(first, zone)}"

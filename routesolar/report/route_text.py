@@ -3,6 +3,7 @@
 import json
 from typing import Any
 
+from routesolar.report.basis_words import route_rests_on
 from routesolar.report.clock_words import LocalClock, day, offset
 from routesolar.report.text import warned
 from routesolar.report.units import Units, distance, duration
@@ -10,6 +11,7 @@ from routesolar.trip.clock import iso_local
 from routesolar.trip.names import printable
 from routesolar.trip.route import Route
 from routesolar.trip.segments import Segments
+from routesolar.version import SOFTWARE
 
 
 def route_text(route: Route, segments: Segments, units: Units) -> str:
@@ -21,6 +23,7 @@ def route_text(route: Route, segments: Segments, units: Units) -> str:
         f"{printable(route.title) or 'Unnamed route'}: {points}, {segments.count} segments, "
         f"{distance(float(segments.length_m.sum()) / 1000, units)}",
         f"{day(start_utc_s, zone)}, times of {zone} ({offset(start_utc_s, zone)})",
+        route_rests_on(segments, SOFTWARE),
         "",
     ]
     local = LocalClock(start_utc_s, float(segments.arrival_utc_s[0]), zone)
@@ -53,6 +56,8 @@ def route_json(route: Route, segments: Segments) -> str:
     ]
     content = {
         "schema": "routesolar.route/1",
+        "software": SOFTWARE,
+        "rests_on": route_rests_on(segments, SOFTWARE),
         "name": printable(route.name),
         "files": [{"name": file.name, "sha256": file.sha256} for file in route.files],
         "points": len(route.latitude_deg),

@@ -12,7 +12,16 @@ from hostile_names import HOSTILE
 from routes import gpx, point, saved, straight, track
 from terminal import asked, refused, road, run
 
-FILES = {"page.html", "map.png", "legs.csv", "days.csv", "segments.csv", "route.geojson", "result.json"}
+FILES = {
+    "page.html",
+    "map.png",
+    "csv-metadata.json",
+    "legs.csv",
+    "days.csv",
+    "segments.csv",
+    "route.geojson",
+    "result.json",
+}
 
 
 def cover_raster(path: Path, percent: int, *, columns: int = 100) -> Path:

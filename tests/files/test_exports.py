@@ -53,7 +53,22 @@ def rows_of(text):
 def test_the_folder_holds_exactly_the_promised_files(tmp_path, report):
     write_harvest(tmp_path / "out", report, drawn=DRAWN)
     names = {path.name for path in (tmp_path / "out").iterdir()}
-    assert names == {"page.html", "map.png", "legs.csv", "segments.csv", "route.geojson", "result.json"}
+    assert names == {
+        "page.html",
+        "map.png",
+        "csv-metadata.json",
+        "legs.csv",
+        "segments.csv",
+        "route.geojson",
+        "result.json",
+    }
+    # W3C, Metadata Vocabulary for Tabular Data (2015): a table group's tables, by url and columns.
+    beside = json.loads((tmp_path / "out/csv-metadata.json").read_text())
+    assert beside["@context"] == "http://www.w3.org/ns/csvw"
+    assert beside["dc:description"] == report.rests_on
+    for table in beside["tables"]:
+        columns = [one["name"] for one in table["tableSchema"]["columns"]]
+        assert (tmp_path / "out" / table["url"]).read_text().splitlines()[0] == ",".join(columns)
     write_harvest(
         tmp_path / "more",
         report,
