@@ -19,7 +19,7 @@ def ran(name: str) -> dict[str, Any]:
 
 
 def test_examples_are_short_and_use_public_names_alone():
-    assert len(EXAMPLES) == 6
+    assert len(EXAMPLES) == 7
     for path in EXAMPLES:
         text = path.read_text(encoding="utf-8")
         assert len(text.splitlines()) <= 40, path.name
@@ -84,3 +84,9 @@ def test_woods_counted_by_oneself_hide_sky_where_they_stand():
     fields, woods = shown["views"]
     assert fields > 0.99
     assert woods < 0.6
+
+
+@pytest.mark.slow
+def test_houses_and_trees_of_ones_own_take_light_one_after_the_other():
+    wh = ran("own_houses")["answers"]
+    assert wh["houses and trees"] < wh["houses"] < 0.9 * wh["open"]
