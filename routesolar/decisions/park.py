@@ -124,6 +124,7 @@ def find_parking(
         outcomes_of(*steps, watts, found.air_c, rig, stay.time_zone) for watts in (found.best_w, found.here_w)
     )
     shaded_utc_s = shade_times_utc_s(places, ahead, terrain, shade.beam_transmittance_frac, rig.roof_height_m)
+    bare = replace(terrain, buildings=None)  # places inside buildings are left out, not moved beside them
     return Parking(
         stay=stay,
         spots=_ranked(stay, places, found.energy_wh[:-1], free, shaded_utc_s, outcomes, best_by),
@@ -135,7 +136,7 @@ def find_parking(
         occupied_longitude_deg=places.longitude_deg[~free],
         sky=sky.name,
         by_tree=not canopy.has_stands or (canopy.height_m is not None and canopy.cover_frac is None),
-        warnings=warnings_of(places, canopy, terrain, sky),
+        warnings=warnings_of(places, canopy, bare, sky),
     )
 
 

@@ -63,7 +63,7 @@ def taken_by(result: Parking) -> str:
     """Return what stands on places that are left out; empty where none is."""
     if not len(result.occupied_latitude_deg):
         return ""
-    return "trees, buildings, or not known" if result.knows_buildings else "trees, or not known"
+    return "taken, or not known" if result.knows_buildings else "trees, or not known"
 
 
 def compass(heading_deg: float) -> str:

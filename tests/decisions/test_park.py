@@ -332,4 +332,13 @@ def test_the_words_of_a_town_name_its_buildings():
     )
     found = replace(found, drives=(around,))
     assert "Camp itself is under trees or in a building." in park_words(found, METRIC).remarks
-    assert taken_by(found) == "trees, buildings, or not known"
+    assert taken_by(found) == "taken, or not known"
+
+
+def test_places_inside_buildings_are_left_out_without_a_warning_about_the_stop():
+    at = stay(50.0, "2026-12-15T09:00+00:00")
+    places = spots_around(at, 40.0)
+    terrain = replace(Terrain.flat(places.count), buildings=town(at, [box(5.0, -5.0, 25.0, 25.0)], [10.0]))
+    found = find_parking(at, places, LEVEL, Canopy.open(places.count), terrain, Sky(name="clear"))
+    assert len(found.occupied_latitude_deg) > 5
+    assert not any("inside buildings" in warning for warning in found.warnings)

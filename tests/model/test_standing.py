@@ -16,8 +16,9 @@ from routesolar.model.scene import set_scene
 from routesolar.model.shade import cast_shade
 from routesolar.model.sky import sky_states
 from routesolar.model.standing import Beside
+from routesolar.physics.geodesy import metres_per_degree
 from routesolar.trip.canopy_doubt import STANDING_SD
-from routesolar.trip.surroundings import Canopy, Terrain, values_at
+from routesolar.trip.surroundings import TILE, Canopy, Placement, Terrain, TiledGrid, values_at
 
 NOON = utc("2026-06-21T11:00:00+00:00")
 PLACE = (47.0, 8.0)
@@ -229,3 +230,35 @@ def test_a_long_road_with_no_other_trees_than_single_ones_has_its_interval():
     row = open_around(segments).beside(standing=poplars(north_m=-5.0, length_m=7000.0))
     totals = rs.harvest(rs.scene(segments, RIG, row), rs.Sky(name="clear", forecast="known")).totals
     assert totals.energy_shade_low_wh < totals.energy_wh < totals.energy_shade_high_wh
+
+
+@pytest.mark.parametrize(("azimuth", "elevation"), [(330.0, 25.0), (20.0, 40.0), (75.0, 15.0)])
+def test_a_wood_beside_the_road_shades_as_a_raster_of_the_same_wood(azimuth, elevation):
+    segments = drive()
+    edge_m, far_m, cell_m = 8.0, 130.0, 10.0
+    drawn = canopy_of(segments, square_wood(-1500, edge_m, 2500, far_m)).canopy
+    north, east = metres_per_degree(PLACE[0])
+    x = (segments.middle_longitude_deg - PLACE[1]) * east
+    y = (segments.middle_latitude_deg - PLACE[0]) * north
+    # Rows run southwards from 1,280 m north of the road; a cell's cover is its share of the wood.
+    edges_m = 1280.0 - cell_m * np.arange(TILE + 1)
+    share = (np.clip(edges_m[:-1], edge_m, far_m) - np.clip(edges_m[1:], edge_m, far_m)) / cell_m
+    tile = np.broadcast_to((0.7 * share)[:, None], (TILE, TILE)).astype(np.float32)
+    grid = TiledGrid(tiles=tile[None], slot=np.zeros((1, 1), np.int32), height=TILE, width=TILE)
+    unknown = np.full(COUNT, np.nan)
+    raster = replace(
+        Canopy.uniform(COUNT, cover_frac=0.7, height_m=18.0),
+        uniform_cover_frac=unknown,
+        cover_frac=grid,
+        placement=Placement(
+            col=(x + 780.0) / cell_m,
+            row=(1280.0 - y) / cell_m,
+            cells_per_m=np.tile(np.diag([1.0, -1.0]) / cell_m, (COUNT, 1, 1)),
+        ),
+    )
+    both = [
+        cast(segments, rs.Surroundings(canopy=one, terrain=Terrain.flat(COUNT)), azimuth, elevation)
+        for one in (drawn, raster)
+    ]
+    assert both[0].beam_transmittance_frac.mean() < 0.97
+    assert_allclose(*(shade.beam_transmittance_frac for shade in both), atol=0.02)
