@@ -26,6 +26,7 @@ from routesolar.report.figures import figure_png
 from routesolar.report.sun_times import dark_at
 from routesolar.report.ticks import clock_ticks
 from routesolar.report.units import METRIC, Units, energy
+from routesolar.report.words_sizes import charted_with
 from routesolar.trip.names import printable
 
 _DPI = 150
@@ -189,7 +190,7 @@ def size_png(result: Sizing, foot: str = "") -> bytes:
             labels.append("loads the sun covers (right)")
         _legend(axes, handles, labels)
 
-    return chart_png(10.0, 4.4, f"Energy by panel size, {result.sky} sky", draw, foot)
+    return chart_png(10.0, 4.4, f"Energy by panel size{charted_with(result)}, {result.sky} sky", draw, foot)
 
 
 def breaks_png(result: Breaks, foot: str = "") -> bytes:

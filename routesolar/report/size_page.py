@@ -9,6 +9,7 @@ from routesolar.report.decision_page import chart_page_html
 from routesolar.report.roof_drawn import roof_svgs
 from routesolar.report.svg_parts import Span, box, line, picture, round_values, words
 from routesolar.report.units import energy
+from routesolar.report.words_sizes import charted_with
 from routesolar.trip.decision_report import DecisionReport
 
 _PARTS = (
@@ -27,8 +28,9 @@ def size_html(report: DecisionReport, result: Sizing) -> str:
 
 def size_key(result: Sizing) -> list[tuple[str, str]]:
     """Return the parts that any size has, as pairs of a kind and words."""
+    with_rest = charted_with(result)
     shown = [
-        (kind, label)
+        (kind, f"{label},{with_rest}" if with_rest and kind == "used" else label)
         for kind, label, name in _PARTS
         if max(getattr(size, name) for size in charted(result)) > 0
     ]

@@ -35,7 +35,6 @@ def size_words(result: Sizing) -> Words:
     told = [_resting(result), _faster(result)]
     if not _several(result):
         told = [_loads(result), _resting(result), _engine(result), _own_engine(result)]
-    with_rest = _stored(largest) if _several(result) else ""
     return Words(
         answer=first_said(_serving(result) if _several(result) else _knee(result), result.drives),
         remarks=tuple(remark for remark in told if remark),
@@ -47,7 +46,7 @@ def size_words(result: Sizing) -> Words:
             *("alternator Wh needed", "the same, 9 days in 10"),
         ),
         cells=tuple(_size_cells(result, size) for size in result.sizes),
-        chart_words=f"Energy of each panel size{with_rest}, up to {energy(largest.energy_wh)} for "
+        chart_words=f"Energy of each panel size{charted_with(result)}, up to {energy(largest.energy_wh)} for "
         f"{largest.rated_w:g} W.",
     )
 
@@ -67,6 +66,11 @@ def _size_cells(result: Sizing, size: PanelSize) -> tuple[str, ...]:
         *(map(readable, missed_wh) if several else (f"{size.added_per_w_wh:.1f}", share(size.load_share_frac))),
         *(_need(size, need) for need in (size.average_need, size.poor_need)),
     )
+
+
+def charted_with(result: Sizing) -> str:
+    """Return with which battery and charger a chart's sizes are, where there are several; else nothing."""
+    return _stored(charted(result)[-1]) if _several(result) else ""
 
 
 def _stored(size: PanelSize) -> str:
