@@ -34,8 +34,13 @@ def trees_words(basis: Basis, units: Units) -> str:
     used = basis.trees or _untold(canopy)
 
     def told(one: Used, words: Callable[[float], str]) -> str:
-        values = ("" if np.isnan(value) else words(value) for value in one.value.tolist())
-        labels = [_label(value, origin) for value, origin in zip(values, one.origin, strict=True)]
+        # Values are many and differ little: each is put into words once.
+        said = {value: words(value) for value in np.unique(one.value[~np.isnan(one.value)]).tolist()}
+        pairs = [
+            (said.get(value, ""), origin) for value, origin in zip(one.value.tolist(), one.origin, strict=True)
+        ]
+        label = {pair: _label(*pair) for pair in set(pairs)}
+        labels = [label[pair] for pair in pairs]
         if len(set(labels)) > _MOST_LABELS:
             return _spanned(one, words, segments)
         return _by_stretch(labels, segments, units)

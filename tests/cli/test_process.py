@@ -120,7 +120,7 @@ def test_a_full_disk_is_told_and_is_no_fault(tmp_path: Path) -> None:
     assert (told.returncode, told.stderr.count(b"\n")) == (3, 1)
     assert b"No space left on device" in told.stderr and b"fault" not in told.stderr
     assert unheard.returncode == 0
-    assert unheard.stdout.startswith(b"coast: ")
+    assert unheard.stdout.startswith(b"coast road: ")
 
 
 @pytest.mark.parametrize("unbuffered", ["", "1"])

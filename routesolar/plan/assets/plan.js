@@ -2,6 +2,7 @@
 
 const REST_MS = 300; // after the last of a drag's quick answers the whole one is asked for
 const SLOW_MS = 500;
+const VERY_SLOW_MS = 6_000;
 
 function start() {
   const busy = document.querySelector(".busy");
@@ -69,9 +70,13 @@ function makeAsker(answer, show) {
     const mine = (number += 1);
     running = quick;
     seen.dataset.asking = "yes";
-    const slow = setTimeout(() => mine === number && (busy.textContent = "computing sun, shade and power …"), SLOW_MS);
+    const tell = (words) => () => mine === number && (busy.textContent = words);
+    const slow = [
+      setTimeout(tell("computing sun, shade and power …"), SLOW_MS),
+      setTimeout(tell("computing sun, shade and power … the very first time takes half a minute"), VERY_SLOW_MS),
+    ];
     const reply = await answer({ ...saidNow(), quick });
-    clearTimeout(slow);
+    slow.forEach(clearTimeout);
     if (mine !== number) return;
     running = false;
     if (!reply.superseded) show(reply);
@@ -113,6 +118,8 @@ function takeFiles(open, fields) {
     if (trip) await open([trip]);
     else if (routes.length) await open(routes);
     if (!fields.isReady()) return showWrong({ drop: "Kept. Now drop a route: a GPX track, or a trip file." });
+    const rasters = named("raster");
+    if (!trip && rasters.length) showWrong({ drop: `${rasters.join(", ")} kept: a trip file that names it can be opened here now.` });
     if (!trip && named("rig").length) fields.useRig(named("rig")[0]);
     if (!trip && named("weather").length) fields.useWeather(named("weather")[0]);
   };

@@ -1,0 +1,69 @@
+"""A drag on the page to plan in: departures of 2,000 points, open and in woods, and of the demo's rasters.
+
+First a step's energy must be that of the drive computed whole; then steps are timed as the server does them,
+down to the JSON, by the clock and in processor time. While one drags, steps are quick.
+"""
+
+import json
+import shutil
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+from routesolar.physics.geodesy import destination
+from routesolar.plan.answering import Desk
+from routesolar.plan.folder import Folder
+
+POINTS, STEPS, RASTER_STEPS = 2000, 20, 4
+DEMO = Path(__file__).parents[1] / "demo_routes"
+WORDS = {"speed": "70km/h"}
+RIG = {"panel": "200W"}
+
+
+def winding_gpx() -> str:
+    """Return a winding road of 80 km as a GPX track."""
+    along_m = np.arange(POINTS) * 40.0
+    north, east = destination(47.0, 8.0, 70.0 + 4.0 * np.sin(along_m / 1500.0), along_m)
+    points = "".join(f'<trkpt lat="{lat:.6f}" lon="{lon:.6f}"/>' for lat, lon in zip(north, east, strict=True))
+    return f'<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>{points}</trkseg></trk></gpx>'
+
+
+def at(minute: int) -> str:
+    """Return a departure so many minutes after seven."""
+    return f"2026-06-20 {7 + minute // 60:02}:{minute % 60:02}"
+
+
+def timed(desk: Desk, name: str, said: dict[str, object], steps: int) -> None:
+    """Print how long steps of a departure take, after one whole answer."""
+    words = dict(said.get("words") or {})
+    whole = desk.answer({**said, "words": {**words, "depart": at(0)}}, lambda: True)
+    quick = desk.answer({**said, "words": {**words, "depart": at(0)}, "quick": True}, lambda: True)
+    assert quick["energy_wh"] == whole["energy_wh"]
+    spent_s, worked_s = [], []
+    for step in range(1, steps + 1):
+        began, worked = time.perf_counter(), time.process_time()
+        answer = desk.answer({**said, "words": {**words, "depart": at(5 * step)}, "quick": True}, lambda: True)
+        json.dumps(answer)
+        spent_s.append(time.perf_counter() - began)
+        worked_s.append(time.process_time() - worked)
+    median, most = 1000 * np.percentile(spent_s, [50, 95])
+    rows = len(answer["data"]["rows"]["power_w"]["steps"])
+    worked_ms = 1000 * np.median(worked_s)
+    print(
+        f"plan, {name}: {rows} segments, a step takes {median:.0f} ms, {most:.0f} ms in 95 of 100; "
+        f"{worked_ms:.0f} ms of a processor"
+    )
+
+
+with tempfile.TemporaryDirectory() as scratch:
+    folder = Folder(Path(scratch))
+    (folder.root / "winding.gpx").write_text(winding_gpx(), encoding="utf-8")
+    for file in ("forest.toml", "forest.gpx", "van.toml", "cover.tif", "height.tif", "terrain.tif"):
+        shutil.copy(DEMO / file, folder.root / file)
+    desk = Desk(folder)
+    winding = {"base": ["winding.gpx"], "words": WORDS, "rig": RIG, "sky": "broken"}
+    timed(desk, "open road", winding, STEPS)
+    timed(desk, "woods", {**winding, "words": {**WORDS, "canopy_cover": "60"}}, STEPS)
+    timed(desk, "rasters", {"base": ["forest.toml"]}, RASTER_STEPS)
