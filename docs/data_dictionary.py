@@ -31,7 +31,7 @@ COMMANDS = {
 }
 UNITS = {
     "wh": "Wh", "w": "W", "wm2": "W/m²", "frac": "0 to 1", "prob": "0 to 1", "deg": "°", "m": "m", "km": "km",
-    "s": "s", "mps": "m/s", "c": "°C", "utc": "UTC, ISO 8601",
+    "s": "s", "mps": "m/s", "kmh": "km/h", "c": "°C", "utc": "UTC, ISO 8601",
 }  # fmt: skip
 
 

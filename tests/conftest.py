@@ -17,6 +17,7 @@ SLOW = """
     test_readme.py::test_the_python_example_runs_on_public_names_and_answers
     test_readme_commands.py
     test_reproducible.py
+    trips/test_map_trip.py::test_hairpins_and_tunnels_of_a_real_country_through_noise_of_8_m
     cli/test_any_text.py
     cli/test_battery.py
     cli/test_bends.py

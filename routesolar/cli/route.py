@@ -32,10 +32,12 @@ def run(
         said = stated(route or (), trip, at)
         asked = Trip.of(replace(said, rig=None, sky=None, weather=None))  # none of it moves the vehicle
         segments = asked.drive()
+    on_map = asked.on_map
+    road, credit, maps = (None, "", ()) if on_map is None else on_map.credited
     text = (
-        route_json(asked.route, segments)
+        route_json(asked.route, segments, road, maps, credit)
         if out.json
-        else route_text(asked.route, segments, units_named(asked.units))
+        else route_text(asked.route, segments, units_named(asked.units), road, credit)
     )
     sys.stdout.write(text)
     warn(segments.warnings)

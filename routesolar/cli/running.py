@@ -10,6 +10,7 @@ from pathlib import Path
 from routesolar.cli.options import OutputOptions, TripOptions
 from routesolar.cli.stating import trip_asked_for
 from routesolar.files.results import result_json
+from routesolar.files.telling import heard_by
 from routesolar.physics.compiled import cache_folder
 from routesolar.report.table import harvest_text
 from routesolar.trip.harvest import Harvest
@@ -75,5 +76,8 @@ def progress(doing: str) -> Iterator[None]:
         return
     folder = cache_folder()
     compiled_before = folder is not None and any(folder.rglob("*.nbc"))
-    with Console(stderr=True).status(f"{doing} ...{'' if compiled_before else FIRST_RUN}"):
+    with (
+        Console(stderr=True).status(f"{doing} ...{'' if compiled_before else FIRST_RUN}") as shown,
+        heard_by(lambda what: shown.update(f"{what} ...")),
+    ):
         yield

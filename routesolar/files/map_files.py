@@ -1,10 +1,12 @@
 """Read what map files hold around a route: open map data, GeoJSON or GeoPackage, each by its ending."""
 
 import hashlib
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
+from html import unescape
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +28,7 @@ from routesolar.trip.route import SourceFile
 ATTRIBUTION = "© OpenStreetMap contributors, ODbL"
 KEPT_AS = "1"  # changes with what is read, so that an older extract is not taken for a new one
 _OPEN_MAP = (".osm.pbf", ".pbf", ".osm")
+_OWNER = re.compile(rb"<osm\b[^>]*\bcopyright=[\"']([^\"'<>]{1,200})[\"']")
 _READERS = {
     **dict.fromkeys(_OPEN_MAP, read_osm),
     **dict.fromkeys((".geojson", ".json"), read_geojson),
@@ -44,7 +47,7 @@ def read_maps(paths: Sequence[str], latitude_deg: FloatArray, longitude_deg: Flo
     """
     near = partial(near_route, latitude_deg, longitude_deg)
     place = hashlib.sha256(np.ascontiguousarray([latitude_deg, longitude_deg]).tobytes()).hexdigest()
-    found, files, faults, open_data = [], [], Counter[str](), False
+    found, files, credits, faults = [], [], list[str](), Counter[str]()
     for path in map(Path, paths):
         ending = _ending(path)
         file = _checked(path, ending)
@@ -63,9 +66,9 @@ def read_maps(paths: Sequence[str], latitude_deg: FloatArray, longitude_deg: Flo
         found.append(features)
         files.append(file)
         faults.update(dict(features.faults))
-        open_data |= ending in _OPEN_MAP
+        credits.append(_credit(path) if ending in _OPEN_MAP else "")
     together = found[0] if len(found) == 1 else MapFeatures.of([one for each in found for one in each], faults)
-    return replace(together, files=tuple(files), attribution=ATTRIBUTION if open_data else "")
+    return replace(together, files=tuple(files), attribution="; ".join(dict.fromkeys(filter(None, credits))))
 
 
 def map_names(paths: Sequence[str]) -> str:
@@ -84,6 +87,14 @@ def state_of(path: str) -> tuple[str, int, int]:
 
 def _tell(name: str, what: str) -> None:
     doing(f"reading {printable(name)}: {what}")
+
+
+def _credit(path: Path) -> str:
+    """Return what has to stand beside what is drawn from a map; an .osm file may name another owner."""
+    with path.open("rb") as opened:
+        named = _OWNER.search(opened.read(2000))
+    owner = printable(unescape(named[1].decode("utf-8", "replace")), 100) if named else ""
+    return owner if owner and "openstreetmap" not in owner.lower() else ATTRIBUTION
 
 
 def _ending(path: Path) -> str:

@@ -12,6 +12,7 @@ from routesolar.trip.clock import iso_local
 from routesolar.trip.harvest import Harvest, LoadResult
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.route import SourceFile
+from routesolar.trip.used_along import used_along
 
 # Everything a leg and the totals have in common, in the order written.
 _SUMS = (
@@ -75,6 +76,9 @@ def result(report: HarvestReport) -> dict[str, Any]:
             "files": _files(report.canopy.files),
             "data_frac": defined(report.canopy.data_frac),
         },
+        "surroundings": [
+            stretch.row() for stretch in used_along(segments, report.basis.road, report.basis.trees)
+        ],
         "totals": _totals(report),
         "legs": leg_rows(report),
         "days": day_rows(harvest),
@@ -191,8 +195,14 @@ def _values(row: object, keys: Iterable[str]) -> dict[str, float | None]:
 
 def input_rows(bases: Iterable[Basis]) -> list[dict[str, str]]:
     """Return the files that answers were computed from, each once: what it told of, name and SHA-256."""
+    bases = tuple(bases)
     read = dict.fromkeys((what, file.name, file.sha256) for basis in bases for what, file in basis.inputs)
-    return [{"what": what, "name": name, "sha256": sha256} for what, name, sha256 in read]
+    credit = next((basis.attribution for basis in bases if basis.attribution), "")
+    return [
+        {"what": what, "name": name, "sha256": sha256}
+        | ({"attribution": credit} if what == "map" and credit else {})
+        for what, name, sha256 in read
+    ]
 
 
 def _files(files: Iterable[SourceFile]) -> list[Mapping[str, str]]:

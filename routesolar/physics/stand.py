@@ -51,8 +51,7 @@ def grid_of(cover: tuple[Tiles, Slots], height: tuple[Tiles, Slots] | None, size
     unknown is never "no trees". NaN remains where nothing is known at all. Unknown height stays NaN.
     """
     tiles, slot = cover
-    cells = np.empty((*tiles.shape, 2), np.float32)
-    cells[..., 1] = np.nan
+    cells = np.full((*tiles.shape, 2), np.nan, np.float32)  # a tile may stand nowhere on the raster
     for place in np.argwhere(slot >= 0):
         k = slot[tuple(place)]
         cells[k, :, :, 0] = -np.log1p(-np.minimum(tiles[k], np.float32(COVER_CAP)))

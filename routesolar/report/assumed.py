@@ -5,6 +5,7 @@ import numpy as np
 from routesolar.physics.bands import HAZE_SD
 from routesolar.physics.clouds import SCENARIOS
 from routesolar.report.units import Units, percent, power, speed, warmth
+from routesolar.report.words_road import road_words
 from routesolar.report.words_trees import trees_words
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.basis import Basis
@@ -24,6 +25,7 @@ def assumptions(basis: Basis, units: Units) -> tuple[tuple[str, str], ...]:
     """Return what the answer rests on, as pairs of a subject and a sentence."""
     stated = (
         ("Sky", _sky(basis)),
+        ("Road", road_words(basis.segments, basis.road, basis.attribution, units)),
         ("Trees", trees_words(basis, units)),
         ("Terrain", _terrain(basis)),
         ("Pace", _pace(basis, units)),

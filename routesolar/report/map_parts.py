@@ -135,8 +135,14 @@ def _pair(x_tenths: int, y_tenths: int) -> str:
 
 
 def _outlines(outlines: Outlines, frame: Frame) -> Iterable[str]:
-    """Yield water and borders."""
-    for kind, lines, end in (("water", outlines.water, "z"), ("border", outlines.borders, "")):
+    """Yield water, borders and large roads."""
+    kinds = (
+        ("water", outlines.water, "z"),
+        ("water", outlines.ponds, "z"),
+        ("border", outlines.borders, ""),
+        ("main-road", outlines.roads, ""),
+    )
+    for kind, lines, end in kinds:
         drawn = line_paths((frame.place(in_plane(line)) for line in lines), end)
         if drawn:
             yield f'<path class="{kind}" d="{drawn}"/>'

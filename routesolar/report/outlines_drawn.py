@@ -41,6 +41,8 @@ def outline_data(outlines: Outlines) -> dict[str, Any]:
     return {
         "water": [_packed(ring) for ring in outlines.water],
         "borders": [_packed(line) for line in outlines.borders],
+        "ponds": [_packed(ring) for ring in outlines.ponds],
+        "roads": [_packed(line) for line in outlines.roads],
         "towns": [
             [printable(town.name), round(town.latitude_deg, 4), round(town.longitude_deg, 4)]
             for town in outlines.towns
@@ -60,5 +62,7 @@ def credits_of(ground: Ground) -> str:
 def _credits(outlines: Outlines) -> Iterator[str]:
     if outlines.water or outlines.borders:
         yield "Coasts, lakes and borders: Natural Earth 1:10 million, public domain, good to about a kilometre."
-    if outlines.towns:
+    if outlines.attribution:
+        yield f"Map: {printable(outlines.attribution)}."
+    elif outlines.towns:
         yield "Towns: GeoNames, licence CC BY 4.0."

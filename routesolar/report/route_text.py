@@ -1,21 +1,29 @@
 """A timed route in words and as JSON, before any sun is computed."""
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
 from routesolar.report.basis_words import route_rests_on
 from routesolar.report.clock_words import LocalClock, day, offset
 from routesolar.report.text import warned
-from routesolar.report.units import Units, distance, duration
+from routesolar.report.units import Units, distance, duration, height, speed
+from routesolar.report.words_road import road_words
 from routesolar.trip.clock import iso_local
+from routesolar.trip.mapped_road import MappedRoad
 from routesolar.trip.names import printable
-from routesolar.trip.route import Route
+from routesolar.trip.route import Route, SourceFile
 from routesolar.trip.segments import Segments
+from routesolar.trip.used_along import UsedStretch, used_along
 from routesolar.version import SOFTWARE
 
+MOST_STRETCHES = 40
 
-def route_text(route: Route, segments: Segments, units: Units) -> str:
-    """Return the legs with their local times and lengths, and what was noted while reading."""
+
+def route_text(
+    route: Route, segments: Segments, units: Units, road: MappedRoad | None = None, attribution: str = ""
+) -> str:
+    """Return the legs with their local times and lengths, a map's road, and what was noted while reading."""
     start_utc_s, zone = float(segments.departure_utc_s[0]), segments.time_zone
     count, files = len(route.latitude_deg), len(route.files)
     points = f"{count} point{'s' * (count > 1)}" + f" in {files} file{'s' * (files > 1)}" * (files > 0)
@@ -34,12 +42,38 @@ def route_text(route: Route, segments: Segments, units: Units) -> str:
     climbs_m = _climb_m(segments)
     if segments.has_elevation:
         lines += ["", f"climbs {climbs_m:.0f} m in all"]
+    if road is not None:
+        lines += ["", f"Road: {road_words(segments, road, attribution, units)}"]
+        lines += _stretches(used_along(segments, road, None), units)
     lines += [f"Note: {printable(note)}" for note in segments.notes]
     lines += [line for line in [warned(len(segments.warnings))] if line]
     return "\n".join(lines) + "\n"
 
 
-def route_json(route: Route, segments: Segments) -> str:
+def _stretches(stretches: Sequence[UsedStretch], units: Units) -> list[str]:
+    """Return a row a stretch of a map's road: its kilometres, kind, carriageway and speed."""
+    rows = []
+    for stretch in stretches[:MOST_STRETCHES]:
+        span = [f"{km * units.distance_per_km:.1f}" for km in (stretch.from_km, stretch.to_km)]
+        signs = " tunnel or roof" * stretch.roofed + " bridge" * stretch.bridge
+        wide = "" if stretch.carriageway_m != stretch.carriageway_m else height(stretch.carriageway_m, units)
+        fast = "" if stretch.speed_kmh != stretch.speed_kmh else speed(stretch.speed_kmh / 3.6, units)
+        kind = printable(stretch.road) or "no road of the map"
+        rows.append(
+            f"  {span[0]:>6} to {span[1]:>6} {units.distance}  {kind:<20} {wide:>7} {fast:>9} {signs}".rstrip()
+        )
+    if len(stretches) > MOST_STRETCHES:
+        rows.append(f"  and {len(stretches) - MOST_STRETCHES} more stretches (all with --json)")
+    return rows
+
+
+def route_json(
+    route: Route,
+    segments: Segments,
+    road: MappedRoad | None = None,
+    maps: Sequence[SourceFile] = (),
+    attribution: str = "",
+) -> str:
     """Return the same as JSON, schema routesolar.route/1."""
     zone = segments.time_zone
     rows = [
@@ -66,10 +100,18 @@ def route_json(route: Route, segments: Segments) -> str:
         "climb_m": _climb_m(segments) if segments.has_elevation else None,
         "time_zone": zone,
         "legs": rows,
+        "maps": [{"name": file.name, "sha256": file.sha256} for file in maps],
+        "attribution": printable(attribution),
+        "surroundings": [] if road is None else _road_rows(segments, road),
         "notes": [printable(note) for note in segments.notes],
         "warnings": [printable(warning) for warning in segments.warnings],
     }
     return json.dumps(content, indent=1, allow_nan=False) + "\n"
+
+
+def _road_rows(segments: Segments, road: MappedRoad) -> list[dict[str, Any]]:
+    """Return a map's road by stretch, without trees, which are not looked at here."""
+    return [dict(list(stretch.row().items())[:7]) for stretch in used_along(segments, road, None)]
 
 
 def leg_rows(segments: Segments) -> list[dict[str, Any]]:

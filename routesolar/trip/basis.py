@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.drawable import Drawable
+from routesolar.trip.mapped_road import MappedRoad
 from routesolar.trip.noun import Noun
 from routesolar.trip.own_shade import OwnShade
 from routesolar.trip.rig import Rig
@@ -18,7 +19,8 @@ from routesolar.trip.trees_used import TreesUsed
 class Basis(Noun):
     """The drive, the rig, the sky, trees and hills.
 
-    `air_c` (n,) is what was taken where that is known, `pace` says where the speeds came from.
+    `air_c` (n,) is what was taken where that is known, `pace` says where the speeds came from. `maps` are map
+    files, `attribution` what their licence asks for, `road` the road on them.
     """
 
     segments: Segments
@@ -30,6 +32,9 @@ class Basis(Noun):
     shade: OwnShade | None = None
     air_c: FloatArray | None = None
     pace: str = ""
+    maps: tuple[SourceFile, ...] = ()
+    attribution: str = ""
+    road: MappedRoad | None = None
     notes: tuple[str, ...] = ()
 
     @property
@@ -41,6 +46,7 @@ class Basis(Noun):
             read.append(("rig", self.rig.file))
         if weather is not None and weather.sha256:
             read.append(("weather", SourceFile(name=weather.name, sha256=weather.sha256)))
+        read += [("map", file) for file in self.maps]
         read += [("trees", file) for file in self.canopy.files]
         return (*read, *(("terrain", file) for file in self.terrain.files))
 
@@ -57,5 +63,8 @@ def basis_of(drive: Drawable) -> Basis:
         trees=around.used,
         shade=around.shade,
         pace=drive.segments.pace,
+        maps=around.maps,
+        attribution=around.attribution,
+        road=around.road,
         notes=drive.segments.notes,
     )

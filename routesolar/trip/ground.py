@@ -38,12 +38,27 @@ class Outlines(Noun):
     """Generalised lines around a route, each (k, 2) of latitude and longitude, and towns, the largest first.
 
     `water` holds rings of seas and lakes: what lies in an odd number of them is water. East is above 180 where
-    the map crosses the antimeridian.
+    the map crosses the antimeridian. `ponds` and `roads` are waters
+    and large roads of a map file, good to some metres, `attribution` is what its licence asks for.
     """
 
     water: tuple[FloatArray, ...] = ()
     borders: tuple[FloatArray, ...] = ()
     towns: tuple[Town, ...] = ()
+    ponds: tuple[FloatArray, ...] = ()
+    roads: tuple[FloatArray, ...] = ()
+    attribution: str = ""
+
+    def over(self, other: "Outlines") -> "Outlines":
+        """Return these beside others; where a map names towns itself, its own stand alone."""
+        return Outlines(
+            water=(*other.water, *self.water),
+            borders=(*other.borders, *self.borders),
+            towns=self.towns or other.towns,
+            ponds=(*other.ponds, *self.ponds),
+            roads=(*other.roads, *self.roads),
+            attribution=self.attribution or other.attribution,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

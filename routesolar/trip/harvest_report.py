@@ -6,6 +6,7 @@ from routesolar.trip.basis import Basis
 from routesolar.trip.drawable import Drawable
 from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest, SetOut
+from routesolar.trip.mapped_road import MappedRoad
 from routesolar.trip.noun import Noun
 from routesolar.trip.own_shade import OwnShade
 from routesolar.trip.rig import Rig
@@ -40,6 +41,9 @@ class HarvestReport(Noun):
     set_out: SetOut | None = None
     shade: OwnShade | None = None
     rests_on: str = ""
+    maps: tuple[SourceFile, ...] = ()
+    attribution: str = ""
+    road: MappedRoad | None = None
 
     @property
     def title(self) -> str:
@@ -59,5 +63,8 @@ class HarvestReport(Noun):
             shade=self.shade,
             air_c=self.harvest.air_c,
             pace=self.pace,
+            maps=self.maps,
+            attribution=self.attribution,
+            road=self.road,
             notes=self.harvest.notes,
         )

@@ -13,7 +13,8 @@ from routesolar.trip.grids import TILE as TILE
 from routesolar.trip.grids import Placement as Placement
 from routesolar.trip.grids import TiledGrid as TiledGrid
 from routesolar.trip.grids import values_at as values_at
-from routesolar.trip.ground import MapPicture
+from routesolar.trip.ground import MapPicture, Outlines
+from routesolar.trip.mapped_road import MappedRoad
 from routesolar.trip.noun import Noun
 from routesolar.trip.own_shade import OwnShade
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
@@ -272,7 +273,8 @@ class Surroundings(Noun):
     """Trees and terrain along a drive. For maps: a picture of the trees, and where hills are read from.
 
     `used` says what was used of the trees and where it came from, where that is known; `maps` are the map
-    files it was partly taken from, `attribution` what has to stand beside what is drawn from them. A
+    files it was partly taken from, `road` the road on them and `drawing` what else they
+    show, `attribution` what has to stand beside what is drawn from them. A
     `shade` of one's own stands for both; then the canopy is open and the terrain flat.
     """
 
@@ -283,6 +285,8 @@ class Surroundings(Noun):
     used: TreesUsed | None = None
     maps: tuple[SourceFile, ...] = ()
     attribution: str = ""
+    road: MappedRoad | None = None
+    drawing: Outlines = field(default_factory=Outlines)
     shade: OwnShade | None = None
 
     def __post_init__(self) -> None:

@@ -66,7 +66,13 @@ def surroundings(trip: Trip, segments: Segments) -> Surroundings:
     if trip.on_map is None:
         return around
     features, stands = trip.on_map.features, trip.on_map.stands
-    around = replace(around, maps=features.files, attribution=features.attribution)
+    around = replace(
+        around,
+        maps=features.files,
+        attribution=features.attribution,
+        road=trip.on_map.road,
+        drawing=trip.on_map.drawing,
+    )
     return around.beside(buildings=stands.buildings, standing=stands.crowns)
 
 

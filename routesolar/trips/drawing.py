@@ -31,10 +31,13 @@ def ground_under(drives: Sequence[Drawable]) -> Ground:
     )
     # Real towns would be out of place in a land that exists nowhere.
     invented = any(file.invented for drive in drives for file in drive.segments.files)
+    outlines = Outlines() if invented else read_outlines(*places)
+    for drive in drives:
+        outlines = drive.around.drawing.over(outlines)
     return Ground(
         trees=max(pictures, key=_degrees2, default=None),
         relief=read_relief(list(hills), *places) if hills else None,
-        outlines=Outlines() if invented else read_outlines(*places),
+        outlines=outlines,
     )
 
 

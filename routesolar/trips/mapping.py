@@ -10,12 +10,14 @@ import numpy as np
 
 from routesolar.files.map_files import map_names, read_maps, state_of
 from routesolar.files.telling import doing
+from routesolar.mapping.drawing import outlines_of
 from routesolar.mapping.on_roads import laid_on_roads
 from routesolar.mapping.standing import MapStands, stands_of
 from routesolar.timetable import without_noise
+from routesolar.trip.ground import Outlines
 from routesolar.trip.mapped import MapFeatures
 from routesolar.trip.mapped_road import MappedRoad
-from routesolar.trip.route import Route
+from routesolar.trip.route import Route, SourceFile
 
 MOST_KEPT = 3
 FOLLOWED_FRAC = 0.995
@@ -28,6 +30,12 @@ class MapAlong(NamedTuple):
     features: MapFeatures
     road: MappedRoad
     stands: MapStands
+    drawing: Outlines
+
+    @property
+    def credited(self) -> tuple[MappedRoad, str, tuple[SourceFile, ...]]:
+        """The road, what the maps' licence asks for, and the maps."""
+        return self.road, self.features.attribution, self.features.files
 
 
 def map_along(paths: tuple[str, ...], route: Route) -> MapAlong | None:
@@ -58,7 +66,7 @@ def _read(paths: tuple[str, ...], route: Route) -> MapAlong:
     names = map_names(paths)
     notes += _notes(road, names, is_place=len(route.latitude_deg) == 1)
     road = replace(road, notes=tuple(notes), warnings=tuple(_told(faults.items(), names)))
-    return MapAlong(features, road, stands)
+    return MapAlong(features, road, stands, outlines_of(features))
 
 
 def _notes(road: MappedRoad, names: str, *, is_place: bool) -> list[str]:

@@ -77,6 +77,9 @@ def harvest_report(harvest: Harvest) -> HarvestReport:
         drives=(drive,),
         set_out=harvest.set_out,
         shade=drive.around.shade,
+        maps=drive.around.maps,
+        attribution=drive.around.attribution,
+        road=drive.around.road,
     )
     return replace(report, rests_on=rests_on(report.basis, SOFTWARE))
 

@@ -79,7 +79,7 @@ function furnish(map, data, label, fitWhole) {
   map.on("focus", () => map.scrollWheelZoom.enable()).on("blur", () => map.scrollWheelZoom.disable());
   // One finger scrolls the page, two move the map.
   if (matchMedia("(pointer: coarse)").matches) map.dragging.disable();
-  addOutlines(map, data, pane("outlines", 205));
+  addOutlines(map, data, pane("outlines", 205), pane("surveyed", 207));
   addGround(map, data, pane("ground", 210));
   addDegrees(map, pane("degrees", 220));
   addCompass(map);
@@ -166,18 +166,22 @@ function addGround(map, { ground }, pane) {
 }
 
 // Water and borders, whose lines are good to a kilometre: nearer they would mislead.
-function addOutlines(map, { outlines }, pane) {
-  const renderer = L.svg({ pane, padding: 0.5 });
+// What a map file tells is good to some metres, and stays.
+function addOutlines(map, { outlines }, coarse, surveyed) {
   const placesOf = (packed) => {
     const [latitudes, longitudes] = packed.map(unpacked);
     return Array.from(latitudes, (latitude, number) => [latitude, longitudes[number]]);
   };
-  const options = { renderer, pane, interactive: false, smoothFactor: 0.5 };
-  if (outlines.water.length) {
-    L.polygon(outlines.water.map(placesOf), { ...options, className: "water", stroke: false, fillOpacity: 1 }).addTo(map);
-  }
-  L.polyline(outlines.borders.map(placesOf), { ...options, className: "border", fill: false, opacity: 1 }).addTo(map);
-  const hideNear = () => (map.getPane(pane).hidden = map.getZoom() > NEAREST_OUTLINES);
+  const draw = (pane, waters, lines, className) => {
+    const options = { renderer: L.svg({ pane, padding: 0.5 }), pane, interactive: false, smoothFactor: 0.5 };
+    if (waters.length) {
+      L.polygon(waters.map(placesOf), { ...options, className: "water", stroke: false, fillOpacity: 1 }).addTo(map);
+    }
+    L.polyline(lines.map(placesOf), { ...options, className, fill: false, opacity: 1 }).addTo(map);
+  };
+  draw(coarse, outlines.water, outlines.borders, "border");
+  draw(surveyed, outlines.ponds, outlines.roads, "main-road");
+  const hideNear = () => (map.getPane(coarse).hidden = map.getZoom() > NEAREST_OUTLINES);
   map.on("zoomend", hideNear);
 }
 
