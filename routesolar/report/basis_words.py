@@ -97,7 +97,8 @@ def sure_words(basis: Basis) -> str:
 
 def is_unknown(basis: Basis) -> bool:
     """Return whether nothing is known of what shades the road."""
-    return basis.shade is None and basis.canopy.is_open and basis.terrain.buildings is None
+    known = basis.shade is not None or basis.terrain.buildings is not None or bool(basis.maps)
+    return not known and basis.canopy.is_open
 
 
 def surroundings_words(basis: Basis) -> str:
@@ -111,7 +112,7 @@ def surroundings_words(basis: Basis) -> str:
         if basis.terrain.is_flat:
             return "Trees and hills along the road are not known here and were left out."
         return "Trees along the road are not known here and were left out; hills are known."
-    files = ", ".join(printable(file.name) for file in basis.canopy.files)
+    files = ", ".join(printable(file.name) for file in (*basis.canopy.files, *basis.maps))
     if basis.canopy.is_open:
-        return f"trees not known, {hills}"
+        return f"no trees on {files}, {hills}" if basis.maps else f"trees not known, {hills}"
     return f"trees {f'from {files}' if files else 'as stated'}, {hills}"

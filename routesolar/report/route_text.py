@@ -102,15 +102,15 @@ def route_json(
         "legs": rows,
         "maps": [{"name": file.name, "sha256": file.sha256} for file in maps],
         "attribution": printable(attribution),
-        "surroundings": [] if road is None else _road_rows(segments, road),
+        "surroundings": _road_rows(segments, road),
         "notes": [printable(note) for note in segments.notes],
         "warnings": [printable(warning) for warning in segments.warnings],
     }
     return json.dumps(content, indent=1, allow_nan=False) + "\n"
 
 
-def _road_rows(segments: Segments, road: MappedRoad) -> list[dict[str, Any]]:
-    """Return a map's road by stretch, without trees, which are not looked at here."""
+def _road_rows(segments: Segments, road: MappedRoad | None) -> list[dict[str, Any]]:
+    """Return the road by stretch, as far as a map knows it; without trees, which are not looked at here."""
     return [dict(list(stretch.row().items())[:7]) for stretch in used_along(segments, road, None)]
 
 

@@ -29,6 +29,8 @@ def trees_words(basis: Basis, units: Units) -> str:
     beside = _one_by_one(basis)
     if not canopy.has_stands and beside:
         return beside
+    if canopy.is_open and basis.maps:
+        return "none along this drive on the map."
     if canopy.is_open:
         return "none: an open road was assumed. Real roads with trees give less."
     used = basis.trees or _untold(canopy)

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from routesolar.errors import CoverageError, UsageError
-from routesolar.files.canopy_files import ROAD_WIDTH_M, CanopySources, Said, canopy_from
+from routesolar.files.canopy_files import OPEN_NOTE, ROAD_WIDTH_M, CanopySources, Said, canopy_from
 from routesolar.files.terrain import read_terrain
 from routesolar.model.road_width import fit_road
 from routesolar.timetable import kinds_of_trees, stretch_values
@@ -43,6 +43,8 @@ def surroundings(trip: Trip, segments: Segments) -> Surroundings:
     read = canopy_from(latitude, longitude, _canopy_sources(sources, trip.on_map), said)
     trees, kind = kinds_of_trees(segments, stretches, sources.trees)
     warnings = (*read.canopy.warnings, *_flat_crowns(trees))
+    if trip.on_map is not None:  # where it shows no wood there is none
+        warnings = tuple(warning for warning in warnings if warning != OPEN_NOTE)
     canopy = replace(read.canopy, trees=trees, kind=kind, warnings=warnings)
     if trip.on_map is None or sources.fit_road_width:
         canopy = _with_fitted_road(sources, segments, canopy, said)

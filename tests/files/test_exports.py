@@ -204,8 +204,8 @@ def test_the_result_has_the_promised_keys_in_order(report):
     assert (
         list(result)
         == (
-            "schema software rests_on inputs route departure arrival time_zone sky skies air canopy totals "
-            "legs days hours notes warnings"
+            "schema software rests_on inputs route departure arrival time_zone sky skies air canopy "
+            "surroundings totals legs days hours notes warnings"
         ).split()
     )
     assert result["schema"] == "routesolar.harvest/2"

@@ -17,7 +17,7 @@ from tests.map_worlds import box, degrees, write_map
 
 BESIDE = Path(__file__).parents[3] / "shared/data/osm-liechtenstein/liechtenstein.osm.pbf"
 COUNTRY = Path(os.environ.get("ROUTESOLAR_COUNTRY", BESIDE))
-SAID = {"panel": "200W", "depart": "2026-12-15 13:30", "sky": "clear"}
+SAID = {"panel": "200W", "depart": "2026-06-15 12:00", "sky": "clear", "season": "leaf-on"}
 PLACES = {
     **{1 + k: (1000.0 * k, 0.0) for k in range(7)},
     **{20 + k: place for k, place in enumerate(box(1500, -700, 1400))},
