@@ -12,7 +12,7 @@ from routesolar.trip.clock import iso_local
 from routesolar.trip.harvest import Harvest, LoadResult
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.route import SourceFile
-from routesolar.trip.used_along import used_along
+from routesolar.trip.stretches_used import used_along
 
 # Everything a leg and the totals have in common, in the order written.
 _SUMS = (

@@ -14,7 +14,7 @@ from routesolar.trip.mapped_road import MappedRoad
 from routesolar.trip.names import printable
 from routesolar.trip.route import Route, SourceFile
 from routesolar.trip.segments import Segments
-from routesolar.trip.used_along import UsedStretch, used_along
+from routesolar.trip.stretches_used import UsedStretch, used_along
 from routesolar.version import SOFTWARE
 
 MOST_STRETCHES = 40

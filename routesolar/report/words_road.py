@@ -6,7 +6,7 @@ from routesolar.report.units import Units, distance
 from routesolar.trip.mapped_road import MappedRoad
 from routesolar.trip.names import printable
 from routesolar.trip.segments import Segments
-from routesolar.trip.used_along import UsedStretch, used_along
+from routesolar.trip.stretches_used import UsedStretch, used_along
 
 _MOST_KINDS = 6
 

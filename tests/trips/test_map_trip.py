@@ -11,7 +11,7 @@ import routesolar as rs
 from routesolar.mapping.drawing import MOST_CORNERS, outlines_of
 from routesolar.physics.geodesy import distance_m
 from routesolar.trip.mapped import MapFeature, MapFeatures
-from routesolar.trip.used_along import used_along
+from routesolar.trip.stretches_used import used_along
 from routesolar.trips.harvesting import harvest_trip
 from tests.map_worlds import box, degrees, write_map
 
