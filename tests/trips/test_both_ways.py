@@ -45,6 +45,10 @@ def asked_in_python(command: str) -> str:
             return harvested(rs.Trip.at(-41.6, 146.5, **stay))
         case "harvest":
             return harvested(long_day)
+        case "departures" if "--until" in command:
+            return decided(
+                rs.rank_departures(coast.with_(until="tomorrow 08:00"), every="3h", best_by="charge")
+            )
         case "departures":
             return decided(rs.rank_departures(coast, every="30min"))
         case "calendar":

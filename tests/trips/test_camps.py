@@ -12,6 +12,7 @@ from routesolar import cli
 from routesolar.errors import InputError, UsageError
 from routesolar.physics.geodesy import destination
 from routesolar.physics.sun import sun_position
+from routesolar.trip.clock import iso_local
 from routesolar.trip.segments import Segments
 from routesolar.trips.harvesting import harvest_trip
 
@@ -239,3 +240,40 @@ def test_a_stay_until_sunset_or_sunrise_ends_with_the_sun_on_the_horizon() -> No
 def test_who_arrives_after_sunset_is_told() -> None:
     drive = the_long_way(depart="2026-11-20 22:00", until="sunset").drive()
     assert "destination: sunset has passed on arrival; the stop is skipped" in drive.warnings
+
+
+FRIDGE_W, HOURS = 45.0, 77.0  # from Monday 15:00 to Thursday 20:00
+
+
+@pytest.mark.parametrize("capacity_wh", [5000.0, 4000.0])
+def test_will_the_fridge_last_to_thursday(capacity_wh: float) -> None:
+    """By hand, under a roof: 45 W take 3,465 Wh in 77 h; 80 % of 5,000 Wh do, of 4,000 last 71.1 h."""
+    battery = rs.Battery(
+        capacity_wh=capacity_wh, start_soc_frac=1.0, reserve_soc_frac=0.2, self_discharge_frac_per_month=0.0
+    )
+    rig = rs.Rig(
+        panels=(rs.Panel(rated_w=200.0),), battery=battery, loads=(rs.Load(name="fridge", power_w=FRIDGE_W),)
+    )
+    garage = rs.Stop(at="0km", at_m=0.0, until="2026-11-19 20:00", roofed=True)
+    harvest = harvest_trip(
+        rs.Trip.at(
+            LATITUDE_DEG,
+            LONGITUDE_DEG,
+            rig=rig,
+            depart="2026-11-16 15:00",
+            stop=garage,
+            sky="broken",
+            step="50m",
+        )
+    )
+    assert harvest.charge is not None
+    (fridge,) = harvest.charge.loads
+    lasts_h = min(0.8 * capacity_wh / FRIDGE_W, HOURS)
+    assert fridge.lasts_prob == pytest.approx(1.0 if lasts_h == HOURS else 0.0)
+    assert fridge.shortfall_wh == pytest.approx(FRIDGE_W * (HOURS - lasts_h), abs=0.1)
+    if lasts_h == HOURS:
+        assert harvest.charge.soc_frac[-1] == pytest.approx(1 - FRIDGE_W * HOURS / capacity_wh, abs=1e-6)
+    else:
+        assert fridge.first_off_utc_s is not None
+        assert iso_local(fridge.first_off_utc_s, harvest.segments.time_zone)[:16] == "2026-11-19T14:06"
+    assert [day.date for day in harvest.days] == [f"2026-11-{day}" for day in (16, 17, 18, 19)]
