@@ -7,8 +7,10 @@ import numpy as np
 
 from routesolar.errors import UsageError
 from routesolar.model.battery import run_ledger
+from routesolar.model.warmth import day_before_c
 from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.rig import Rig
+from routesolar.trip.segments import Segments
 from routesolar.trip.sweep import Sweep
 
 TRIFLE_FRAC = 0.02  # of the best's energy, or of a full battery: less than any rig or road is known to
@@ -65,7 +67,7 @@ def best_by_named(name: str | BestBy, rig: Rig) -> BestBy:
 
 def outcome_of(sweep: Sweep, departure: int) -> Outcome:
     """Return what one departure of a sweep comes to."""
-    charge, offered_wh = sweep.charge, float(sweep.counted_wh[departure])
+    charge, offered_wh = sweep.charge, float(sweep.energy_wh[0, departure])
     end_utc_s = float(sweep.stages.end_utc_s[departure, -1])
     if charge is None:
         return Outcome(offered_wh, offered_wh, end_utc_s)
@@ -81,27 +83,25 @@ def outcome_of(sweep: Sweep, departure: int) -> Outcome:
 
 
 def outcomes_of(
-    start_utc_s: FloatArray,
-    duration_s: FloatArray,
+    segments: Segments,
+    timing: tuple[FloatArray, FloatArray],
     watts: FloatArray,
     air_c: FloatArray,
     rig: Rig,
-    time_zone: str,
-    stopped: BoolArray | None = None,
+    stopped: BoolArray,
 ) -> list[Outcome]:
-    """Return what each of d courses comes to under given watts, (d, n), to which the others spread.
+    """Return what each of d courses comes to under given watts, (d, n), to which timing and air spread.
 
-    Without `stopped`, (n,), the vehicle stands throughout.
+    `timing` is starts in UTC seconds and durations. The courses begin where `segments` do.
     """
-    start_s, lasts_s, air_c = (
-        np.broadcast_to(values, watts.shape) for values in (start_utc_s, duration_s, air_c)
-    )
+    spread = (*timing, air_c)
+    start_s, lasts_s, air_c = (np.broadcast_to(values, watts.shape) for values in spread)
     offered_wh = (watts * lasts_s).sum(axis=1) / 3600
     ends_utc_s = start_s[:, -1] + lasts_s[:, -1]
     if rig.battery is None:
         return [Outcome(wh, wh, end) for wh, end in zip(offered_wh.tolist(), ends_utc_s.tolist(), strict=True)]
-    standing = np.ones(watts.shape[1], dtype=bool) if stopped is None else stopped
-    ledger = run_ledger(start_s, lasts_s, standing, watts, air_c, rig, time_zone)
+    day_c = day_before_c(segments, start_s, lasts_s, air_c)
+    ledger = run_ledger(start_s, lasts_s, stopped, watts, air_c, rig, segments.time_zone, day_c)
     refused_wh = (ledger.cold_wh + ledger.full_wh).sum(axis=1)
     return [
         Outcome(

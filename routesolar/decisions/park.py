@@ -121,7 +121,8 @@ def find_parking(
     found = spot_energies(stay, rig, shade, sky, headings_deg)
     steps = places.start_utc_s[:, :1].T, places.duration_s[:, :1].T
     outcomes, (here,) = (
-        outcomes_of(*steps, watts, found.air_c, rig, stay.time_zone) for watts in (found.best_w, found.here_w)
+        outcomes_of(places, steps, watts, found.air_c, rig, np.ones(watts.shape[1], dtype=bool))
+        for watts in (found.best_w, found.here_w)
     )
     shaded_utc_s = shade_times_utc_s(places, ahead, terrain, shade.beam_transmittance_frac, rig.roof_height_m)
     bare = replace(terrain, buildings=None)  # places inside buildings are left out, not moved beside them

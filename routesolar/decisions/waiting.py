@@ -71,6 +71,39 @@ def parked_until_sunset(segments: Segments) -> Segments:
     return with_stay(segments, stay_s, "parked until sunset")
 
 
+def after_wait(drive: Segments, start_utc_s: FloatArray, duration_s: FloatArray, name: str) -> Segments:
+    """Return a drive after a wait in k pieces, (d, k), standing at its start on level ground as it leaves.
+
+    Pieces may last 0 s. The departures stay those of the drive.
+    """
+    pieces = start_utc_s.shape[1]
+    here = _standing(drive, drive) | {
+        "latitude_deg": float(drive.latitude_deg[0]),
+        "middle_latitude_deg": float(drive.latitude_deg[0]),
+        "end_latitude_deg": float(drive.latitude_deg[0]),
+        "longitude_deg": float(drive.longitude_deg[0]),
+        "middle_longitude_deg": float(drive.longitude_deg[0]),
+        "end_longitude_deg": float(drive.longitude_deg[0]),
+        "elevation_m": float(drive.elevation_m[0]),
+        "middle_elevation_m": float(drive.elevation_m[0]),
+        "heading_deg": float(drive.heading_deg[0]),
+        "along_m": 0.0,
+        "leg": 0,
+    }
+    geometry: dict[str, Any] = {
+        k: np.append(np.full(pieces, value), getattr(drive, k)) for k, value in here.items()
+    }
+    geometry["leg"] = np.append(np.zeros(pieces, dtype=np.int64), drive.leg + 1)
+    return replace(
+        drive,
+        **geometry,
+        bends=replace(drive.bends, segment=drive.bends.segment + pieces),
+        start_utc_s=np.hstack([start_utc_s, drive.start_utc_s]),
+        duration_s=np.hstack([duration_s, drive.duration_s]),
+        legs=(Leg(name=name, kind="stop"), *drive.legs),
+    )
+
+
 def _standing(drive: Segments, there: Segments) -> dict[str, float]:
     """Return the geometry of a segment that stands at the end of `there`, as the last of `drive`."""
     latitude_deg, longitude_deg = float(there.end_latitude_deg[-1]), float(there.end_longitude_deg[-1])

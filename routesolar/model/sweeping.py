@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -29,24 +29,6 @@ BLOCK_POINTS = 1_000_000  # departures x segments held at once
 STAGE_S = 300.0  # a sixth of the hour in which clouds still tell of each other, and few enough for pairs
 
 
-class Before(NamedTuple):
-    """The wait before each of d departures, in k pieces of time, (d, k): UTC seconds, seconds, watts, air in C.
-
-    Pieces may last 0 s.
-    """
-
-    start_utc_s: FloatArray
-    duration_s: FloatArray
-    solar_w: FloatArray
-    air_c: FloatArray
-
-    @property
-    def energy_wh(self) -> FloatArray:
-        """What the sun brings while waiting, (d,)."""
-        brought_wh: FloatArray = (self.solar_w * self.duration_s).sum(axis=1) / 3600
-        return brought_wh
-
-
 @dataclass(frozen=True, slots=True)
 class _Swept:
     """Arrays of a block of departures by name: (s, d, ...), of the leading sky (d, ...), at k nodes (k, d)."""
@@ -60,18 +42,10 @@ class _Swept:
     rests_on: tuple[str, str, str]
 
 
-def sweep(
-    segments: Segments,
-    rig: Rig,
-    canopy: Canopy,
-    terrain: Terrain,
-    skies: Sequence[Sky],
-    before: Before | None = None,
-) -> Sweep:
+def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies: Sequence[Sky]) -> Sweep:
     """Return every departure of a drive reduced to its sums; the first sky leads.
 
-    A departure gives the same, bit for bit, alone as among many, and the same as `simulate`. A wait `before` it
-    only counts for the battery and in `counted_wh`.
+    A departure gives the same, bit for bit, alone as among many, and the same as `simulate`.
 
     Raises:
         UsageError: no sky is given.
@@ -80,15 +54,7 @@ def sweep(
     if not skies:
         raise UsageError("a sweep needs at least one sky")
     stage = stages_of(segments)
-    parts = [
-        _swept(
-            _scene(segments, rig, canopy, terrain, block),
-            skies,
-            stage,
-            None if before is None else Before(*(values[block] for values in before)),
-        )
-        for block in _blocks(segments)
-    ]
+    parts = [_swept(_scene(segments, rig, canopy, terrain, block), skies, stage) for block in _blocks(segments)]
     return _sweep(segments, skies, stage, parts, warnings_of(segments, canopy, terrain, skies[0]))
 
 
@@ -162,7 +128,7 @@ def stages_of(segments: Segments) -> IntArray:
     return np.asarray(stage, dtype=np.int64)
 
 
-def _swept(scene: Scene, skies: Sequence[Sky], stage: IntArray, before: Before | None = None) -> _Swept:
+def _swept(scene: Scene, skies: Sequence[Sky], stage: IntArray) -> _Swept:
     """Return one block of departures reduced."""
     segments = scene.segments
     states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
@@ -190,9 +156,8 @@ def _swept(scene: Scene, skies: Sequence[Sky], stage: IntArray, before: Before |
         "energy_wh": np.add.reduceat(energy_wh[0], starts, axis=-1),
         "end_utc_s": (segments.start_utc_s + segments.duration_s)[:, np.append(starts[1:], segments.count) - 1],
     }
-    charge = {} if scene.rig.battery is None else _charge(scene, power.expected_w[0], states[0], before)
-    counted_wh = per_sky["energy_wh"][0] + (0.0 if before is None else before.energy_wh)
-    leading = {"counted_wh": counted_wh, "open_sky_wh": summed(open_wh), **_percentiles(trees)}
+    charge = {} if scene.rig.battery is None else _charge(scene, power.expected_w[0], states[0])
+    leading = {"open_sky_wh": summed(open_wh), **_percentiles(trees)}
     at_nodes = {name: field[1:, :, 0] for name, field in trees.moments._asdict().items()}
     return _Swept(per_sky, leading, stages, charge, at_nodes, trees.nodes, scene.others.rests_on)
 
@@ -210,22 +175,15 @@ def _percentiles(trees: TreeSpread) -> dict[str, FloatArray]:
     return found | {name: field[0, :, 0] for name, field in trees.moments._asdict().items()}
 
 
-def _charge(
-    scene: Scene, power_w: FloatArray, states: SkyStates, before: Before | None
-) -> dict[str, FloatArray]:
+def _charge(scene: Scene, power_w: FloatArray, states: SkyStates) -> dict[str, FloatArray]:
     """Return the battery's figures, (d,), on an average day of the leading sky."""
-    segments, stopped = scene.segments, scene.segments.stopped
-    along = Before(
-        segments.start_utc_s, segments.duration_s, power_w, np.broadcast_to(states.air_c, power_w.shape)
-    )
-    if before is not None:
-        along = Before(*(np.hstack(both) for both in zip(before, along, strict=True)))
-        stopped = np.append(np.ones(before.start_utc_s.shape[1], dtype=bool), stopped)
-    start_s, duration_s, solar_w, air_c = along
-    day_c = day_before_c(segments, start_s, duration_s, air_c)
-    ledger = run_ledger(start_s, duration_s, stopped, solar_w, air_c, scene.rig, segments.time_zone, day_c)
+    segments = scene.segments
+    timing = segments.start_utc_s, segments.duration_s
+    day_c = day_before_c(segments, *timing, states.air_c)
+    zone, stopped = segments.time_zone, segments.stopped
+    ledger = run_ledger(*timing, stopped, power_w, states.air_c, scene.rig, zone, day_c)
     capacity_wh = 0.0 if scene.rig.battery is None else scene.rig.battery.capacity_wh
-    return charge_figures(ledger) | {"capacity_wh": np.full(len(start_s), capacity_wh)}
+    return charge_figures(ledger) | {"capacity_wh": np.full(len(power_w), capacity_wh)}
 
 
 def charge_figures(ledger: Ledger) -> dict[str, FloatArray]:

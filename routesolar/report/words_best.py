@@ -31,13 +31,13 @@ def short_words(best_by: BestBy, outcome: Outcome, lasts_prob: float | None, cas
     """Return whether a load goes short with the best, and how likely none does; empty where nothing can."""
     if outcome.shortfall_wh is None:
         return ""
-    likely = "" if lasts_prob is None else f"on {chance(lasts_prob)} of such {case}s none goes short"
+    often = "" if lasts_prob is None else f"on {chance(lasts_prob)} of such {case}s"
     if outcome.is_short and best_by is not BestBy.LASTING:
         missed = f"Yet loads go short: {energy(outcome.shortfall_wh)} are missed with the expected watts"
-        return f"{missed}{likely and f'; {likely}'}."
+        return f"{missed}{often and f'; {often} none goes short'}."
     if lasts_prob is None or (best_by is not BestBy.LASTING and lasts_prob > 0.995):
         return ""
-    return f"Of the loads {likely}."
+    return f"No load goes short {often}."
 
 
 def cells_of(outcome: Outcome) -> tuple[str, ...]:

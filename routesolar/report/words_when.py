@@ -21,7 +21,7 @@ def departures_words(result: Departures) -> Words:
     """Return what a ranking of departures says."""
     best, zone, case = result.best, result.time_zone, _case(result)
     end = LocalClock(best.depart_utc_s, best.outcome.end_utc_s, zone).at(best.outcome.end_utc_s)
-    low = "" if _waits(result) else f", nine {case}s in ten at least {energy(best.energy_low_wh)},"
+    low = f", nine {case}s in ten at least {energy(best.energy_low_wh)},"
     answer = f"{_leave(result)} {outcome_words(result.best_by, best.outcome, end, low)} under {result.sky} sky."
     remarks = (
         short_words(result.best_by, best.outcome, result.lasts_prob, case),
@@ -137,17 +137,13 @@ def _case(result: Departures) -> str:
     return LocalClock(start_utc_s, best.outcome.end_utc_s, result.time_zone).case
 
 
-def _waits(result: Departures) -> bool:
-    return result.from_utc_s is not None
-
-
 def _counted(result: Departures, end: str) -> str:
     """Return from when to when all are counted."""
     if result.from_utc_s is None:
         return ""
     return (
         f"All are counted from {clock(result.from_utc_s, result.time_zone)}, standing at the start until they "
-        f"leave, to {end}; the table's Wh begin with the departure."
+        f"leave, to {end}."
     )
 
 

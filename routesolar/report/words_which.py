@@ -165,7 +165,7 @@ def _rates(result: Comparison, best: ComparedRoute, second: ComparedRoute) -> st
 def _parting(result: Comparison, units: Units) -> str:
     """Return where along the way the best gains on the second."""
     best, part = result.routes[result.best], result.parting
-    if part is None:
+    if part is None or result.best_by is not BestBy.ENERGY:
         return ""
     start, zone = best.depart_utc_s, best.time_zone
     sentence = (

@@ -15,7 +15,7 @@ class SweepCharge(Noun):
 
     An average day brings the expected watts all along: without clouds that come and go, loads near balance
     miss less than they do. `load_share_frac` is what the sun carried of the loads, NaN without loads;
-    `curtailed_wh` is sun that a full or cold battery turned away. A wait before the departure counts, if any.
+    `curtailed_wh` is sun that a full or cold battery turned away.
     """
 
     soc_end_frac: FloatArray
@@ -81,7 +81,6 @@ class Sweep(Result):
     `arrival_utc_s` is the end of the last driving. Energies are (s, d), those of the legs (s, d, l). Of the
     leading sky alone (d,): energy without trees and terrain, the percentiles over clouds and trees, and the
     mean, variance and bounds of the clouds' spread among the trees as stated, which belong to physics.bands.
-    `counted_wh` is the energy with that of a wait before the departure, where one is counted.
     `others` is that spread among other trees. `charge` is None without a battery.
     """
 
@@ -95,7 +94,6 @@ class Sweep(Result):
     leg_wh: FloatArray
     driving_wh: FloatArray
     stopped_wh: FloatArray
-    counted_wh: FloatArray
     open_sky_wh: FloatArray
     energy_low_wh: FloatArray
     energy_mid_wh: FloatArray
@@ -114,7 +112,7 @@ class Sweep(Result):
         s, d, legs = len(self.skies), len(self.departure_utc_s), len(self.legs)
         per_sky = dict.fromkeys(("energy_wh", "driving_wh", "stopped_wh"), (s, d))
         leading = (
-            "departure_utc_s arrival_utc_s counted_wh open_sky_wh energy_low_wh energy_mid_wh energy_high_wh "
+            "departure_utc_s arrival_utc_s open_sky_wh energy_low_wh energy_mid_wh energy_high_wh "
             "mean_wh variance_wh2 low_wh high_wh"
         ).split()
         lock_fields(self, {**per_sky, "leg_wh": (s, d, legs), **dict.fromkeys(leading, (d,))})

@@ -191,8 +191,7 @@ def _found(trip: Trip, variants: Variants, stops: list[IntArray]) -> _Found:
         watts, air_c = expected_w(scene, sky)
         energy_wh[some] = watts * scene.segments.duration_s / 3600
         timing = scene.segments.start_utc_s, scene.segments.duration_s
-        zone, stopped = scene.segments.time_zone, scene.segments.stopped
-        outcomes += outcomes_of(*timing, watts, air_c, rig, zone, stopped)
+        outcomes += outcomes_of(scene.segments, timing, watts, air_c, rig, scene.segments.stopped)
     return _Found(energy_wh, outcomes, heading_deg)
 
 

@@ -96,7 +96,7 @@ def _entry(trip: Trip, best_by: BestBy, tried: tuple[Any, ...] | None) -> _Entry
     trip.fitted()
     starts_utc_s = None
     if tried is not None:
-        found, _ = departures_ranked(trip, departures_of_day(trip, *tried), best_by)
+        found, *_ = departures_ranked(trip, departures_of_day(trip, *tried), best_by)
         starts_utc_s = np.array([found.best.depart_utc_s])
     return _Entry(trip.route.name, trip, trip.drive(starts_utc_s))
 

@@ -14,14 +14,15 @@ from routesolar.decisions.size import Sizing, size_panels
 from routesolar.decisions.starts import day_starts_utc_s, year_starts_utc_s
 from routesolar.decisions.waiting import parked_until_sunset
 from routesolar.errors import UsageError
-from routesolar.model.sweeping import Before, sweep
+from routesolar.model.sweeping import sweep
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.clock import to_local
 from routesolar.trip.drawable import Drawable, Shown
 from routesolar.trip.segments import Segments
+from routesolar.trip.surroundings import Surroundings
 from routesolar.trip.sweep import Sweep
 from routesolar.trips.around import surroundings
-from routesolar.trips.counting import is_counted, lasts_prob, to_one_end, waits_before
+from routesolar.trips.counting import from_one_start, is_counted, lasts_prob, to_one_end
 from routesolar.trips.trip import Trip
 from routesolar.trips.words import clock_time_s, day_named, seconds
 
@@ -49,31 +50,34 @@ def rank_departures(
         UsageError: no day is known, the sun is down in all departures, or there is no battery to rank by.
     """
     by = best_by_named(best_by, trip.fitted())
-    result, before = departures_ranked(trip, departures_of_day(trip, day, first, last, every), by, then_park)
-    (drawable,) = result.drives
-    segments = drawable.segments
+    result, segments, around = departures_ranked(
+        trip, departures_of_day(trip, day, first, last, every), by, then_park
+    )
     best = int(np.flatnonzero(segments.departure_utc_s == result.best.depart_utc_s)[0])
-    trees = drawable.around.canopy, drawable.around.terrain
-    return replace(result, lasts_prob=lasts_prob(trip, segments, *trees, best, before))
+    return replace(result, lasts_prob=lasts_prob(trip, segments, around.canopy, around.terrain, best))
 
 
 def departures_ranked(
     trip: Trip, starts_utc_s: FloatArray, best_by: BestBy, then_park: bool = False
-) -> tuple[Departures, Before | None]:
-    """Return departures of a trip, the best first, and the waits before them where these count.
+) -> tuple[Departures, Segments, Surroundings]:
+    """Return departures of a trip, the best first; all that is counted of their drives, and what stands around.
 
     Raises:
         UsageError: the sun is down in all departures.
     """
     segments = trip.drive(starts_utc_s)
-    before, from_utc_s = None, None
     if then_park:
         segments = parked_until_sunset(segments)
-    if is_counted(trip, segments, best_by):
+    counts = is_counted(trip, segments, best_by)
+    if counts:
         segments = to_one_end(segments)
-        before, from_utc_s = waits_before(trip, segments), float(segments.departure_utc_s.min())
-    found, drawable = swept(trip, segments, before)
-    return ranked(found, Shown(trip.route.title, (drawable,)), best_by, from_utc_s), before
+    counted = from_one_start(segments) if counts else segments
+    found, drawable = swept(trip, counted)
+    around = drawable.around
+    if counted is not segments:  # drawn is the drive alone
+        drawable = replace(drawable, segments=segments, around=surroundings(trip, segments))
+    from_utc_s = float(segments.departure_utc_s.min()) if counts else None
+    return ranked(found, Shown(trip.route.title, (drawable,)), best_by, from_utc_s), counted, around
 
 
 def calendar(
@@ -99,10 +103,12 @@ def calendar(
     counted = is_counted(trip, segments, by)
     if counted:
         segments = to_one_end(segments)
-    around = surroundings(trip, segments)
+    whole = from_one_start(segments) if counted else segments
+    around = surroundings(trip, whole)
     stated = around.canopy.certain()  # a calendar gives no percentiles
-    before = waits_before(trip, segments) if counted else None
-    found = sweep(segments, trip.fitted(), stated, around.terrain, trip.skies, before)
+    found = sweep(whole, trip.fitted(), stated, around.terrain, trip.skies)
+    if whole is not segments:
+        around = surroundings(trip, segments)
     drawable = Drawable(segments=segments, rig=trip.fitted(), around=around, sky=trip.skies[0])
     return year_calendar(found, Shown(trip.route.title, (drawable,)), by, counted)
 
@@ -167,8 +173,8 @@ def departures_of_day(
     return day_starts_utc_s(day_named(day), *times_s, time_zone=trip.time_zone)
 
 
-def swept(trip: Trip, segments: Segments, before: Before | None = None) -> tuple[Sweep, Drawable]:
-    """Return every departure of a drive of the trip reduced, waits before it too, and what drawing it needs."""
+def swept(trip: Trip, segments: Segments) -> tuple[Sweep, Drawable]:
+    """Return every departure of a drive of the trip reduced, and what drawing it needs."""
     rig, around = trip.fitted(), surroundings(trip, segments)
-    found = sweep(segments, rig, around.canopy, around.terrain, trip.skies, before)
+    found = sweep(segments, rig, around.canopy, around.terrain, trip.skies)
     return found, Drawable(segments=segments, rig=rig, around=around, sky=trip.skies[0])

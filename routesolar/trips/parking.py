@@ -12,6 +12,7 @@ from routesolar.files.values import is_quantity
 from routesolar.model.battery import run_ledger
 from routesolar.model.scene import set_scene
 from routesolar.model.variants import expected_w
+from routesolar.model.warmth import day_before_c
 from routesolar.timetable import places_along
 from routesolar.timetable.stops import END
 from routesolar.trip.drawable import Drawable
@@ -68,8 +69,9 @@ def _on_arrival(trip: Trip, drive: Segments, there: Stay) -> Rig:
     around = surroundings(trip, drive)
     scene = set_scene(drive, rig, around.canopy.certain(), around.terrain)
     watts, air_c = expected_w(scene, trip.skies[0])
-    timing = drive.start_utc_s, drive.duration_s, drive.stopped
-    ledger = run_ledger(*timing, watts, air_c, rig, drive.time_zone)
+    timing = drive.start_utc_s, drive.duration_s
+    day_c = day_before_c(drive, *timing, air_c)
+    ledger = run_ledger(*timing, drive.stopped, watts, air_c, rig, drive.time_zone, day_c)
     moments_s = np.append(drive.start_utc_s[0, 0], drive.start_utc_s[0] + drive.duration_s[0])
     course = np.append(rig.battery.start_soc_frac, ledger.soc_frac[0])
     soc_frac = float(np.interp(there.start_utc_s, moments_s, course))
