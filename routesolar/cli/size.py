@@ -4,10 +4,10 @@ from typing import Annotated
 
 import typer
 
-from routesolar.cli.options import OutputOptions, Place, RouteFiles, Text, TripOptions, takes
+from routesolar.cli.options import BestOptions, OutputOptions, Place, RouteFiles, Text, TripOptions, takes
 
 
-@takes(trip=TripOptions, out=OutputOptions)
+@takes(best=BestOptions, trip=TripOptions, out=OutputOptions)
 def run(
     route: RouteFiles = None,
     at: Place = None,
@@ -27,6 +27,7 @@ def run(
         typer.Option(help="A panel on offer, watts:length x width: 200W:1.58x0.70. Repeatable, with --roof."),
     ] = None,
     *,
+    best: BestOptions,
     trip: TripOptions,
     out: OutputOptions,
 ) -> None:
@@ -54,5 +55,5 @@ def run(
     offers = offers_of(offer) if offer else []
     asked = requested(route, trip, at)
     with progress("computing every size"):
-        result = size(asked, ratings, roof_m=free_m, offers=offers, **axes)
+        result = size(asked, ratings, roof_m=free_m, offers=offers, best_by=best.best_by, **axes)
     deliver_decision(result, out, asked.units)

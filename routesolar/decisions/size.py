@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from routesolar.decisions.criterion import BestBy, Outcome, is_alike, rank_of
 from routesolar.decisions.roof import RoofFit
 from routesolar.decisions.supplies import stored_in, supplies_of
 from routesolar.errors import UsageError
@@ -54,6 +55,7 @@ class PanelSize:
     average_need: EngineNeed | None
     poor_need: EngineNeed | None
     added_per_w_wh: float
+    soc_end_frac: float | None = None
 
     @property
     def used_wh(self) -> float:
@@ -97,10 +99,20 @@ class Sizing(Result):
     knee: Knee | None
     load_wh: float | None
     sky: str
+    best_by: BestBy = BestBy.ENERGY
     title: str = ""
     fits: tuple[RoofFit, ...] = ()
     warnings: tuple[str, ...] = ()
     drives: tuple[Drawable, ...] = field(default=(), repr=False)
+
+    @property
+    def best(self) -> PanelSize:
+        """The first size that the best by `best_by` beats by a trifle only."""
+        outcomes = [_outcome_of(size) for size in self.sizes]
+        most = min(outcomes, key=lambda one: rank_of(self.best_by, one))
+        return next(
+            size for size, one in zip(self.sizes, outcomes, strict=True) if is_alike(self.best_by, most, one)
+        )
 
 
 def size_panels(
@@ -221,6 +233,7 @@ def size_rows(result: Sizing) -> list[dict[str, Any]]:
             "short_prob": size.short_prob,
             "battery_cold_wh": size.cold_wh,
             "battery_full_wh": size.full_wh,
+            "soc_end_frac": size.soc_end_frac,
         }
         for size in result.sizes
     ]
@@ -232,6 +245,8 @@ def size_dict(result: Sizing) -> dict[str, Any]:
     return {
         "schema": "routesolar.size/1",
         "sky": result.sky,
+        "best_by": result.best_by.value,
+        "best": _size_of(result.best),
         "rows": size_rows(result),
         "load_wh": result.load_wh,
         "knee": None if knee is None else asdict(knee),
@@ -239,6 +254,16 @@ def size_dict(result: Sizing) -> dict[str, Any]:
         "serving": [_size_of(size) for size in serving(result)],
         "warnings": list(result.warnings),
     }
+
+
+def _outcome_of(size: PanelSize) -> Outcome:
+    return Outcome(
+        taken_wh=size.used_wh,
+        offered_wh=size.energy_wh,
+        end_utc_s=0.0,
+        soc_end_frac=size.soc_end_frac,
+        shortfall_wh=size.shortfall_wh,
+    )
 
 
 def _size_of(size: PanelSize) -> dict[str, float | None]:
@@ -283,6 +308,7 @@ def _add(sizes: list[PanelSize], bare: PanelSize, days: Days | None) -> None:
         size = replace(
             bare,
             cold_wh=days.total("cold_wh"),
+            soc_end_frac=float(days.mean["soc_frac"][-1]),
             full_wh=days.total("full_wh"),
             full_prob=days.chance_of("first_full_utc_s"),
             load_share_frac=days.load_share_frac,

@@ -2,6 +2,7 @@
 
 from math import ceil, floor, log10
 
+from routesolar.decisions.criterion import BestBy
 from routesolar.decisions.roof import RoofFit
 from routesolar.decisions.size import (
     CARRIED_FRAC,
@@ -35,9 +36,10 @@ def size_words(result: Sizing) -> Words:
     told = [_resting(result), _faster(result)]
     if not _several(result):
         told = [_loads(result), _resting(result), _engine(result), _own_engine(result)]
+    answer = _serving(result) if _several(result) else _knee(result)
     return Words(
-        answer=first_said(_serving(result) if _several(result) else _knee(result), result.drives),
-        remarks=tuple(remark for remark in told if remark),
+        answer=first_said(_best(result) or answer, result.drives),
+        remarks=tuple(remark for remark in (answer if _best(result) else "", *told) if remark),
         header=(
             "watts",
             *(("battery Wh", "engine W") if _several(result) else ()),
@@ -49,6 +51,22 @@ def size_words(result: Sizing) -> Words:
         chart_words=f"Energy of each panel size{charted_with(result)}, up to {energy(largest.energy_wh)} for "
         f"{largest.rated_w:g} W.",
     )
+
+
+def _best(result: Sizing) -> str:
+    """Return the first size that is as good as any by charge or by loads; empty where energy is asked for."""
+    best = result.best
+    name = f"{best.rated_w:g} W{_stored(best) if _several(result) else ''}"
+    charge, missed_wh = percent(best.soc_end_frac or 0.0), best.shortfall_wh or 0.0
+    if result.best_by is BestBy.CHARGE:
+        return f"{name} leaves the battery as full as any size does, at {charge} at the end."
+    if result.best_by is BestBy.LASTING and missed_wh < SHORT_WH:
+        return (
+            f"With {name} loads miss nothing in the mean of the possible days, and it is the first such size."
+        )
+    if result.best_by is BestBy.LASTING:
+        return f"Loads go short with every size, least with {name}: {energy(missed_wh)} are missed."
+    return ""
 
 
 def _several(result: Sizing) -> bool:

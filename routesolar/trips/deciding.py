@@ -121,12 +121,14 @@ def size(
     charge_w: Sequence[float] = (),
     roof_m: tuple[float, float] | None = None,
     offers: Sequence[Offer] = (),
+    best_by: str | BestBy = BestBy.ENERGY,
 ) -> Sizing:
     """Return what the rig's panels would give at each rating, against the loads.
 
     Each with every capacity of the battery and every power of charging by the engine (0: none) that is given;
     without them, the rig's own. With the length and width of the roof that is free, also how panels on offer
-    fit it, and what those that fit would give. Without ratings, those that fit or RATED_W.
+    fit it, and what those that fit would give. Without ratings, those that fit or RATED_W. `best_by` names the
+    first size than which none brings more than a trifle more: "energy" used, "charge" at the end, or "lasting".
 
     Raises:
         UsageError: a size is not above zero, the rig has no battery to vary, or a roof comes without panels.
@@ -137,6 +139,7 @@ def size(
         raise UsageError("which panels for the roof? give --offer 200W:1.58x0.70 (watts:length x width)")
     fits = () if roof_m is None else fit_roof(*roof_m, list(offers))
     rig = trip.fitted()
+    by = best_by_named(best_by, rig)
     segments = trip.drive()
     around = surroundings(trip, segments)
     drawable = Drawable(segments=segments, rig=rig, around=around, sky=trip.skies[0])
@@ -144,7 +147,7 @@ def size(
     shown = Shown(trip.route.title, (drawable,))
     fitting = [fit.rated_w for fit in fits if fit.mixed]
     ratings = [*(rated_w if rated_w is not None else () if fitting else RATED_W), *fitting]
-    return size_panels(
+    found = size_panels(
         segments,
         rig,
         *trees,
@@ -155,6 +158,7 @@ def size(
         capacity_wh=capacity_wh,
         charge_w=charge_w,
     )
+    return replace(found, best_by=by)
 
 
 def departures_of_day(

@@ -181,3 +181,13 @@ def test_parking_begins_with_the_charge_the_drive_has_left() -> None:
     result = rs.park(night, "end", stay="3h", within="5m", best_by="charge")
     outcome = result.spots[0].outcome
     assert outcome.lowest_soc_frac == pytest.approx(0.45, abs=1e-3)
+
+
+def test_sizes_go_by_charge_and_loads_too() -> None:
+    """By hand: 100 W of load for 8 h out of 500 Wh miss 300 Wh; 200 W bring more."""
+    rig = van(1000.0, load_w=100.0)
+    at = trip(rig, until="18:00")
+    lasting, charge = (rs.size(at, [10.0, 200.0, 400.0], best_by=by) for by in ("lasting", "charge"))
+    assert (lasting.best.rated_w, charge.best.rated_w) == (200.0, 400.0)
+    assert "With 200 W loads miss nothing" in decision_words(lasting, METRIC).answer
+    assert "400 W leaves the battery as full as any size does" in decision_words(charge, METRIC).answer

@@ -46,9 +46,8 @@ def asked_in_python(command: str) -> str:
         case "harvest":
             return harvested(long_day)
         case "departures" if "--until" in command:
-            return decided(
-                rs.rank_departures(coast.with_(until="tomorrow 08:00"), every="3h", best_by="charge")
-            )
+            hours = {"first": "06:00", "last": "16:00", "every": "2h"}
+            return decided(rs.rank_departures(coast.with_(until="18:00"), **hours, best_by="charge"))
         case "departures":
             return decided(rs.rank_departures(coast, every="30min"))
         case "calendar":
