@@ -189,5 +189,5 @@ def test_sizes_go_by_charge_and_loads_too() -> None:
     at = trip(rig, until="18:00")
     lasting, charge = (rs.size(at, [10.0, 200.0, 400.0], best_by=by) for by in ("lasting", "charge"))
     assert (lasting.best.rated_w, charge.best.rated_w) == (200.0, 400.0)
-    assert "With 200 W loads miss nothing" in decision_words(lasting, METRIC).answer
+    assert "with 200 W loads miss nothing" in decision_words(lasting, METRIC).answer
     assert "400 W leaves the battery as full as any size does" in decision_words(charge, METRIC).answer
