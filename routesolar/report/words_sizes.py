@@ -61,9 +61,7 @@ def _best(result: Sizing) -> str:
     if result.best_by is BestBy.CHARGE:
         return f"{name} leaves the battery as full as any size does, at {charge} at the end."
     if result.best_by is BestBy.LASTING and missed_wh < SHORT_WH:
-        return (
-            f"With {name} loads miss nothing in the mean of the possible days; it is the first such size."
-        )
+        return f"With {name} loads miss nothing in the mean of the possible days; it is the first such size."
     if result.best_by is BestBy.LASTING:
         return f"Loads go short with every size, least with {name}: {energy(missed_wh)} are missed."
     return ""

@@ -234,6 +234,7 @@ def test_rows_have_the_keys_of_the_contract_and_are_json():
             *("alternator_needed_wh", "alternator_needed_w"),
             *("alternator_needed_poor_wh", "alternator_needed_poor_w"),
             *("shortfall_wh", "shortfall_poor_wh", "short_prob", "battery_cold_wh", "battery_full_wh"),
+            "soc_end_frac",
         ]
     ] * 2
     assert [row["rated_w"] for row in size_rows(result)] == [100.0, 200.0]
