@@ -1,5 +1,6 @@
 """What candidates are ranked by: energy that gets in, charge at the end, or loads that last."""
 
+from collections.abc import Sequence
 from enum import Enum
 from typing import NamedTuple
 
@@ -139,6 +140,12 @@ def is_alike(best_by: BestBy, best: Outcome, other: Outcome) -> bool:
     trifle_wh = max(SHORT_WH, TRIFLE_FRAC * (best.shortfall_wh or 0.0))
     as_fed = (other.shortfall_wh or 0.0) - (best.shortfall_wh or 0.0) < trifle_wh
     return as_fed and (other.lowest_soc_frac or 0.0) >= (best.lowest_soc_frac or 0.0) - TRIFLE_FRAC
+
+
+def first_as_good(best_by: BestBy, outcomes: Sequence[Outcome]) -> int:
+    """Return the first candidate that the best beats by a trifle only."""
+    best = min(outcomes, key=lambda one: rank_of(best_by, one))
+    return next(i for i, one in enumerate(outcomes) if is_alike(best_by, best, one))
 
 
 def worth_wh(best_by: BestBy, outcome: Outcome) -> float:

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from routesolar.decisions.criterion import BestBy, Outcome, is_alike, rank_of
+from routesolar.decisions.criterion import BestBy, Outcome, first_as_good
 from routesolar.decisions.roof import RoofFit
 from routesolar.decisions.supplies import stored_in, supplies_of
 from routesolar.errors import UsageError
@@ -108,11 +108,7 @@ class Sizing(Result):
     @property
     def best(self) -> PanelSize:
         """The first size that the best by `best_by` beats by a trifle only."""
-        outcomes = [_outcome_of(size) for size in self.sizes]
-        most = min(outcomes, key=lambda one: rank_of(self.best_by, one))
-        return next(
-            size for size, one in zip(self.sizes, outcomes, strict=True) if is_alike(self.best_by, most, one)
-        )
+        return self.sizes[first_as_good(self.best_by, [_outcome_of(size) for size in self.sizes])]
 
 
 def size_panels(
@@ -257,13 +253,7 @@ def size_dict(result: Sizing) -> dict[str, Any]:
 
 
 def _outcome_of(size: PanelSize) -> Outcome:
-    return Outcome(
-        taken_wh=size.used_wh,
-        offered_wh=size.energy_wh,
-        end_utc_s=0.0,
-        soc_end_frac=size.soc_end_frac,
-        shortfall_wh=size.shortfall_wh,
-    )
+    return Outcome(size.used_wh, size.energy_wh, 0.0, size.soc_end_frac, None, size.shortfall_wh)
 
 
 def _size_of(size: PanelSize) -> dict[str, float | None]:
