@@ -63,6 +63,11 @@ class PanelSize:
         return self.energy_wh - self.cold_wh - self.full_wh
 
     @property
+    def outcome(self) -> Outcome:
+        """What sizes are ranked by."""
+        return Outcome(self.used_wh, self.energy_wh, 0.0, self.soc_end_frac, None, self.shortfall_wh)
+
+    @property
     def engine_rests(self) -> bool:
         """Whether no load falls short on nine days in ten without any engine."""
         return self.poor_need is not None and self.poor_need.charge_w == 0
@@ -108,7 +113,7 @@ class Sizing(Result):
     @property
     def best(self) -> PanelSize:
         """The first size that the best by `best_by` beats by a trifle only."""
-        return self.sizes[first_as_good(self.best_by, [_outcome_of(size) for size in self.sizes])]
+        return self.sizes[first_as_good(self.best_by, [size.outcome for size in self.sizes])]
 
 
 def size_panels(
@@ -167,6 +172,7 @@ def size_panels(
             here = replace(bare, capacity_wh=capacity, charge_w=charge, average_need=average, poor_need=poor)
             _add(found[capacity, charge], here, days)
     sizes = tuple(size for of_one in found.values() for size in of_one)
+    told = () if days is None else cold_warnings(days, rig)
     return Sizing(
         **shown._asdict(),
         fits=fits,
@@ -174,10 +180,7 @@ def size_panels(
         knee=_knee(sizes) if len(found) == 1 else None,
         load_wh=None if days is None else days.total("load_wh"),
         sky=sky.name,
-        warnings=(
-            *warnings_of(segments, canopy, terrain, sky),
-            *(() if days is None else cold_warnings(days, rig)),
-        ),
+        warnings=warnings_of(segments, canopy, terrain, sky) + told,
     )
 
 
@@ -237,7 +240,6 @@ def size_rows(result: Sizing) -> list[dict[str, Any]]:
 
 def size_dict(result: Sizing) -> dict[str, Any]:
     """Return the result as result.json has it."""
-    knee = result.knee
     return {
         "schema": "routesolar.size/1",
         "sky": result.sky,
@@ -245,15 +247,11 @@ def size_dict(result: Sizing) -> dict[str, Any]:
         "best": _size_of(result.best),
         "rows": size_rows(result),
         "load_wh": result.load_wh,
-        "knee": None if knee is None else asdict(knee),
+        "knee": None if result.knee is None else asdict(result.knee),
         "engine_off": [_size_of(size) for size in engine_off(result)],
         "serving": [_size_of(size) for size in serving(result)],
         "warnings": list(result.warnings),
     }
-
-
-def _outcome_of(size: PanelSize) -> Outcome:
-    return Outcome(size.used_wh, size.energy_wh, 0.0, size.soc_end_frac, None, size.shortfall_wh)
 
 
 def _size_of(size: PanelSize) -> dict[str, float | None]:
