@@ -25,6 +25,7 @@ from routesolar.physics.standing_crowns import (
     met_towards_suns,
 )
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray
+from routesolar.trip.fitting import check_canopy_fits, check_terrain_fits
 from routesolar.trip.segments import Segments
 from routesolar.trip.standing import Buildings
 from routesolar.trip.surroundings import Canopy, Terrain
@@ -82,7 +83,12 @@ def rings_as_looked_for(buildings: Buildings) -> Rings:
 
 
 def indoors_notes(segments: Segments, terrain: Terrain) -> tuple[str, ...]:
-    """Return a warning about the part of a drive that lies inside buildings and under no roof, if any does."""
+    """Return a warning about the part of a drive that lies inside buildings and under no roof, if any does.
+
+    Raises:
+        UsageError: the terrain is of other segments.
+    """
+    check_terrain_fits(segments, terrain)
     if terrain.buildings is None:
         return ()
     places = np.array(segments.middle_latitude_deg), np.array(segments.middle_longitude_deg)
@@ -102,7 +108,13 @@ def indoors_notes(segments: Segments, terrain: Terrain) -> tuple[str, ...]:
 def stands_free(
     places: Segments, canopy: Canopy, terrain: Terrain, room_m: float, headings: int = 8
 ) -> BoolArray:
-    """Return where no building and no single tree's crown stands within so many metres of places, (n,)."""
+    """Return where no building and no single tree's crown stands within so many metres of places, (n,).
+
+    Raises:
+        UsageError: canopy or terrain are of other places.
+    """
+    check_canopy_fits(places, canopy)
+    check_terrain_fits(places, terrain)
     latitude, longitude = np.array(places.latitude_deg), np.array(places.longitude_deg)
     free = np.ones(places.count, dtype=bool)
     beside = Beside.of(canopy, terrain)
