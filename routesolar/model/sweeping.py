@@ -18,6 +18,7 @@ from routesolar.physics.shared_sky import stage_doubt
 from routesolar.physics.unsure_trees import TreeSpread, spread_over
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.departure_watts import DepartureWatts
+from routesolar.trip.fitting import check_canopy_fits
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
@@ -198,7 +199,12 @@ def charge_figures(ledger: Ledger) -> dict[str, FloatArray]:
 
 
 def departing(segments: Segments, canopy: Canopy, departures: slice) -> tuple[Segments, Canopy]:
-    """Return some of the departures, and the canopy in their seasons."""
+    """Return some of the departures, and the canopy in their seasons.
+
+    Raises:
+        UsageError: the canopy is of other segments.
+    """
+    check_canopy_fits(segments, canopy)
     return _departures(segments, departures), _seasons(canopy, departures)
 
 
