@@ -17,6 +17,10 @@ SLOW = """
     test_readme.py::test_the_python_example_runs_on_public_names_and_answers
     test_readme_commands.py
     test_reproducible.py
+    trips/test_map_trip.py::test_the_page_draws_the_map_names_its_owner_and_stays_small
+    trips/test_map_trip.py::test_what_is_drawn_of_a_map_is_bounded
+    trips/test_map_trip.py::test_who_is_believed_before_the_map
+    trips/test_map_trip.py::test_woods_dim_and_a_tunnel_is_dark
     trips/test_map_trip.py::test_hairpins_and_tunnels_of_a_real_country_through_noise_of_8_m
     cli/test_any_text.py
     cli/test_battery.py

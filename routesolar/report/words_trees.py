@@ -53,7 +53,11 @@ def trees_words(basis: Basis, units: Units) -> str:
         f"road opening {told(used.opening_m, lambda m: height(m, units))}",
         _leaves(used, told),
     )
-    known = "" if canopy.placement is None else f" Rasters known for {percent(canopy.data_frac)} of the route."
+    known = (
+        ""
+        if canopy.placement is None or canopy.drawn
+        else f" Rasters known for {percent(canopy.data_frac)} of the route."
+    )
     return f"{'; '.join(parts)}.{known} {beside}".rstrip()
 
 
