@@ -60,7 +60,7 @@ class Session:
         assert self._server is not None
         while not self._server.started:
             await asyncio.sleep(0.02)
-        started()
+        await asyncio.to_thread(started)  # a browser may take its time
         while True:
             await asyncio.sleep(min(LOOK_S, self.quiet_s / 4))
             if pages.is_busy:

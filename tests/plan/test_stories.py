@@ -171,6 +171,7 @@ def test_a_page_elsewhere_can_neither_read_nor_post(planner, session, browser):
         address,
     )
     hostile.shutdown()
+    hostile.server_close()
     assert tried == ["failed"] * 5
     assert sorted(path.name for path in session.folder.root.iterdir()) == ["coast.gpx"]
 
