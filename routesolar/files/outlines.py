@@ -28,6 +28,7 @@ from routesolar.trip.ground import Outlines, Town
 _NARROWEST_KM = 40.0  # of a window in which lines of a kilometre's error still help
 _MOST_PLACES = 2500  # that lines may have, so that a page stays small
 _FINEST = 3000.0  # lines are never drawn finer than the window's width over this
+_WIDE_DEG, _COARSE = 20.0, 600.0  # wider windows hold so much that only coarse lines stay few
 _MOST_TOWNS = 60
 _TOWNS_APART = 0.022  # of the window's width: nearer ones are parts of the larger
 _TINY = 4.0  # squares of the lines' error; water and islands below are left out
@@ -80,7 +81,8 @@ def _outlines_in(window: Window) -> Outlines:
     towns = _towns(window)
     if window.width_km < _NARROWEST_KM:
         return Outlines(towns=towns)
-    error_deg = (window.east - window.west) / _FINEST
+    wide_deg = window.east - window.west
+    error_deg = wide_deg / (_FINEST if wide_deg < _WIDE_DEG else _COARSE)
     parts = [_water_and_borders(part, turn, error_deg) for turn, part in window.turned()]
     water, borders = (shapely.union_all(list(group)) for group in zip(*parts, strict=True))
     rings, lines = _simplified(water, error_deg), shapely.simplify(borders, error_deg)
@@ -115,7 +117,8 @@ def _water_and_borders(window: Window, turn: float, error_deg: float) -> tuple[A
     south, west, north, east = window
     whole = shapely.box(west, south, east, north)
     clipped = shapely.clip_by_rect(_countries(window), west, south, east, north)
-    countries = shapely.coverage_simplify(clipped[~shapely.is_empty(clipped)], error_deg)
+    parts = shapely.get_parts(clipped[~shapely.is_empty(clipped)])
+    countries = shapely.coverage_simplify(parts[shapely.area(parts) > _TINY * error_deg**2], error_deg)
     near = _lakes()[shapely.intersects(_lakes(), whole)]
     lakes = shapely.clip_by_rect(near, west, south, east, north)
     water = shapely.union(shapely.difference(whole, shapely.union_all(countries)), shapely.union_all(lakes))
