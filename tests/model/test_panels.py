@@ -29,7 +29,7 @@ def test_two_panels_give_what_both_give_alone_where_nothing_limits():
     tilted = flat(tilt_deg=20.0, facing_deg=90.0, mounting="flush")
     together = energy_wh(flat()) + energy_wh(tilted)
     assert energy_wh(flat(), tilted, mismatch_frac=0.0) == pytest.approx(together, rel=1e-12)
-    # Unless they share a controller and are unlike: PVWatts version 5 (Dobos 2014) takes 2 %.
+    # Unless they share a controller and are unlike: Dobos 2014, NREL/TP-6A20-62641, takes 2 %.
     assert energy_wh(flat(), tilted) == pytest.approx(0.98 * together, rel=1e-12)
 
 
