@@ -138,7 +138,7 @@ def _thinned(along_m: FloatArray) -> IntArray:
 def _path(network: Network, found: list[Found | None], lat: FloatArray, lon: FloatArray) -> _Path:
     """Return the line along roads, forwards on each, with the samples in it; off roads it is theirs."""
     path = _Path([], [], [], [])
-    runs = _runs(found)
+    runs = _runs(_without_flicker(found))
     links = [_link(network, one, other) for one, other in pairwise(runs)]
     for number, run in enumerate(runs):
         before = links[number - 1] if number else None
@@ -225,6 +225,19 @@ def _within(run: _Run, enter_m: float | None, leave_m: float | None) -> FloatArr
     if high is not None:
         along_m = np.minimum(along_m, high)
     return along_m
+
+
+def _without_flicker(found: list[Found | None]) -> list[Found | None]:
+    """Return the samples without short turns to a road from one that goes on behind it: noise goes back."""
+    calm = list(found)
+    ways = [OFF if one is None else one.way for one in calm]
+    bounds = [0, *(k for k in range(1, len(ways)) if ways[k] != ways[k - 1]), len(ways)]
+    for before, first, after, end in zip(bounds, bounds[1:], bounds[2:], bounds[3:], strict=False):
+        last = calm[first - 1]
+        is_short = before < first and after < end and after - first <= AROUND and ways[first] != OFF
+        if is_short and last is not None and ways[after] == last.way:
+            calm[first:after] = [last] * (after - first)
+    return calm
 
 
 def _runs(found: list[Found | None]) -> list[_Run]:
