@@ -10,7 +10,7 @@ import numpy as np
 
 from routesolar.physics.hillshade import FLAT_FRAC
 from routesolar.report.basis_words import rests_on
-from routesolar.trip.ground import Ground, MapPicture
+from routesolar.trip.ground import Ground, MapPicture, Outlines, Town
 from routesolar.trip.harvest import Charge, Harvest, HourResult, LegResult, SkyResult
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.loads import Load
@@ -255,6 +255,14 @@ def rough_ground() -> Ground:
     drawn = np.random.default_rng(1)
     noise = [replace(canopy_picture(), values=drawn.random((600, 600), dtype=np.float32)) for _ in range(2)]
     return Ground(trees=noise[0], relief=noise[1])
+
+
+def most_outlines():
+    """As much as a map is ever given."""
+    turn = np.linspace(0, 2 * np.pi, 600)
+    ring = np.column_stack([-42 + np.sin(turn) + 0.1 * np.sin(40 * turn), 148 + 2 * np.cos(turn)])
+    towns = (Town(name=f"Town {n}", latitude_deg=-42.0, longitude_deg=147 + n / 60) for n in range(60))
+    return Outlines(water=(ring,), borders=(ring + 0.2,), towns=tuple(towns))
 
 
 def relief_picture(west_deg: float = 147.0) -> MapPicture:

@@ -26,7 +26,7 @@ from routesolar.trip.arrays import FloatArray
 from routesolar.trip.ground import Outlines, Town
 
 _NARROWEST_KM = 40.0  # of a window in which lines of a kilometre's error still help
-_MOST_PLACES = 2500  # that lines may have, so that a page stays small
+_MOST_PLACES = 1200  # that lines may have, so that a page stays small
 _FINEST = 3000.0  # lines are never drawn finer than the window's width over this
 _WIDE_DEG, _COARSE = 20.0, 600.0  # wider windows hold so much that only coarse lines stay few
 _MOST_TOWNS = 60

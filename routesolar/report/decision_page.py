@@ -45,6 +45,20 @@ def chart_page_html(
     )
 
 
+def _labels(header: Sequence[str]) -> str:
+    """Return the style that writes each column's name above its values where rows are blocks."""
+    rules = (
+        f'.rows td:nth-child({number})::before {{ content: "{_quoted(name)}"; }}'
+        for number, name in enumerate(header, 1)
+    )
+    return f"@media screen and (max-width: 960px) {{ {' '.join(rules)} }}"
+
+
+def _quoted(name: str) -> str:
+    """Return words as they may stand within a string of CSS: all but letters, digits and spaces by number."""
+    return "".join(one if one.isalnum() or one == " " else f"\\{ord(one):x} " for one in name)
+
+
 def decision_values(report: DecisionReport, styles: list[str], script: str) -> dict[str, Any]:
     """Return what the template of every decision asks for; columns without any value are left out."""
     columns = [
@@ -52,6 +66,7 @@ def decision_values(report: DecisionReport, styles: list[str], script: str) -> d
         for name, *cells in zip(report.header, *report.cells, strict=True)
         if set(cells) != {_UNDEFINED}
     ]
+    styles = [*styles, _labels([name for name, _ in columns])]
     return {
         "policy": policy(script, styles),
         "styles": [Markup(style) for style in styles],

@@ -11,7 +11,7 @@ from routesolar.trip.arrays import FloatArray
 from routesolar.trip.ground import Ground, Outlines
 from routesolar.trip.names import printable
 
-_SCALE = 1e4  # about 10 m, finer than the lines are
+_SCALE = 1e3  # about 100 m, finer than the lines are
 
 
 def in_plane(places: FloatArray) -> FloatArray:

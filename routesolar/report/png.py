@@ -12,7 +12,7 @@ from routesolar.physics.hillshade import FLAT_FRAC
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.ground import MapPicture
 
-_MOST_BYTES = 30_000
+_MOST_BYTES = 20_000
 _LEVELS = 8
 _LIGHT, _SHADOW = 120, 165  # most opaque, of 255
 UNKNOWN = (119, 124, 134, 110)  # red, green, blue, opacity of what is not known

@@ -74,5 +74,5 @@ def test_a_map_of_a_few_kilometres_has_towns_but_no_lines_of_a_kilometres_error(
 
 def test_a_rugged_coast_stays_small_enough_for_a_page():
     coast = outlines_of([62.0, 64.5], [6.0, 11.0])
-    assert sum(map(len, (*coast.water, *coast.borders))) <= 2500
+    assert sum(map(len, (*coast.water, *coast.borders))) <= 1200
     assert is_water(coast, 64.0, 7.0)

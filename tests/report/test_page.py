@@ -23,6 +23,7 @@ from sample_harvest import (
     RATED_W,
     canopy_picture,
     full_report,
+    most_outlines,
     relief_picture,
     renamed,
     rough_ground,
@@ -37,7 +38,7 @@ from routesolar.report.page_data import drive_data, page_json
 from routesolar.report.png import canopy_png, relief_png, relief_rgba
 from routesolar.report.still_map import map_svg
 from routesolar.report.units import IMPERIAL, METRIC
-from routesolar.trip.ground import Ground, Outlines, Town
+from routesolar.trip.ground import Ground
 from routesolar.trip.names import printable
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -71,14 +72,6 @@ def test_nothing_in_the_page_points_outside(html, page):
 
 def test_the_policy_lets_in_exactly_the_texts_of_this_page(page):
     assert_policy_is_exact(page)
-
-
-def most_outlines():
-    """As much as a map is ever given."""
-    turn = np.linspace(0, 2 * np.pi, 1250)
-    ring = np.column_stack([-42 + np.sin(turn) + 0.1 * np.sin(40 * turn), 148 + 2 * np.cos(turn)])
-    towns = (Town(name=f"Town {n}", latitude_deg=-42.0, longitude_deg=147 + n / 60) for n in range(60))
-    return Outlines(water=(ring,), borders=(ring + 0.2,), towns=tuple(towns))
 
 
 def test_the_page_is_small():

@@ -5,6 +5,10 @@
 function makeTable(order) {
   const rows = [...document.querySelectorAll(".rows tbody tr")];
   const box = document.querySelector(".scroll");
+  for (const row of rows) {
+    row.setAttribute("role", "row");
+    for (const cell of row.cells) cell.setAttribute("role", cell.scope ? "rowheader" : "cell");
+  }
   const buttons = rows.map((row) => {
     const button = element("button", "", row.firstElementChild.textContent);
     button.type = "button";
