@@ -112,7 +112,7 @@ def test_a_speed_is_one_of_a_road_vehicle(text: str) -> None:
 
 
 # Options whose texts name files or places may hold anything.
-FREE = {"canopy_height", "rig", "weather", "map", "canopy", "terrain", "stop", "strict"}
+FREE = {"canopy_height", "rig", "weather", "map", "canopy", "terrain", "surface", "stop", "strict"}
 
 
 @pytest.mark.parametrize("option", sorted({field.name for field in fields(TripOptions)} - FREE))
