@@ -33,9 +33,9 @@ def _with_long_names(report):
     harvest = report.harvest
     legs = tuple(replace(leg, name=LONG_NAMES[leg.leg % 2]) for leg in harvest.legs)
     named = tuple(replace(leg, name=LONG_NAMES[(n + 1) % 2]) for n, leg in enumerate(harvest.segments.legs))
-    segments = replace(harvest.segments, legs=named)
+    segments = replace(harvest.segments, legs=named, route_name=UNBROKEN)
     harvest = replace(harvest, legs=legs, segments=segments, warnings=(UNBROKEN,), notes=(WORDY,))
-    return replace(report, route_name=UNBROKEN, harvest=harvest)
+    return replace(report, harvest=harvest)
 
 
 def _departures():

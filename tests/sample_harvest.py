@@ -10,6 +10,7 @@ import numpy as np
 
 from routesolar.physics.hillshade import FLAT_FRAC
 from routesolar.report.basis_words import rests_on
+from routesolar.trip.basis import Basis
 from routesolar.trip.ground import Ground, MapPicture, Outlines, Town
 from routesolar.trip.harvest import Charge, Harvest, HourResult, LegResult, SkyResult
 from routesolar.trip.harvest_report import HarvestReport
@@ -74,6 +75,8 @@ def winding_segments(
         departure_utc_s=np.array([depart_utc_s]),
         legs=tuple(Leg(name=name, kind=kind) for name, kind in zip(LEG_NAMES, KINDS, strict=True)),
         time_zone=ZONE,
+        route_name="Survey of the upper river",
+        files=(SourceFile(name="river.gpx", sha256="ab" * 32),),
     )
 
 
@@ -140,22 +143,26 @@ def winding_harvest(count: int = 240, **where: float) -> Harvest:
 
 def winding_report(count: int = 240, *, picture: bool = True, **where: float) -> HarvestReport:
     """The same with what was assumed around it."""
+    harvest = winding_harvest(count, **where)
     report = HarvestReport(
-        harvest=winding_harvest(count, **where),
-        route_name="Survey of the upper river",
-        files=(SourceFile(name="river.gpx", sha256="ab" * 32),),
-        rig=Rig(panels=(Panel(rated_w=RATED_W),)),
-        sky=Sky(name="broken"),
-        canopy=replace(
-            Canopy.uniform(count, cover_frac=0.4),
-            placement=Placement(
-                col=np.zeros(count), row=np.zeros(count), cells_per_m=np.tile(np.eye(2), (count, 1, 1))
+        harvest=harvest,
+        basis=Basis(
+            segments=harvest.segments,
+            rig=Rig(panels=(Panel(rated_w=RATED_W),)),
+            sky=Sky(name="broken"),
+            canopy=replace(
+                Canopy.uniform(count, cover_frac=0.4),
+                placement=Placement(
+                    col=np.zeros(count), row=np.zeros(count), cells_per_m=np.tile(np.eye(2), (count, 1, 1))
+                ),
+                files=(SourceFile(name="cover.tif", sha256="cd" * 32),),
+                data_frac=0.97,
             ),
-            files=(SourceFile(name="cover.tif", sha256="cd" * 32),),
-            data_frac=0.97,
+            terrain=Terrain.flat(count),
+            air_c=harvest.air_c,
+            pace="as recorded",
+            notes=harvest.notes,
         ),
-        terrain=Terrain.flat(count),
-        pace="as recorded",
         software="routesolar 0.1.0",
         ground=sample_ground(where.get("west_deg", 147.0)) if picture else Ground(),
     )
@@ -237,12 +244,12 @@ def full_report(count: int = 240, **where: float) -> HarvestReport:
         battery_wh=totals.energy_wh - 12.0,
     )
     rig = replace(
-        report.rig,
+        report.basis.rig,
         battery=Battery(capacity_wh=1000),
         alternator=Alternator(charge_w=30),
         loads=(Load(name="sample freezer", power_w=90),),
     )
-    return replace(report, harvest=everything, rig=rig)
+    return replace(report, harvest=everything, basis=replace(report.basis, rig=rig))
 
 
 def sample_ground(west_deg: float = 147.0) -> Ground:
@@ -291,15 +298,19 @@ def renamed(report: HarvestReport, name: str) -> HarvestReport:
     """The same with `name` wherever a traveller's own words appear."""
     harvest = report.harvest
     legs = tuple(replace(leg, name=name) for leg in harvest.legs)
-    return replace(
-        report,
-        route_name=name,
-        files=(SourceFile(name=name, sha256="ab" * 32),),
+    files = (SourceFile(name=name, sha256="ab" * 32),)
+    segments = replace(harvest.segments, route_name=name, files=files)
+    rig, canopy = report.basis.rig, report.basis.canopy
+    basis = replace(
+        report.basis,
+        segments=segments,
         pace=name,
-        rig=replace(report.rig, name=name, panels=(replace(report.rig.panels[0], name=name),)),
-        canopy=replace(report.canopy, files=(SourceFile(name=name, sha256="cd" * 32),)),
-        harvest=replace(harvest, legs=legs, notes=(name,), warnings=(name,)),
+        rig=replace(rig, name=name, panels=(replace(rig.panels[0], name=name),)),
+        canopy=replace(canopy, files=(SourceFile(name=name, sha256="cd" * 32),)),
+        notes=(name,),
     )
+    told = replace(harvest, segments=segments, legs=legs, notes=(name,), warnings=(name,))
+    return replace(report, harvest=told, basis=basis)
 
 
 def _sums(segments, rows, watts, hours) -> dict[str, float | None]:

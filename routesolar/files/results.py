@@ -61,8 +61,8 @@ def result(report: HarvestReport) -> dict[str, Any]:
         "rests_on": report.rests_on,
         "inputs": input_rows((report.basis,)),
         "route": {
-            "name": report.route_name,
-            "files": _files(report.files),
+            "name": report.harvest.segments.route_name,
+            "files": _files(report.harvest.segments.files),
             "distance_km": defined(harvest.totals.distance_km),
             "segments": segments.count,
         },
@@ -73,8 +73,8 @@ def result(report: HarvestReport) -> dict[str, Any]:
         "skies": _skies(report),
         "air": _air(report),
         "canopy": {
-            "files": _files(report.canopy.files),
-            "data_frac": defined(report.canopy.data_frac),
+            "files": _files(report.basis.canopy.files),
+            "data_frac": defined(report.basis.canopy.data_frac),
         },
         "surroundings": [
             stretch.row() for stretch in used_along(segments, report.basis.road, report.basis.trees)
@@ -169,7 +169,7 @@ def _skies(report: HarvestReport) -> list[dict[str, Any]]:
 
 def _air(report: HarvestReport) -> dict[str, Any]:
     """Return where the air temperature came from, and its range along the drive."""
-    sky, weather, air_c = report.sky, report.sky.weather, report.harvest.air_c
+    sky, weather, air_c = report.basis.sky, report.basis.sky.weather, report.harvest.air_c
     source = "usual" if sky.air_c is None else "said"
     if weather is not None and np.isfinite(weather.air_c).any():
         source = weather.name

@@ -68,7 +68,7 @@ def facts(report: HarvestReport, units: Units) -> list[tuple[str, str]]:
         ("When", f"{weekday(start_s, zone)} {day(start_s, zone)}, {clock(start_s, zone)} to "
                  f"{clock_after(start_s, end_s, zone)} ({zone})"),
         ("Way", f"{distance(harvest.totals.distance_km, units)} in {duration(end_s - start_s)}"),
-        ("Panel", rig_words(report.rig)),
+        ("Panel", rig_words(report.basis.rig)),
         ("Sky", sky_words(basis)),
         ("How sure", sure_words(basis)),
     ]  # fmt: skip

@@ -11,7 +11,7 @@ def day_sentences(report: HarvestReport) -> tuple[str, ...]:
     harvest = report.harvest
     if not harvest.segments.stopped.any():
         return ()
-    return (*transit_sentences(transit_day(harvest, report.rig)), *_engine(report), *_set_out(report))
+    return (*transit_sentences(transit_day(harvest, report.basis.rig)), *_engine(report), *_set_out(report))
 
 
 def _engine(report: HarvestReport) -> tuple[str, ...]:
@@ -22,7 +22,7 @@ def _engine(report: HarvestReport) -> tuple[str, ...]:
 
 
 def _set_out(report: HarvestReport) -> tuple[str, ...]:
-    loose = report.set_out
+    loose = report.harvest.set_out
     if loose is None or loose.added_wh < 0.5:
         return ()
     return (

@@ -58,11 +58,9 @@ def _(result: Harvest) -> str:
     scale = classes(float(result.power_w.max(initial=0)), POWER)
     brings = brought(result.segments, result.power_w)
     painted = Painted(result.segments, pieces, piece_watts(watts, pieces)[0].astype(float), scale, brings)
-    drives = () if result.drive is None else (result.drive,)
     key = [(colour, label) for colour, label in key_rows(scale) if label != "none"]
-    return _rendered(
-        _harvest_words(result), Markup(painted_svg(painted, Ground(), METRIC)), result.warnings, drives, key
-    )
+    picture = Markup(painted_svg(painted, Ground(), METRIC))
+    return _rendered(_harvest_words(result), picture, result.warnings, result.drives, key)
 
 
 @notebook_html.register
@@ -121,7 +119,7 @@ def _harvest_words(harvest: Harvest) -> Words:
     return Words(
         answer=first_said(
             f"Expect {energy(totals.energy_wh)} on this drive{bound}, under {harvest.sky} sky.",
-            () if harvest.drive is None else (harvest.drive,),
+            harvest.drives,
         ),
         remarks=(f"{distance(totals.distance_km, METRIC)}, local times of {zone}.",),
         header=("leg", "start", "Wh", "mean W", "shade loss %"),

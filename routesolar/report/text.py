@@ -29,9 +29,9 @@ def headline(report: HarvestReport) -> str:
 def headline_parts(report: HarvestReport) -> tuple[str, str, str]:
     """Return the same sentence as what comes before the expected energy, the energy, and what comes after."""
     totals = report.harvest.totals
-    rated_w = report.rig.rated_w
-    subject = f"A {rated_w:g} W panel" if len(report.rig.panels) == 1 else f"Panels of {rated_w:g} W in total"
-    if report.canopy.is_open and report.terrain.buildings is None and report.shade is None:
+    basis, rated_w = report.basis, report.basis.rig.rated_w
+    subject = f"A {rated_w:g} W panel" if len(basis.rig.panels) == 1 else f"Panels of {rated_w:g} W in total"
+    if basis.canopy.is_open and basis.terrain.buildings is None and basis.shade is None:
         subject = on_open_road(subject)
     least = totals.energy_low_wh
     causes = ", clouds and trees together" if _moved_by_trees(report) else ""
@@ -87,7 +87,7 @@ def losses(report: HarvestReport) -> str:
     totals = report.harvest.totals
     if totals.shade_loss_frac is None or totals.cloud_loss_frac is None:
         return "The sun is down for the whole drive." if totals.clear_sky_wh == 0 else ""
-    houses = "" if report.terrain.buildings is None else ", buildings"
+    houses = "" if report.basis.terrain.buildings is None else ", buildings"
     shade = f"Trees{houses} and terrain take {percent(totals.shade_loss_frac)} of what an open road would give"
     if totals.cloud_loss_frac < -0.005:
         return (
@@ -179,7 +179,7 @@ def loss_ledger(report: HarvestReport) -> str:
 
 def battery(report: HarvestReport) -> tuple[str, ...]:
     """Return what becomes of the battery, in sentences; none without one."""
-    charge, own = report.harvest.charge, report.rig.battery
+    charge, own = report.harvest.charge, report.basis.rig.battery
     if charge is None or own is None:
         return ()
     local = clock_of(report.harvest)
@@ -236,7 +236,7 @@ def _cut_off(report: HarvestReport, local: LocalClock) -> tuple[str, ...]:
         f"over {duration(charge.short_s)}."
     )
     told = (cut_off, *_lasting(report, local))
-    if report.rig.alternator is None or charge.first_short_poor_utc_s is None:
+    if report.basis.rig.alternator is None or charge.first_short_poor_utc_s is None:
         return told
     if charge.alternator_needed_w is None or charge.alternator_needed_wh is None:
         return (

@@ -256,6 +256,11 @@ class Harvest(Result):
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
 
+    @property
+    def drives(self) -> tuple[Drawable, ...]:
+        """The drive it was computed from, where that was kept."""
+        return () if self.drive is None else (self.drive,)
+
     def __repr__(self) -> str:
         when = iso_local(float(self.segments.departure_utc_s[0]), self.segments.time_zone)
         road = self.segments.route_name or "drive"

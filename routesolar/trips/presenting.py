@@ -60,28 +60,11 @@ def harvest_report(harvest: Harvest) -> HarvestReport:
     Raises:
         UsageError: what it was computed from was not kept; rs.harvest keeps it.
     """
-    drive, segments = harvest.drive, harvest.segments
+    drive = harvest.drive
     if drive is None:
         raise UsageError("this harvest does not know its rig and trees; make it with rs.harvest to present it")
-    report = HarvestReport(
-        harvest=harvest,
-        route_name=segments.route_name,
-        files=segments.files,
-        rig=drive.rig,
-        sky=drive.sky,
-        canopy=drive.around.canopy,
-        terrain=drive.around.terrain,
-        trees=drive.around.used,
-        pace=segments.pace,
-        software=SOFTWARE,
-        drives=(drive,),
-        set_out=harvest.set_out,
-        shade=drive.around.shade,
-        maps=drive.around.maps,
-        attribution=drive.around.attribution,
-        road=drive.around.road,
-    )
-    return replace(report, rests_on=rests_on(report.basis, SOFTWARE))
+    basis = replace(basis_of(drive), air_c=harvest.air_c, notes=harvest.notes)
+    return HarvestReport(harvest=harvest, basis=basis, software=SOFTWARE, rests_on=rests_on(basis, SOFTWARE))
 
 
 def decision_words(result: Decision, units: Units) -> Words:

@@ -40,7 +40,7 @@ def _save_harvest(harvest: Harvest, folder: PathText, units: Units, also: Collec
     from routesolar.report.page import page_html
 
     report = harvest_report(harvest)
-    report = replace(report, ground=ground_under(report.drives))
+    report = replace(report, ground=ground_under(harvest.drives))
     drawn = {"page.html": page_html(report, units).encode(), "map.png": map_png(report, units)}
     if CARD in also:
         from routesolar.report.card import card_png

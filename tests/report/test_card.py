@@ -30,7 +30,7 @@ def test_it_tells_the_facts_of_the_line():
 
 def test_what_is_not_known_comes_first():
     report = winding_report(200)
-    bare = replace(report, canopy=Canopy.open(report.harvest.segments.count))
+    bare = replace(report, basis=replace(report.basis, canopy=Canopy.open(report.harvest.segments.count)))
     assert facts(bare, METRIC)[0] == (
         "Around",
         "Trees and hills along the road are not known here and were left out.",

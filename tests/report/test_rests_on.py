@@ -32,7 +32,7 @@ def test_the_line_tells_when_with_what_and_how_sure():
 
 def test_what_is_not_known_comes_first_and_does_not_sound_like_a_finding():
     report = winding_report()
-    bare = replace(report, canopy=Canopy.open(report.harvest.segments.count))
+    bare = replace(report, basis=replace(report.basis, canopy=Canopy.open(report.harvest.segments.count)))
     line = rests_on(bare.basis, bare.software)
     assert line.startswith("Trees and hills along the road are not known here and were left out.")
 

@@ -42,7 +42,8 @@ def test_the_answer_says_what_nine_days_in_ten_give_when_that_is_known(report):
 
 def test_several_panels_are_added_up(report):
     rig = Rig(panels=(Panel(rated_w=220), Panel(rated_w=110)))
-    assert text.headline(replace(report, rig=rig)).startswith("Panels of 330 W in total")
+    several = replace(report, basis=replace(report.basis, rig=rig))
+    assert text.headline(several).startswith("Panels of 330 W in total")
 
 
 def test_a_drive_in_the_dark_is_called_one(report):
@@ -68,9 +69,10 @@ def test_the_doubt_about_trees_is_in_the_answer_and_told_apart_where_it_moves_it
 
 
 def test_where_nothing_is_said_of_trees_the_first_words_are_on_an_open_road(report):
-    bare = replace(report, canopy=Canopy.open(report.harvest.segments.count))
+    bare = replace(report, basis=replace(report.basis, canopy=Canopy.open(report.harvest.segments.count)))
     assert text.headline(bare).startswith("On an open road, a 200 W panel should deliver ")
-    two = replace(bare, rig=Rig(panels=(Panel(rated_w=220), Panel(rated_w=110))))
+    rig = Rig(panels=(Panel(rated_w=220), Panel(rated_w=110)))
+    two = replace(bare, basis=replace(bare.basis, rig=rig))
     assert text.headline(two).startswith("On an open road, panels of 330 W in total should deliver ")
 
 
@@ -134,7 +136,7 @@ def test_what_was_assumed_is_said(report):
     assert said["Sky"].startswith("broken (")
     assert said["Pace"].startswith("as recorded; ")
     assert said["Air"].startswith("15 °C, usual for the place, season and hour (set it with --air); wind")
-    bare = replace(report, canopy=Canopy.open(report.harvest.segments.count))
+    bare = replace(report, basis=replace(report.basis, canopy=Canopy.open(report.harvest.segments.count)))
     assert dict(assumptions(bare.basis, METRIC))["Trees"].startswith("none")
 
 
