@@ -32,7 +32,7 @@ def planned(folder: Path, charge_w: float, *, load_w: float = 45.0, battery_c: f
     rig = folder / "freezer.toml"
     rig.write_text(FREEZER.format(charge_w=charge_w, load_w=load_w, battery_c=battery_c), encoding="utf-8")
     drive = [str(road(folder, length_km=80.0, camp_km=40.0)), "--rig", str(rig), "--sky", "overcast"]
-    return [*drive, "--depart", "2026-06-20 15:00", "--speed", "40km/h", "--stop", "Camp:21h"]
+    return [*drive, "--depart", "2026-06-20 15:00", "--speed", "40km/h", "--stop", "Camp:21h", "--step", "400m"]
 
 
 def harvested(folder: Path, charge_w: float, **rig: float) -> Any:

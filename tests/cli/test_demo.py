@@ -29,7 +29,7 @@ def test_hills_are_drawn_where_terrain_is_given(tmp_path: Path) -> None:
         "no terrain": ["harvest", *bare],
     }
     for name, words in pages.items():
-        assert run(*words, "-o", tmp_path / name).code == 0
+        assert run(*words, "--step", "500m", "-o", tmp_path / name).code == 0
         page = (tmp_path / name / "page.html").read_text(encoding="utf-8")
         assert ('<image class="relief"' in page) is (name != "no terrain")
         assert ('class="hills"' in page) is (name != "no terrain")

@@ -61,7 +61,7 @@ def asked_in_python(command: str) -> str:
             ]
             return decided(rs.size(long_day, roof_m=(2.6, 1.4), offers=offers))
         case "size" if "--capacity" in command:
-            sizes = rs.size(long_day, [100, 220], capacity_wh=[600, 1200], charge_w=[0, 100])
+            sizes = rs.size(long_day, [220], capacity_wh=[600, 1200], charge_w=[0, 100])
             return decided(sizes)
         case "size":
             return decided(rs.size(long_day, [50, 100, 200, 400]))
