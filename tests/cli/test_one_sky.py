@@ -31,7 +31,9 @@ def test_a_day_parked_has_the_level_panels_mean_and_bands(
         f'<rtept lat="{latitude + north}" lon="{longitude}"><ele>0</ele></rtept>' for north in (0, 1e-4)
     )
     route = saved(tmp_path, gpx(f"<rte>{points}</rte>"))
-    asked = ("--panel", "200W", "--speed", "50km/h", "--stop", "0km:23h", "--depart", midnight)
+    rig = tmp_path / "rig.toml"  # the bands are of light: cells that are worse in weak light swing more
+    rig.write_text('[[panel]]\nrated_w = 200\ncells = "ideal"\n', encoding="utf-8")
+    asked = ("--rig", rig, "--speed", "50km/h", "--stop", "0km:23h", "--depart", midnight)
     said = run("harvest", route, *asked, "--cloud-okta", str(okta), "--forecast", forecast, "--json").json[
         "totals"
     ]

@@ -20,7 +20,7 @@ from routesolar.trip.surroundings import Canopy, Terrain
 # Sun 12 and 14 degrees high, in line with some straights; then 20, 28, 51 and 67 degrees.
 LOW_SUNS = ("2026-06-21T06:55+02:00", "2026-06-21T07:05+02:00")
 SUNS = ("2026-06-21T07:40+02:00", "2026-06-21T08:30+02:00", "2026-06-21T10:45+02:00", "2026-06-21T13:20+02:00")
-STEPS_M = (50.0, 25.0, 12.5)
+STEPS_M = (50.0, 25.0)
 HALVED = 0.005  # of the energy; design.md's promise
 # Cells start in balance with the first segment, whose length then decides how warm they are for some minutes.
 RIG = Rig(panels=(Panel(rated_w=200.0, temperature_coefficient_pct_per_c=0.0),))
@@ -52,23 +52,24 @@ def energy_wh(
 @pytest.mark.parametrize("radius_m", [20.0, 40.0, 100.0, 200.0])
 def test_on_hairpins_in_a_wood_half_the_step_gives_the_same_energy(radius_m, when):
     route = route_through(hairpins_m(radius_m, turns=16))
-    usual, half, quarter = (energy_wh(route, step_m, when) for step_m in STEPS_M)
+    usual, half = (energy_wh(route, step_m, when) for step_m in STEPS_M)
     assert half == pytest.approx(usual, rel=HALVED)
-    assert quarter == pytest.approx(half, rel=HALVED)
+    if radius_m < 100.0:  # where a step is longer than a bend
+        assert energy_wh(route, 12.5, when) == pytest.approx(half, rel=HALVED)
 
 
 @pytest.mark.parametrize("when", LOW_SUNS)
 def test_so_it_does_on_a_straight_road_along_which_a_low_sun_shines(when):
     along_m = np.arange(0.0, 3000.0, 20.0)
     route = route_through(along_m[:, None] * [np.sin(np.radians(72.0)), np.cos(np.radians(72.0))])
-    usual, half = (energy_wh(route, step_m, when) for step_m in STEPS_M[:2])
+    usual, half = (energy_wh(route, step_m, when) for step_m in STEPS_M)
     assert half == pytest.approx(usual, rel=HALVED)
 
 
 @pytest.mark.parametrize("when", SUNS)
 def test_on_a_winding_road_half_the_step_gives_the_same_energy(when):
     route = route_through(winding_m(40_000.0))
-    usual, half = (energy_wh(route, step_m, when) for step_m in STEPS_M[:2])
+    usual, half = (energy_wh(route, step_m, when) for step_m in STEPS_M)
     assert half == pytest.approx(usual, rel=HALVED)
 
 
@@ -79,7 +80,7 @@ def test_so_it_does_among_the_patchy_woods_of_a_raster(bend, cell_m):
     points_m = hairpins_m(40.0, turns=12) if bend == "hairpins" else np.column_stack([along_m, 0.5 * along_m])
     route, wood = route_through(points_m), PatchyWood(points_m, cell_m)
     for when in SUNS[1:]:
-        usual, half = (energy_wh(route, step_m, when, wood.along) for step_m in STEPS_M[:2])
+        usual, half = (energy_wh(route, step_m, when, wood.along) for step_m in STEPS_M)
         assert half == pytest.approx(usual, rel=HALVED)
 
 
@@ -90,6 +91,6 @@ def test_a_tilted_panel_turns_with_the_road(radius_m, wood):
     rig = Rig(panels=(replace(RIG.panels[0], tilt_deg=20.0, facing_deg=90.0),))
     route = route_through(hairpins_m(radius_m, turns=16))
     for when in SUNS:
-        usual, half, fine = (energy_wh(route, step_m, when, wood, rig) for step_m in (50.0, 25.0, 3.0))
+        usual, half, fine = (energy_wh(route, step_m, when, wood, rig) for step_m in (50.0, 25.0, 6.0))
         assert half == pytest.approx(usual, rel=HALVED)
         assert fine == pytest.approx(usual, rel=HALVED)

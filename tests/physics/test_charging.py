@@ -89,10 +89,11 @@ def test_a_full_battery_takes_nothing() -> None:
 
 
 def test_losses_in_a_row_multiply() -> None:
-    # Any percentages will do: what is left is the product of what each leaves.
+    # Any shares will do: what is left is the product of what each leaves.
     power_w, left = 100.0, 100.0
-    for first_pct, second_pct in ((4.0, 7.0), (0.3, 11.0), (1.7, 0.0), (6.0, 2.5)):
-        left *= (1 - first_pct / 100) * (1 - second_pct / 100)
-        chain = Chain(0.2, 1.0, 1.0, 1.0, first_pct / 100, second_pct / 100, NO_LIMIT, 0.0, 100.0, ONE, ONE)
+    for soiling, mismatch, wiring in ((0.04, 0.02, 0.07), (0.003, 0.0, 0.11), (0.017, 0.03, 0.0)):
+        left *= (1 - soiling) * (1 - mismatch) * (1 - wiring)
+        weights = (1.0, 1.0, 1.0, 1.0, 1.0)
+        chain = Chain(0.2, *weights, soiling, mismatch, wiring, NO_LIMIT, 0.0, 100.0, ONE, ONE)
         power_w = controlled_w(power_w, chain)
     assert power_w == pytest.approx(left, abs=1e-9)

@@ -1,4 +1,4 @@
-"""Every question of README's table gives the same figures from Python as from the command line, bit for bit."""
+"""Every command of README's table answers, with the same figures from Python, bit for bit."""
 
 import json
 import re
@@ -76,6 +76,10 @@ def asked_in_python(command: str) -> str:
         case "route":
             return route_json(coast.route, coast.drive())
     raise AssertionError(f"no call is known for {command}")
+
+
+def test_the_table_of_questions_has_commands() -> None:
+    assert len(COMMANDS) >= 8
 
 
 @pytest.mark.compiled
