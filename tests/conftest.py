@@ -12,7 +12,8 @@ settings.load_profile("steady")
 
 TESTS = Path(__file__).parent
 SLOW_KINDS = {"browser", "download"}
-# What starts programs, throws trees at random by the thousand or runs whole commands, by file or by test.
+# What starts programs, throws trees at random by the thousand, runs whole commands or else takes long, by file
+# or by test: the rest judges the heart of everything in under a minute on two cores.
 SLOW = """
     cli/test_any_text.py
     cli/test_battery.py
@@ -37,23 +38,31 @@ SLOW = """
     cli/test_seasons.py
     cli/test_trip.py
     cli/test_weather.py
+    decisions/test_compare.py::test_the_order_of_the_routes_does_not_matter
     decisions/test_park.py::test_a_leaning_panel_faces_the_sun_and_a_level_one_does_not_care
     decisions/test_park.py::test_east_of_a_wall_the_shade_comes_in_the_afternoon_and_west_of_it_goes_with_noon
     decisions/test_park.py::test_in_a_town_spots_stand_beside_houses_and_the_best_of_them_out_of_their_shade
     decisions/test_park.py::test_in_the_open_every_spot_is_as_the_drive_itself
     decisions/test_park.py::test_in_winter_the_side_of_a_tree_wall_away_from_the_equator_is_worse
     decisions/test_park.py::test_no_spot_is_under_the_crown_of_a_single_tree
+    decisions/test_park.py::test_places_inside_buildings_are_left_out_without_a_warning_about_the_stop
+    decisions/test_park.py::test_ranks_rows_and_json_follow_the_contract
     decisions/test_park.py::test_shade_times_are_whole_minutes_and_those_of_a_look_every_minute
     decisions/test_park.py::test_spots_under_trees_are_left_out_and_so_are_those_that_touch_one
+    decisions/test_park.py::test_standing_as_it_arrives_is_worse_than_facing_the_sun
+    decisions/test_park.py::test_the_words_of_a_town_name_its_buildings
+    decisions/test_park.py::test_what_is_needed_is_said_where_no_single_trees_are_known
     decisions/test_park.py::test_where_no_spot_is_better_the_vehicle_stays
     decisions/test_park.py::test_words_leave_law_and_safety_to_the_driver_and_the_picture_is_one
     decisions/test_same_trees.py
+    decisions/test_size.py::test_a_larger_panel_asks_less_of_the_engine
     decisions/test_size.py::test_batteries_and_chargers_are_axes_and_the_first_size_that_serves_is_named
     decisions/test_size.py::test_no_size_is_said_to_help_little_beyond_while_a_larger_one_lets_the_engine_rest
     decisions/test_transit.py
     decisions/test_words.py::test_charts_are_the_same_bytes_and_show_their_colours
     decisions/test_words.py::test_hostile_names_do_no_harm
     files/test_demo_routes.py
+    files/test_gpx.py::test_every_position_on_the_globe_is_read_exactly
     files/test_map_files.py::test_unpacked_blocks_that_lie_are_refused_or_read
     files/test_map_files.py::test_what_the_reference_library_wrote_is_read_with_its_tags_and_places
     files/test_map_pictures.py::test_a_long_corridor_makes_no_larger_picture
@@ -64,24 +73,35 @@ SLOW = """
     files/test_rasters_large.py
     files/test_rasters_remote.py
     files/test_surface.py::test_the_canopy_is_that_of_a_raster_of_the_same_heights
+    files/test_terrain_files.py::test_a_hill_stands_in_its_true_bearing_in_any_crs
     files/test_weather.py::test_a_tmy3_hour_ends_at_its_label
     fuzz/test_slice.py
     laws/test_bends.py
     laws/test_bends_monte_carlo.py
     laws/test_shade_doubt.py
+    laws/test_simulation_laws.py::test_a_level_panel_under_open_sky_does_not_care_about_heading
+    laws/test_simulation_laws.py::test_half_the_step_gives_the_same_energy_within_half_a_percent
     laws/test_simulation_laws.py::test_more_cover_never_gives_more_energy
     laws/test_simulation_laws.py::test_twice_the_panel_gives_twice_the_energy
     laws/test_typical_year.py
     model/test_charge.py::test_a_battery_in_frost_loses_the_sun_to_the_cold_and_warns_of_it
+    model/test_charge.py::test_a_night_too_long_for_the_battery_is_not_said_to_be_mended_by_driving
+    model/test_charge.py::test_clouds_that_come_and_go_cost_more_than_their_mean
+    model/test_charge.py::test_the_need_on_nine_days_in_ten_holds_when_the_drive_is_run_with_it
     model/test_one_march.py::test_scene_and_harvest_come_back_from_a_pickle_and_from_threads_bit_for_bit
     model/test_panels.py::test_a_box_between_panel_and_sun_costs_more_than_one_behind
     model/test_road_width.py::test_the_doubt_of_a_fit_covers_crowns_of_other_widths
     model/test_shade.py::test_a_uniform_wood_shades_a_straight_road_as_the_closed_form_says
+    model/test_shade.py::test_finer_cells_of_cover_are_read_as_their_means_over_four_metres
     model/test_shade.py::test_single_trees_of_a_metre_scale_raster_shade_only_from_their_side
+    model/test_shade.py::test_two_halves_among_trees_of_their_own_kind_are_as_each_kind_alone
+    model/test_standing.py::test_woods_drawn_with_a_gap_for_the_road_shade_like_one_drawn_across_it
     model/test_thinned.py::test_a_sample_of_points_gives_the_interval_of_all_of_them
     physics/test_avenue.py
+    physics/test_bands.py::test_variance_agrees_with_a_simulation_of_the_same_process
     physics/test_canopy_geometry.py::test_bundles_agree_with_plain_lines_that_walk_cell_by_cell
     physics/test_canopy_laws.py::test_gaps_of_a_wood_without_a_road_are_those_of_the_boolean_model
+    physics/test_canopy_laws.py::test_lines_sum_to_the_closed_form_beside_a_straight_road
     physics/test_canopy_laws.py::test_more_cover_never_lets_more_through
     physics/test_canopy_monte_carlo.py
     physics/test_canopy_published.py::test_beam_through_a_stand_is_that_of_ray_cast_crowns
@@ -92,6 +112,7 @@ SLOW = """
     physics/test_opening.py::test_cells_that_show_single_crowns_make_a_wood_darker_the_finer_they_are
     physics/test_partial_shade.py::test_crowns_over_a_panel_leave_what_throwing_panels_among_them_does
     physics/test_roof_boxes.py::test_shadows_of_several_boxes_agree_with_tracing_rays
+    physics/test_roof_boxes.py::test_the_sun_in_the_vehicles_frame_is_seen_at_the_panels_incidence
     physics/test_sky.py::test_at_low_tilts_hay_davies_stays_near_perez
     physics/test_sky.py::test_diffuse_modifiers_are_the_integral_over_the_dome
     physics/test_sky.py::test_glass_passes_the_sky_as_published
@@ -108,12 +129,17 @@ SLOW = """
     physics/test_sun.py::test_the_sun_does_not_jump_at_full_hours_or_at_the_antimeridian
     physics/test_sun.py::test_the_sun_sets_when_published
     physics/test_terrain.py::test_level_ground_has_no_horizon
+    physics/test_terrain.py::test_rough_ground_of_30_m_cells
     plan/test_server.py::test_a_quick_answer_has_the_energy_of_the_whole_one
     plan/test_server.py::test_it_ends_by_itself_when_nothing_is_heard_and_leaves_no_empty_folder
     report/test_card.py::test_it_is_a_phone_wide_and_has_a_size_on_paper
+    report/test_card.py::test_no_name_breaks_it
+    report/test_decision_pages.py::test_a_column_that_says_nothing_is_left_out
+    report/test_decision_pages.py::test_a_page_without_script_lets_in_none
     report/test_decision_pages.py::test_hostile_names_change_no_element
     report/test_decision_pages.py::test_hostile_route_names_change_no_element
     report/test_decision_pages.py::test_many_long_routes_stay_small
+    report/test_decision_pages.py::test_nothing_points_outside_and_only_the_pages_own_texts_are_let_in
     report/test_decision_pages.py::test_pages_stay_small
     report/test_map_png.py::test_a_drive_by_night_and_a_parked_one_still_have_a_map
     report/test_map_png.py::test_a_route_across_the_antimeridian_fills_its_sheet
@@ -154,11 +180,13 @@ SLOW = """
     trips/test_best_by.py::test_no_recommendation_is_silent_about_a_load_that_goes_short
     trips/test_best_by.py::test_roads_that_wait_at_one_place_are_counted_to_one_end
     trips/test_best_by.py::test_sizes_go_by_charge_and_loads_too
+    trips/test_best_by.py::test_where_the_battery_fills_anyway_one_stays
     trips/test_both_ways.py
     trips/test_breaks.py::test_each_break_is_the_drive_with_that_stop
     trips/test_camps.py::test_a_place_and_dates_bring_what_two_points_and_a_stop_do_to_the_last_bit
     trips/test_camps.py::test_heights_too_coarse_for_single_trees_leave_parking_to_the_cover_beside_them
     trips/test_camps.py::test_parking_finds_the_destination_by_its_name_and_begins_on_arrival
+    trips/test_camps.py::test_parking_goes_by_what_is_said_where_no_heights_are_given
     trips/test_camps.py::test_will_the_fridge_last_to_thursday
     trips/test_map_trip.py::test_hairpins_and_tunnels_of_a_real_country_through_noise_of_8_m
     trips/test_map_trip.py::test_speeds_roofs_and_road_come_from_the_map
@@ -166,6 +194,7 @@ SLOW = """
     trips/test_map_trip.py::test_what_is_drawn_of_a_map_is_bounded
     trips/test_map_trip.py::test_who_is_believed_before_the_map
     trips/test_map_trip.py::test_woods_dim_and_a_tunnel_is_dark
+    trips/test_own_light.py::test_a_trip_takes_it_and_a_trip_file_refuses_it
     trips/test_own_light.py::test_reports_say_that_the_shade_is_ones_own
     trips/test_threads.py
     trips/test_trip.py::test_a_repr_is_short
