@@ -54,7 +54,7 @@ def sun_words(segments: Segments, departure: int = 0) -> str:
     turns = [(span.from_utc_s, "sets") for span in dark if span.from_utc_s > start_s]
     turns += [(span.to_utc_s, "rises") for span in dark if span.to_utc_s < end_s]
     if len(turns) > 4:
-        return f"The drive goes through {len(dark)} nights."
+        return f"The {'stay' if segments.stopped.all() else 'drive'} goes through {len(dark)} nights."
     told = [f"{verb} at {_when(at_s, segments, departure)}" for at_s, verb in sorted(turns)]
     return f"The sun {', '.join(told[:-1])}{' and ' if len(told) > 1 else ''}{told[-1]}."
 

@@ -14,6 +14,7 @@ from routesolar.report.clock_words import clock_of
 from routesolar.report.day_table import table_of_days
 from routesolar.report.day_words import day_sentences
 from routesolar.report.decision_text import table_text
+from routesolar.report.sun_times import sun_words
 from routesolar.report.units import Units, percent, readable
 from routesolar.trip.harvest import LegResult
 from routesolar.trip.harvest_report import HarvestReport
@@ -36,9 +37,9 @@ _WANTED_WIDTH = {
 
 def harvest_text(report: HarvestReport, units: Units, width: int) -> str:
     """Return the whole report for a terminal `width` characters wide: plain text without escapes."""
-    answer = [text.headline(report), text.journey(report, units), text.losses(report)]
-    answer += [text.interval(report), text.other_skies(report), " ".join(text.battery(report))]
-    answer += [" ".join(day_sentences(report))]
+    answer = [text.headline(report), text.journey(report, units), sun_words(report.harvest.segments)]
+    answer += [text.losses(report), text.interval(report), text.other_skies(report)]
+    answer += [" ".join(text.battery(report)), " ".join(day_sentences(report))]
     assumed = [f"{subject}: {sentence}" for subject, sentence in assumptions(report.basis, units)]
     blocks = [
         *(_wrapped(sentence, width) for sentence in answer if sentence),
