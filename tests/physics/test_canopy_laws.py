@@ -16,7 +16,7 @@ from canopy_scenes import (
     straight,
     uniform_views,
 )
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.special import expn
@@ -166,15 +166,20 @@ suns = st.tuples(st.floats(0.0, 360.0), st.floats(4.0, 85.0))
 
 
 @given(stands, suns, st.sampled_from([1.2, 1.75, 2.3]))
+@example((0.75, 20.0, 3.0, 0.0), (0.0, 4.0), 2.3)
 def test_lines_sum_to_the_closed_form_beside_a_straight_road(stand, sun, ratio):
     cover, height, trunks, offset = stand
     closed = straight_overlap(RoadsideStand(cover, height, trunks, offset, 2.0), habit(0.3, ratio), *sun)
     found = beam(
         uniform_views(cover, height, 2.0), road_of(straight(), trunks, offset), habit(0.3, ratio), *sun
     )
+    # Of 4,000 drawn .004 at most; .021 with the sun in the road's own line, where within half a degree it goes
+    # from shining along the crowns' edges to standing behind them. Asked: one in a hundred over .02 (6b).
+    beside_deg = min(sun[0] % 180, 180 - sun[0] % 180)
+    within = 0.005 if beside_deg > 1.0 else 0.025
     # Trees whose crowns begin below the panel count from the panel on, in the closed form as a whole.
     if 0.3 * height >= 2.0:
-        assert crown_transmittance(found, 0.1) == pytest.approx(crown_transmittance(closed, 0.1), abs=0.01)
+        assert crown_transmittance(found, 0.1) == pytest.approx(crown_transmittance(closed, 0.1), abs=within)
 
 
 @given(suns, st.sampled_from([bend(60, 1, 6.0), s_bend(80, 120, 6.0), straight()]))
