@@ -5,8 +5,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
-import jinja2
-
 from routesolar.errors import RoutesolarError, UsageError
 from routesolar.files.gpx import read_route
 from routesolar.files.reading import printable
@@ -22,7 +20,7 @@ from routesolar.report.map_parts import frame_around, sheet_svg
 from routesolar.report.outlines_drawn import credits_of
 from routesolar.report.page import told
 from routesolar.report.page_data import drive_data
-from routesolar.report.page_parts import asset, unbroken
+from routesolar.report.page_parts import asset, templates_from
 from routesolar.report.plane import lines
 from routesolar.report.still_map import MARGIN
 from routesolar.trip.ground import Ground
@@ -306,11 +304,4 @@ def _template(name: str) -> str:
     return plan_asset("told.html") if name == "base.html" else asset(name)
 
 
-_TOLD = jinja2.Environment(
-    autoescape=True,
-    undefined=jinja2.StrictUndefined,
-    trim_blocks=True,
-    lstrip_blocks=True,
-    loader=jinja2.FunctionLoader(_template),
-)
-_TOLD.filters["unbroken"] = unbroken
+_TOLD = templates_from(_template)

@@ -2,7 +2,7 @@
 
 import re
 from base64 import b64encode
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 from hashlib import sha256
 from importlib.resources import files
@@ -61,13 +61,18 @@ def asset(name: str) -> str:
 
 @cache
 def page_templates() -> jinja2.Environment:
-    """Return the environment of all pages: text is escaped, a missing value is an error."""
+    """Return the environment of all written pages."""
+    return templates_from(asset)
+
+
+def templates_from(load: Callable[[str], str]) -> jinja2.Environment:
+    """Return an environment of templates that `load` finds: text is escaped, a missing value is an error."""
     environment = jinja2.Environment(
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-        loader=jinja2.FunctionLoader(asset),
+        loader=jinja2.FunctionLoader(load),
     )
     environment.filters["unbroken"] = unbroken
     return environment
