@@ -1,6 +1,6 @@
 """The trees as they may be too: canopies at the nodes of their doubt, and the shade they cast."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -42,11 +42,14 @@ NO_OTHERS = OtherShades(np.zeros((0, 4)), (), CanopyDoubt.none().rests_on)
 
 
 class AsStated(NamedTuple):
-    """The crowns met among the trees as stated on the way to suns and sky, and the shade they cast on faces."""
+    """The crowns met among the trees as stated on the way to suns and sky, and the shade they cast.
+
+    `shades` are those on the faces of each rig.
+    """
 
     to_suns: CrownsMet
     to_sky: CrownsMet
-    shade: arrays.ShadeOnFaces
+    shades: tuple[arrays.ShadeOnFaces, ...]
 
 
 def nodes_of(canopy: Canopy) -> FloatArray:
@@ -91,34 +94,40 @@ def _moves_stands(doubt: CanopyDoubt, node: FloatArray) -> bool:
     return bool(node[0] != 0 or (node[1] != 0 and doubt.moves_cover))
 
 
-def other_shades(outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: AsStated) -> OtherShades:
-    """Return the shade at the nodes of a canopy's doubt: one march each, from some points on a long drive.
+def other_shades(
+    outlook: Outlook, canopy: Canopy, normals: Sequence[FloatArray], stated: AsStated
+) -> tuple[OtherShades, ...]:
+    """Return the shade at the nodes of a canopy's doubt on faces of the normals of each rig, (f, d or 1, n, 3).
 
-    Where the same crowns are met as stated, or by one factor more, no march is needed.
+    One march each for all rigs, from some points on a long drive. Where the same crowns are met as stated, or
+    by one factor more, no march is needed.
     """
     nodes = nodes_of(canopy)
-    shades = tuple(_shades(outlook, canopy, faces, stated, nodes))
-    return OtherShades(nodes, shades, canopy.doubt.rests_on)
+    at_nodes = list(_shades(outlook, canopy, normals, stated, nodes))
+    return tuple(
+        OtherShades(nodes, tuple(shades[rig] for shades in at_nodes), canopy.doubt.rests_on)
+        for rig in range(len(normals))
+    )
 
 
 def _shades(
-    outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: AsStated, nodes: FloatArray
-) -> Iterator[arrays.ShadeOnFaces]:
+    outlook: Outlook, canopy: Canopy, normals: Sequence[FloatArray], stated: AsStated, nodes: FloatArray
+) -> Iterator[list[arrays.ShadeOnFaces]]:
     if not len(nodes):
         return
     suns = outlook.sun_azimuth_deg, outlook.sun_apparent_elevation_deg
-    looks = None if outlook.lookout is None else _Looks(outlook, canopy, faces, stated)
+    looks = None if outlook.lookout is None else _Looks(outlook, canopy, normals, stated)
     for node in nodes:
         trees = canopy_at(canopy, node)
         if not node[:3].any():
-            yield uneven_at(stated.shade, canopy, node)
+            yield [uneven_at(shade, canopy, node) for shade in stated.shades]
         elif looks is None or outlook.lookout is None or not _moves_stands(canopy.doubt, node):
             shade = shade_through(outlook, trees, stated.to_suns, stated.to_sky)
-            yield shade.on(faces.normal, outlook.segments.heading_deg, suns)
+            yield [shade.on(each, outlook.segments.heading_deg, suns) for each in normals]
         else:
             wood = wood_at(outlook.lookout, trees)
-            even, clear = looks.views(wood)
-            yield arrays.ShadeOnFaces(*looks.beam(wood), even, clear, clear)
+            beam = looks.beam(wood)
+            yield [arrays.ShadeOnFaces(*beam, even, clear, clear) for even, clear in looks.views(wood)]
 
 
 class _Looks:
@@ -127,8 +136,10 @@ class _Looks:
     What the trees as stated leave is worked out once for all nodes.
     """
 
-    def __init__(self, outlook: Outlook, canopy: Canopy, faces: arrays.Faces, stated: AsStated) -> None:
-        self.outlook, self.faces, self.stated = outlook, faces, stated
+    def __init__(
+        self, outlook: Outlook, canopy: Canopy, normals: Sequence[FloatArray], stated: AsStated
+    ) -> None:
+        self.outlook, self.normals, self.stated = outlook, normals, stated
         segments, points = outlook.segments, outlook.points
         beam_frac = beam_at_points(outlook, canopy, stated.to_suns)
         self.beams_as_stated = left_and_used(beam_frac)
@@ -151,29 +162,33 @@ class _Looks:
             *(mean(raised(one, one[:, some], there, sample, sample.of_point)) for one, there in pairs)
         )
 
-    def views(self, wood: Wood) -> tuple[FloatArray, FloatArray]:
-        """Return what a wood leaves each face of an even dome and of a cloudless sky, both (f, d or 1, n)."""
+    def views(self, wood: Wood) -> list[tuple[FloatArray, FloatArray]]:
+        """Return what a wood leaves each rig of an even dome and a cloudless sky, both (f, d or 1, n)."""
         sample = self.for_sky
         some = None if sample is None else sample.some
-        even, clear = self._views_from(wood.canopy, met_by_sky(self.outlook, wood, some), some)
+        views = self._views_from(wood.canopy, met_by_sky(self.outlook, wood, some), some)
         if sample is None:
-            return even, clear
+            return views
         of = sample.of_point[self.outlook.points.first]
-        shade, (even_stated, clear_stated) = self.stated.shade, self.views_as_stated
-        return (
-            raised(shade.sky_view_frac, even_stated, even, sample, of),
-            raised(shade.clear_view_frac, clear_stated, clear, sample, of),
-        )
+        each = zip(self.stated.shades, self.views_as_stated, views, strict=True)
+        return [
+            (
+                raised(shade.sky_view_frac, even_stated, even, sample, of),
+                raised(shade.clear_view_frac, clear_stated, clear, sample, of),
+            )
+            for shade, (even_stated, clear_stated), (even, clear) in each
+        ]
 
     def _views_from(
         self, canopy: Canopy, met: CrownsMet, some: IntArray | None
-    ) -> tuple[FloatArray, FloatArray]:
-        """Return what trees leave each face of both skies, on all segments or at some points."""
+    ) -> list[tuple[FloatArray, FloatArray]]:
+        """Return what trees leave each rig's faces of both skies, on all segments or at some points."""
         outlook, points = self.outlook, self.outlook.points
         at = np.arange(outlook.segments.count) if some is None else points.segment[some]
         suns = outlook.sun_azimuth_deg[:, at], outlook.sun_apparent_elevation_deg[:, at]
-        sky = sky_left(outlook, canopy, met, some)
-        return sky.views_frac(self.faces.normal[:, :, at], outlook.segments.heading_deg[at], suns)
+        left = sky_left(outlook, canopy, met, some)
+        heading_deg = outlook.segments.heading_deg[at]
+        return [left.views_frac(normal[:, :, at], heading_deg, suns) for normal in self.normals]
 
 
 def _light(outlook: Outlook, beam_frac: FloatArray) -> FloatArray:

@@ -64,24 +64,63 @@ def set_scene(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain) ->
     Raises:
         UsageError: canopy or terrain are of other segments.
     """
+    (scene,) = set_scenes(segments, (rig,), canopy, terrain)
+    return scene
+
+
+def set_scenes(segments: Segments, rigs: Sequence[Rig], canopy: Canopy, terrain: Terrain) -> tuple[Scene, ...]:
+    """Return the scene of a timed drive for each of several rigs, as `set_scene` does for one.
+
+    Trees are looked at once for all rigs whose panels are as high above the road, and what they leave to panels
+    once for all that face the same way.
+
+    Raises:
+        UsageError: canopy or terrain are of other segments.
+    """
     sun, around = sun_on(segments), Surroundings(canopy=canopy, terrain=terrain)
-    faces = faces_of(segments, rig, sun)
+    open_sky = open_sky_on(segments, sun)
+    scenes: dict[int, Scene] = {}
+    for height_m in dict.fromkeys(rig.roof_height_m for rig in rigs):
+        there = [number for number, rig in enumerate(rigs) if rig.roof_height_m == height_m]
+        faces = [faces_of(segments, rigs[number], sun) for number in there]
+        cast, shaded = _shaded(segments, canopy, terrain, sun, height_m, [each.normal for each in faces])
+        for number, each, (shade, others) in zip(there, faces, shaded, strict=True):
+            scenes[number] = Scene(
+                segments=segments,
+                rig=rigs[number],
+                sun=sun,
+                open_sky=open_sky,
+                faces=each,
+                shade=shade,
+                around=around,
+                others=others,
+                cast=cast,
+            )
+    return tuple(scenes[number] for number in range(len(rigs)))
+
+
+def _shaded(
+    segments: Segments,
+    canopy: Canopy,
+    terrain: Terrain,
+    sun: SunPosition,
+    panel_height_m: float,
+    normals: Sequence[FloatArray],
+) -> tuple[Shade, list[tuple[arrays.ShadeOnFaces, OtherShades]]]:
+    """Return the shade at a height, and for each rig's normals what it leaves them, and other trees would."""
     suns = sun.azimuth_deg, sun.apparent_elevation_deg
-    outlook = outlook_on(segments, canopy, terrain, *suns, rig.roof_height_m)
+    outlook = outlook_on(segments, canopy, terrain, *suns, panel_height_m)
     met = crowns_met(outlook, canopy)
     cast = shade_through(outlook, canopy, *met)
-    shade = cast.on(faces.normal, segments.heading_deg, suns)
-    return Scene(
-        segments=segments,
-        rig=rig,
-        sun=sun,
-        open_sky=open_sky_on(segments, sun),
-        faces=faces,
-        shade=shade,
-        around=around,
-        others=other_shades(outlook, canopy, faces, AsStated(*met, shade)),
-        cast=cast,
-    )
+    told_apart: list[FloatArray] = []
+    which = []
+    for each in normals:
+        alike = [number for number, one in enumerate(told_apart) if np.array_equal(one, each)]
+        which.append(alike[0] if alike else len(told_apart))
+        told_apart += [] if alike else [each]
+    shades = [cast.on(each, segments.heading_deg, suns) for each in told_apart]
+    others = other_shades(outlook, canopy, told_apart, AsStated(*met, tuple(shades)))
+    return cast, [(shades[number], others[number]) for number in which]
 
 
 def with_panel(scene: Scene, panel: Panel) -> Scene:

@@ -1,6 +1,7 @@
 """Trees and hills along a drive, read from what a trip says of them."""
 
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -9,6 +10,9 @@ from routesolar.files.canopy_files import OPEN_NOTE, ROAD_WIDTH_M, CanopySources
 from routesolar.files.terrain import read_terrain
 from routesolar.model.road_width import fit_road
 from routesolar.timetable import kinds_of_trees, stretch_values
+from routesolar.timetable.stretches import StretchValues
+from routesolar.trip.arrays import FloatArray
+from routesolar.trip.ground import MapPicture
 from routesolar.trip.segments import Segments
 from routesolar.trip.standing import Woods
 from routesolar.trip.surroundings import Canopy, Surroundings, Terrain, Trees
@@ -24,12 +28,35 @@ FLAT_CROWN = 0.5  # wider than an umbrella of a crown
 LEAST_KNOWN_FRAC = 0.999  # with --strict, a smaller known share is an error
 
 
+class Roadside(NamedTuple):
+    """What stands along a road whatever the date: trees without their season, hills, and where both came from.
+
+    It holds for every drive of the same road, geometry and pace alike.
+    """
+
+    canopy: Canopy
+    terrain: Terrain
+    values: StretchValues
+    evergreen_frac: FloatArray | None
+    opening_from: tuple[str, ...]
+    picture: MapPicture | None
+
+
 def surroundings(trip: Trip, segments: Segments) -> Surroundings:
     """Return trees and terrain along a drive of the trip, read from the sources it names.
 
     Raises:
         InputError: a raster cannot be used. UsageError: what is said of the trees contradicts itself.
         CoverageError: the sources are strict, and the data do not cover the route.
+    """
+    return in_season(roadside_of(trip, segments), trip, segments)
+
+
+def roadside_of(trip: Trip, segments: Segments) -> Roadside:
+    """Return what stands along a drive of the trip whatever its date, read from the sources it names.
+
+    Raises:
+        InputError: a raster cannot be used. UsageError: what is said of the trees contradicts itself.
     """
     sources, stretches = trip.sources, trip.plan.surroundings
     latitude, longitude = segments.middle_latitude_deg, segments.middle_longitude_deg
@@ -51,19 +78,32 @@ def surroundings(trip: Trip, segments: Segments) -> Surroundings:
     opening_from: tuple[str, ...] = ()
     if trip.on_map is not None:
         canopy, opening_from = on_mapped_road(canopy, segments, sources, trip.on_map, said.road_width_m)
-    canopy, leaf_frac, evergreen_frac = with_crowns(canopy, segments, sources, values, read.evergreen_frac)
     terrain = Terrain.flat(segments.count)
     if sources.terrain:
         height_m = segments.middle_elevation_m if segments.has_elevation else np.full(segments.count, np.nan)
         terrain = read_terrain(sources.terrain, latitude, longitude, height_m, trip.fitted().roof_height_m)
+    return Roadside(canopy, terrain, values, read.evergreen_frac, opening_from, read.picture)
+
+
+def in_season(roadside: Roadside, trip: Trip, segments: Segments) -> Surroundings:
+    """Return trees and terrain of a drive of the trip, from what stands along it whatever the date.
+
+    Raises:
+        InputError: a raster cannot be used.
+        CoverageError: the sources are strict, and the data do not cover the route.
+    """
+    sources, terrain, values = trip.sources, roadside.terrain, roadside.values
+    canopy, leaf_frac, evergreen_frac = with_crowns(
+        roadside.canopy, segments, sources, values, roadside.evergreen_frac
+    )
     if sources.strict and min(canopy.data_frac, terrain.data_frac) < LEAST_KNOWN_FRAC:
         raise CoverageError(
             f"--strict: the canopy is known on {canopy.data_frac:.1%} and the terrain on "
             f"{terrain.data_frac:.1%} of the route; give rasters that cover it, or leave --strict out"
         )
-    used = trees_used(canopy, sources, values, leaf_frac, evergreen_frac, opening_from)
+    used = trees_used(canopy, sources, values, leaf_frac, evergreen_frac, roadside.opening_from)
     around = Surroundings(
-        canopy=canopy, terrain=terrain, picture=read.picture, hills=sources.terrain, used=used
+        canopy=canopy, terrain=terrain, picture=roadside.picture, hills=sources.terrain, used=used
     )
     if trip.on_map is None:
         return around

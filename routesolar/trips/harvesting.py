@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from routesolar.errors import UsageError
 from routesolar.model.own_shade import in_own_shade, set_own_scene
-from routesolar.model.scene import Scene, set_scene
+from routesolar.model.scene import Scene, set_scenes
 from routesolar.model.simulation import simulate_scene
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.own_shade import OwnShade
@@ -29,7 +29,17 @@ def scene(segments: Segments, rig: Rig | None, around: Surroundings | OwnShade) 
         raise UsageError(f"around is {type(around).__name__}; give Surroundings, or an OwnShade")
     if around.shade is not None:
         return set_own_scene(segments, fitted(rig), around, around.shade)
-    return replace(set_scene(segments, fitted(rig), around.canopy, around.terrain), around=around)
+    return scenes(segments, (fitted(rig),), around)[0]
+
+
+def scenes(segments: Segments, rigs: Sequence[Rig], around: Surroundings) -> tuple[Scene, ...]:
+    """Return the scene of a drive for each rig, as `scene` does: its trees are looked at once for all of them.
+
+    Raises:
+        UsageError: the surroundings are of another drive.
+    """
+    found = set_scenes(segments, rigs, around.canopy, around.terrain)
+    return tuple(replace(each, around=around) for each in found)
 
 
 def harvest(scene: Scene, skies: Sequence[Sky] | Sky) -> Harvest:
