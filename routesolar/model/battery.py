@@ -1,15 +1,16 @@
 """The battery along a drive: sun, alternator and loads in, charge out, and what it means for the trip."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.model.warmth import warmth_along
-from routesolar.physics.battery import BatteryRun, Flows, run_battery
+from routesolar.model.warmth import around_cells
+from routesolar.physics.battery import BatteryDays, BatteryRun, Flows, run_battery, run_days
+from routesolar.physics.battery_segment import Store
+from routesolar.physics.battery_warmth import Enclosure
 from routesolar.physics.charging import BatteryLimits
-from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields
+from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields, plain
 from routesolar.trip.clock import QUARTER_HOUR_S, utc_offset_s
 from routesolar.trip.loads import DAY_S, Load, kept_first
 from routesolar.trip.noun import Noun
@@ -17,7 +18,6 @@ from routesolar.trip.rig import Battery, Rig
 
 FULL_SOC_FRAC = 0.99  # the taper never quite ends; from here people call it full
 MONTH_S = 365.25 / 12 * DAY_S
-TOGETHER = 50  # days computed at once
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -47,6 +47,8 @@ class Ledger(Noun):
     shortfall_wh: FloatArray
     sun_to_load_wh: FloatArray
     short_s: FloatArray
+    heater_wh: FloatArray
+    cold_s: FloatArray
     soc_frac: FloatArray
     start_soc_frac: float
     first_full_utc_s: FloatArray
@@ -74,8 +76,8 @@ class Ledger(Noun):
 class Draw(NamedTuple):
     """What there is of d drives over n segments before any sun comes, all (d, n) but `stopped` (n,).
 
-    `load_w` (k, d, n) is load by load, as `kept_first` orders them. `may_charge` is False where the battery is
-    too cold, `cell_c` says how warm it is; `heater_w`, what its own heater draws, is within `idle_w`.
+    `load_w` (d, n, k) is load by load, as `kept_first` orders them. `idle_w` is without the battery's heater,
+    which belongs to what is `around` its cells.
     """
 
     start_utc_s: FloatArray
@@ -83,9 +85,7 @@ class Draw(NamedTuple):
     stopped: BoolArray
     load_w: FloatArray
     idle_w: FloatArray
-    may_charge: BoolArray
-    cell_c: FloatArray
-    heater_w: FloatArray
+    around: Enclosure
 
 
 def run_ledger(
@@ -103,7 +103,7 @@ def run_ledger(
     `solar_w` (d, n) is a steady power at the battery's terminals in each segment, such as the expected one of
     an average day; `stopped` is (n,), air temperature broadcasts to (d, n). The engine runs where the vehicle
     is not stopped. Time between segments that no segment covers is not counted. `before_c` is as in
-    `warmth_along`.
+    `around_cells`.
 
     Raises:
         ValueError: the rig has no battery.
@@ -121,26 +121,23 @@ def draw_along(
     time_zone: str,
     before_c: FloatArray | None = None,
 ) -> Draw:
-    """Return what loads and battery draw along d drives, and where it is too cold to charge.
+    """Return what loads and battery draw along d drives, and what is around the battery.
 
-    `before_c` is the air of the day before, as in `warmth_along`. The heater is taken to run whatever is left
-    in the battery.
+    `before_c` is the air of the day before, as in `around_cells`.
 
     Raises:
         ValueError: the rig has no battery.
     """
     battery = _battery_of(rig)
     idle_w = battery.parasitic_w + battery.capacity_wh * battery.self_discharge_frac_per_month * 3600 / MONTH_S
-    warmth = warmth_along(duration_s, air_c, battery, before_c)
+    each_w = each_load_w(kept_first(rig.loads), start_utc_s, duration_s, stopped, time_zone)
     return Draw(
         start_utc_s=start_utc_s,
-        duration_s=duration_s,
+        duration_s=plain(duration_s),
         stopped=stopped,
-        load_w=each_load_w(kept_first(rig.loads), start_utc_s, duration_s, stopped, time_zone),
-        idle_w=idle_w + warmth.heater_w,
-        may_charge=warmth.cell_c >= battery.cold_limit_c,
-        cell_c=warmth.cell_c,
-        heater_w=warmth.heater_w,
+        load_w=np.ascontiguousarray(np.moveaxis(each_w, 0, -1)),
+        idle_w=np.full(np.shape(duration_s), idle_w),
+        around=around_cells(duration_s, air_c, battery, before_c),
     )
 
 
@@ -152,7 +149,7 @@ def ledger_of(draw: Draw, solar_w: FloatArray, rig: Rig) -> Ledger:
     """
     run, battery, shape = run_of(draw, solar_w, rig), _battery_of(rig), np.shape(solar_w)
     hours = draw.duration_s / 3600.0
-    parts = {"solar_wh": solar_w * hours, "load_wh": _filled(draw.load_w.sum(axis=0) * hours, shape)}
+    parts = {"solar_wh": solar_w * hours, "load_wh": np.broadcast_to(draw.load_w.sum(axis=2) * hours, shape)}
     parts |= run._asdict()
     ends_s = np.broadcast_to(draw.start_utc_s + draw.duration_s, shape)
     moments_s = np.hstack([np.broadcast_to(draw.start_utc_s[:, :1], (shape[0], 1)), ends_s])
@@ -165,26 +162,46 @@ def run_of(draw: Draw, solar_w: FloatArray, rig: Rig) -> BatteryRun:
     Raises:
         ValueError: the rig has no battery.
     """
-    battery, alternator, shape = _battery_of(rig), rig.alternator, np.shape(solar_w)
-    engine_w = 0.0 if alternator is None else alternator.delivered_w
-    flows = Flows(
-        solar_w=_filled(solar_w, shape),
-        alternator_w=_filled(np.where(draw.stopped, 0.0, engine_w), shape),
-        load_w=_filled(draw.load_w, (len(draw.load_w), *shape)),
-        idle_w=_filled(draw.idle_w, shape),
-        duration_s=_filled(draw.duration_s, shape),
-        may_charge=_filled(draw.may_charge, shape),
+    run: BatteryRun = run_battery(_flows(draw, solar_w, rig), draw.around, _store(rig))
+    return run
+
+
+def run_over_days(
+    draw: Draw, solar_w: FloatArray, chance: FloatArray, rig: Rig, enough_wh: float = np.inf
+) -> BatteryDays:
+    """Return what becomes of many days of one drive, whose watts of sun are (s, n) and chances (s,).
+
+    A day on which loads have missed more than `enough_wh` is not followed further.
+
+    Raises:
+        ValueError: the rig has no battery, or `draw` is of several drives.
+    """
+    if len(draw.duration_s) != 1:
+        raise ValueError("days are of one drive at a time")
+    moments_s = np.append(draw.start_utc_s[0, 0], draw.start_utc_s[0] + draw.duration_s[0])
+    flows = _flows(draw, solar_w, rig)
+    days: BatteryDays = run_days(
+        flows, draw.around, _store(rig), np.array(chance), moments_s, FULL_SOC_FRAC, enough_wh
     )
-    solar_yields = alternator is not None and alternator.yields_first == "solar"
+    return days
+
+
+def _flows(draw: Draw, solar_w: FloatArray, rig: Rig) -> Flows:
+    engine_w = 0.0 if rig.alternator is None else rig.alternator.delivered_w
+    return Flows(
+        solar_w=plain(solar_w),
+        alternator_w=np.where(draw.stopped, 0.0, np.full(draw.duration_s.shape, engine_w)),
+        load_w=draw.load_w,
+        idle_w=draw.idle_w,
+        duration_s=draw.duration_s,
+    )
+
+
+def _store(rig: Rig) -> Store:
+    battery, alternator = _battery_of(rig), rig.alternator
     reserves = np.array([load.reserve_over(battery.reserve_soc_frac) for load in kept_first(rig.loads)])
-    return run_battery(flows, _limits(battery), reserves, battery.start_soc_frac, solar_yields)
-
-
-def ledgers_of(draw: Draw, solar_w: FloatArray, rig: Rig) -> Iterator[tuple[slice, Ledger]]:
-    """Yield the bookkeeping of many days of one drive, (s, n), some days at a time, with which they are."""
-    for first in range(0, len(solar_w), TOGETHER):
-        some = slice(first, first + TOGETHER)
-        yield some, ledger_of(draw, solar_w[some], rig)
+    solar_yields = alternator is not None and alternator.yields_first == "solar"
+    return Store(_limits(battery), reserves, battery.start_soc_frac, solar_yields)
 
 
 def share_of(part: FloatArray, whole: FloatArray) -> FloatArray:
@@ -250,11 +267,6 @@ def _battery_of(rig: Rig) -> Battery:
     if rig.battery is None:
         raise ValueError("the rig has no battery; a ledger needs [battery] capacity_wh")
     return rig.battery
-
-
-def _filled(values: Any, shape: tuple[int, ...]) -> Any:
-    """Return a plain array of the full shape: compiled loops know only one layout."""
-    return np.array(np.broadcast_to(values, shape), order="C")
 
 
 def _limits(battery: Battery) -> BatteryLimits:

@@ -5,13 +5,14 @@ from itertools import pairwise
 
 import numpy as np
 
-from routesolar.model.battery import Draw, draw_along, first_time, ledgers_of
+from routesolar.model.battery import Draw, draw_along, run_over_days
 from routesolar.model.engine import engine_need
 from routesolar.model.percentiles import passage_of, state_energy, tree_spreads
 from routesolar.model.scene import Power, Scene, run
 from routesolar.model.sky import day_states
 from routesolar.model.sums import leg_sums
 from routesolar.model.warmth import day_before_c
+from routesolar.physics.battery import TERMS
 from routesolar.physics.sky_paths import SkyPaths, among_states, draw_paths, mixed_paths
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.harvest import Charge, LoadResult
@@ -20,15 +21,12 @@ from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 
-DAYS, LEAST_DAYS = 400, 100  # scenarios of the sky: with 400 a chance of a half is good to 3 points
-POINTS = 10_000_000  # days x segments held at once: trips over a week have fewer days
+DAYS, LEAST_DAYS = 2000, 200  # scenarios of the sky: with 2000 a chance of a half is good to .8 points
+POINTS = 20_000_000  # days x segments held at once: trips over four days have fewer days
+COLUMNS = 256  # sorted at once
 SEED = 1
 _TRIFLE_WH = 0.5
 POOR_FRAC = 0.1  # the day that nine in ten are better than
-_TERMS = (
-    "alternator_wh load_wh idle_wh stored_wh drawn_wh charge_loss_wh cold_wh full_wh shortfall_wh "
-    "sun_to_load_wh short_s soc_frac"
-).split()
 LEG_TERMS = {  # as LegResult names them
     "alternator_wh": "alternator_wh",
     "load_wh": "load_wh",
@@ -38,14 +36,14 @@ LEG_TERMS = {  # as LegResult names them
     "cold_wh": "battery_cold_wh",
     "full_wh": "battery_full_wh",
 }
-_MOMENTS = "first_full_utc_s first_reserve_utc_s first_short_utc_s".split()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Days:
     """A drive's battery on s possible days of one sky.
 
-    `mean` holds the terms of model.battery.Ledger on average over the days, (n,); `soc_frac` is (s, n),
+    `mean` holds the terms of model.battery.Ledger on average over the days, (n,), but for what comes with the
+    sun and the loads; `soc_frac` is (s, n),
     `chance` and the rest (s,), times in UTC seconds, NaN where it never happens; `missed_wh`, `off_s` and
     `first_off_utc_s` are load by load, (s, k).
     """
@@ -58,6 +56,7 @@ class Days:
     soc_frac: FloatArray
     shortfall_wh: FloatArray
     lowest_soc_frac: FloatArray
+    coldest_c: FloatArray
     moments_utc_s: dict[str, FloatArray]
     missed_wh: FloatArray
     off_s: FloatArray
@@ -86,7 +85,7 @@ class Days:
     @property
     def cold_s(self) -> float:
         """For how long the battery is too cold to charge, in seconds."""
-        return float(self.draw.duration_s[~self.draw.may_charge].sum())
+        return self.total("cold_s")
 
 
 def battery_days(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> Days:
@@ -145,44 +144,40 @@ def days_of(draw: Draw, paths: SkyPaths, rig: Rig) -> Days:
     """Return the battery's course over scenarios of the sky."""
     hours = draw.duration_s[0] / 3600
     solar_w = np.divide(paths.energy_wh, hours, out=np.zeros_like(paths.energy_wh), where=hours > 0)
-    mean = {term: np.zeros(solar_w.shape[1]) for term in _TERMS}
-    soc_frac, lowest, shortfall_wh = np.empty_like(solar_w), np.empty(len(solar_w)), np.empty(len(solar_w))
-    moments = {moment: np.empty(len(solar_w)) for moment in _MOMENTS}
-    missed_wh, off_s, first_off_s = (np.empty((len(solar_w), len(draw.load_w))) for _ in range(3))
-    ends_s = draw.start_utc_s + draw.duration_s
-    for some, ledger in ledgers_of(draw, solar_w, rig):
-        missed_wh[some], off_s[some] = ledger.missed_wh.sum(axis=2).T, ledger.off_s.sum(axis=2).T
-        for load, lacking_s in enumerate(ledger.off_s):
-            first_off_s[some, load] = first_time(lacking_s > 0, ends_s - lacking_s)
-        for term in _TERMS:
-            mean[term] += paths.chance[some] @ getattr(ledger, term)
-        for moment in _MOMENTS:
-            moments[moment][some] = getattr(ledger, moment)
-        soc_frac[some], lowest[some] = ledger.soc_frac, ledger.lowest_soc_frac
-        shortfall_wh[some] = ledger.shortfall_wh.sum(axis=1)
+    found = run_over_days(draw, solar_w, paths.chance, rig)
+    mean = dict(zip(TERMS, found.mean, strict=True))
     return Days(
         draw=draw,
         start_soc_frac=0.0 if rig.battery is None else rig.battery.start_soc_frac,
         solar_w=solar_w,
         chance=paths.chance,
-        mean=mean,
-        soc_frac=soc_frac,
-        shortfall_wh=shortfall_wh,
-        lowest_soc_frac=lowest,
-        moments_utc_s=moments,
-        missed_wh=missed_wh,
-        off_s=off_s,
-        first_off_utc_s=first_off_s,
+        mean=mean | {"load_wh": draw.load_w[0].sum(axis=1) * hours},
+        soc_frac=found.soc_frac,
+        shortfall_wh=found.shortfall_wh,
+        lowest_soc_frac=found.lowest_soc_frac,
+        coldest_c=found.coldest_c,
+        moments_utc_s={
+            "first_full_utc_s": found.first_full_s,
+            "first_reserve_utc_s": found.first_reserve_s,
+            "first_short_utc_s": found.first_short_s,
+        },
+        missed_wh=found.missed_wh,
+        off_s=found.off_s,
+        first_off_utc_s=found.first_off_s,
     )
 
 
 def quantile(values: FloatArray, chance: FloatArray, level: float) -> FloatArray:
     """Return the least of the values (s, ...) that are not exceeded with probability `level`; NaN is never."""
-    order = np.argsort(values, axis=0, kind="stable")
-    reached = np.cumsum(chance[order], axis=0) >= level - 1e-12
-    first = np.expand_dims(reached.argmax(axis=0), 0)
-    found: FloatArray = np.take_along_axis(np.take_along_axis(values, order, axis=0), first, axis=0)[0]
-    return found
+    columns = values.reshape(len(values), -1)
+    found = np.empty(columns.shape[1])
+    for first in range(0, len(found), COLUMNS):
+        some = columns[:, first : first + COLUMNS].T.copy()
+        order = np.argsort(some, axis=1)
+        reached = np.cumsum(chance[order], axis=1) >= level - 1e-12
+        at = np.take_along_axis(order, reached.argmax(axis=1)[:, None], axis=1)
+        found[first : first + COLUMNS] = np.take_along_axis(some, at, axis=1)[:, 0]
+    return found.reshape(values.shape[1:])
 
 
 def leg_terms(segments: Segments, days: Days, rig: Rig) -> list[dict[str, float]]:
@@ -213,12 +208,12 @@ def battery_losses_wh(days: Days) -> dict[str, float]:
 def cold_warnings(days: Days, rig: Rig) -> tuple[str, ...]:
     """Return the warning of a battery that is too cold to charge while there is something to charge with."""
     battery, draw, cold_wh = rig.battery, days.draw, days.total("cold_wh")
-    engine_s = 0.0 if rig.alternator is None else float(draw.duration_s[~draw.may_charge & ~draw.stopped].sum())
+    engine_s = 0.0 if rig.alternator is None else float(days.mean["cold_s"][~draw.stopped].sum())
     if battery is None or (cold_wh < _TRIFLE_WH and engine_s == 0):
         return ()
     lost = [f"{cold_wh:.0f} Wh of sun are lost"] if cold_wh >= _TRIFLE_WH else []
     lost += [f"{engine_s / 3600:.1f} h of driving do not charge it"] if engine_s else []
-    coldest = f"down to {draw.cell_c.min():.0f} C" if battery.temperature_c is None else "by what is stated"
+    coldest = f"down to {days.coldest_c.min():.0f} C" if battery.temperature_c is None else "by what is stated"
     return (
         f"the battery is not charged below {battery.cold_limit_c:g} C and is colder for "
         f"{days.cold_s / 3600:.1f} h of this trip ({coldest}): {' and '.join(lost)}. Charging lithium cells in "
@@ -253,8 +248,8 @@ def charge_of(segments: Segments, days: Days, rig: Rig) -> Charge:
         stored_wh=days.total("stored_wh"),
         drawn_wh=days.total("drawn_wh"),
         cold_s=days.cold_s,
-        coldest_c=float(days.draw.cell_c.min()),
-        heater_wh=float((days.draw.heater_w * days.draw.duration_s).sum() / 3600),
+        coldest_c=float(days.coldest_c.min()),
+        heater_wh=days.total("heater_wh"),
         load_share_frac=days.load_share_frac,
         lowest_soc_frac=float(course.min()),
         lowest_utc_s=float(ends_utc_s[course.argmin()]),
@@ -276,7 +271,7 @@ def charge_of(segments: Segments, days: Days, rig: Rig) -> Charge:
 def _load_results(days: Days, rig: Rig, reserve_soc_frac: float) -> tuple[LoadResult, ...]:
     """Return what becomes of each load, those that are kept longest first."""
     chance, poor = days.chance, 1 - POOR_FRAC
-    load_wh = (days.draw.load_w * days.draw.duration_s / 3600).sum(axis=(1, 2))
+    load_wh = (days.draw.load_w[0] * days.draw.duration_s[0][:, None] / 3600).sum(axis=0)
     first_s = [quantile(days.first_off_utc_s, chance, level) for level in (0.5, POOR_FRAC)]
     missed_wh, off_s = (quantile(values, chance, poor) for values in (days.missed_wh, days.off_s))
     return tuple(

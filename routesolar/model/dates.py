@@ -133,7 +133,7 @@ def _battery(segments: Segments, dates: Dates, turns: Sequence[FloatArray], days
                 "soc_end_frac": soc(end_s),
                 "lowest_soc_frac": float(charge.min()),
                 "lowest_utc_s": float(moments[charge.argmin()]),
-                "lasts_prob": float(days.lasting_to(np.array(end_s))) if len(days.draw.load_w) else None,
+                "lasts_prob": float(days.lasting_to(np.array(end_s))) if days.draw.load_w.shape[2] else None,
                 "lowest_soc_poor_frac": _poor(days, at_s, (at_s >= start_s) & (at_s <= end_s)),
             }
         )

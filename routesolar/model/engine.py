@@ -5,7 +5,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.model.battery import TOGETHER, Draw, ledgers_of, run_of
+from routesolar.model.battery import Draw, run_over_days
+from routesolar.physics.battery import TERMS
 from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.rig import Alternator, Rig
 
@@ -13,6 +14,7 @@ HALVINGS = 24
 ENOUGH_FRAC = 0.002
 LEAST_W = 1.0
 _TRIFLE_WH = 1e-6
+TOGETHER = 100  # days computed at once
 
 
 class EngineNeed(NamedTuple):
@@ -34,7 +36,8 @@ def engine_need(
     """
     if rig.battery is None:
         return None
-    highest_w = rig.battery.max_charge_w + float((draw.load_w.sum(axis=0) + draw.idle_w).max())
+    most_w = float((draw.load_w.sum(axis=2) + draw.idle_w).max()) + draw.around.heater.power_w
+    highest_w = rig.battery.max_charge_w + most_w
     yields = "alternator" if rig.alternator is None else rig.alternator.yields_first
 
     def driven(charge_w: float) -> Rig:
@@ -42,8 +45,10 @@ def engine_need(
 
     def short(some: Rig, days: BoolArray) -> BoolArray:
         missed = np.zeros(len(solar_w), dtype=bool)
-        for these in np.array_split(np.flatnonzero(days), 1 + np.count_nonzero(days) // TOGETHER):
-            missed[these] = run_of(draw, solar_w[these], some).shortfall_wh.sum(axis=1) > _TRIFLE_WH
+        for first in range(0, len(solar_w), TOGETHER):
+            these = first + np.flatnonzero(days[first : first + TOGETHER])
+            some_days = run_over_days(draw, solar_w[these], chance[these], some, _TRIFLE_WH)
+            missed[these] = some_days.shortfall_wh > _TRIFLE_WH
         return missed
 
     open_days = short(replace(rig, alternator=None), np.ones(len(solar_w), dtype=bool))
@@ -63,8 +68,5 @@ def engine_need(
             high_w, always = middle_w, always | missed
         else:
             low_w, open_days = middle_w, always | missed
-    given_wh = sum(
-        float(chance[days] @ ledger.alternator_wh.sum(axis=1))
-        for days, ledger in ledgers_of(draw, solar_w, driven(high_w))
-    )
-    return EngineNeed(high_w, given_wh)
+    given = run_over_days(draw, solar_w, chance, driven(high_w)).mean[TERMS.index("alternator_wh")]
+    return EngineNeed(high_w, float(given.sum()))

@@ -3,18 +3,32 @@
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from routesolar.arrays import FloatArray
-from routesolar.physics.charging import BatteryLimits, charged_soc_frac, hours_to_charge
+from routesolar.physics.battery_segment import (
+    Store,
+    Watts,
+    add_lacks,
+    booked,
+    hours_all_on,
+    steady,
+    through_reserves,
+)
+from routesolar.physics.battery_warmth import CellWarmth, Enclosure, Heater, run_warmth, warmed
 from routesolar.physics.compiled import compiled
+
+TERMS = (  # of BatteryDays.mean, in their order
+    "soc_frac alternator_wh idle_wh stored_wh drawn_wh charge_loss_wh cold_wh full_wh shortfall_wh "
+    "sun_to_load_wh short_s heater_wh cold_s"
+).split()
 
 
 class Flows(NamedTuple):
-    """Steady power within each segment at the battery's terminals, all (d, n), but `load_w` (k, d, n).
+    """Steady power within each segment at the battery's terminals, and how long each lasts.
 
-    Loads are in the order in which they are kept, and none has a lower reserve than those before it.
-    `idle_w` is what the battery itself draws: its electronics and its self-discharge.
+    `solar_w` is (d, n), all else (r, n): r is d, or 1 where it is the same on all d drives. `load_w` (r, n, k)
+    are loads in the order in which they are kept; none has a lower reserve than those before it. `idle_w` is
+    what the battery itself draws without its heater: its electronics and its self-discharge.
     """
 
     solar_w: FloatArray
@@ -22,7 +36,6 @@ class Flows(NamedTuple):
     load_w: FloatArray
     idle_w: FloatArray
     duration_s: FloatArray
-    may_charge: NDArray[np.bool_]
 
 
 class BatteryRun(NamedTuple):
@@ -32,7 +45,8 @@ class BatteryRun(NamedTuple):
     alternator is what the engine really gave; cold and full are sun turned away, by a battery too cold to
     charge and by one that takes no more. `sun_to_load_wh` is what of the loads came from the sun, at once or
     out of the battery, whose charge is one mixed store: what was in it at the start is not sun.
-    `short_s` is for how long any load lacked power. `missed_wh` and `off_s` (k, d, n) are load by load.
+    `short_s` is for how long any load lacked power, `cold_s` for how long the cells were too cold to charge;
+    `heater_wh` is part of the idle draw. `missed_wh` and `off_s` (k, d, n) are load by load.
     """
 
     soc_frac: FloatArray
@@ -46,60 +60,73 @@ class BatteryRun(NamedTuple):
     shortfall_wh: FloatArray
     sun_to_load_wh: FloatArray
     short_s: FloatArray
+    heater_wh: FloatArray
+    cold_s: FloatArray
     missed_wh: FloatArray
     off_s: FloatArray
 
 
-class _Step(NamedTuple):
-    """Some time: the charge after it, what the battery gave and took, and what was too much or too little."""
+class BatteryDays(NamedTuple):
+    """Many days of one drive: means over the days by term and segment, and what becomes of each day.
 
-    soc_frac: float
-    to_load_wh: float
-    to_idle_wh: float
-    taken_wh: float
-    spare_wh: float
-    missing_wh: float
-    idle_off_wh: float
-    short_hours: float
+    `mean` is (terms, n) in the order of TERMS. `soc_frac` is (d, n); `lowest_soc_frac`, `coldest_c`,
+    `shortfall_wh` and the moments are (d,), in seconds, NaN if never; `missed_wh`, `off_s` and `first_off_s`
+    are load by load, (d, k).
+    """
+
+    mean: FloatArray
+    soc_frac: FloatArray
+    lowest_soc_frac: FloatArray
+    coldest_c: FloatArray
+    shortfall_wh: FloatArray
+    first_full_s: FloatArray
+    first_reserve_s: FloatArray
+    first_short_s: FloatArray
+    missed_wh: FloatArray
+    off_s: FloatArray
+    first_off_s: FloatArray
 
 
 @compiled
-def run_battery(
-    flows: Flows, battery: BatteryLimits, load_reserve: FloatArray, start_soc_frac: float, solar_yields: bool
-) -> BatteryRun:
-    """Return the battery's way through d drives of n segments, each from `start_soc_frac`.
+def run_battery(flows: Flows, around: Enclosure, store: Store) -> BatteryRun:
+    """Return the battery's way through d drives of n segments; see `steady`, `through_reserves`, `booked`.
 
-    Sources serve the loads first, in their order, then the battery's own draw, and the rest charges; what the
-    battery does not take is taken back from the alternator and then from the sun, or with `solar_yields` in the
-    other order (on the segment's sums). A lack is drawn down to the reserve; there the loads are cut off, while
-    the battery's own draw goes on until nothing is left. A load with a higher reserve of its own, in
-    `load_reserve` (k,), is off below that charge whatever comes, and at it lives from what the sources leave.
+    The battery's heater comes after the loads, and at the reserve lives from what the sources leave.
     """
     d, n = flows.solar_w.shape
-    k = len(flows.load_w)
-    out, missed_wh, off_s = np.empty((11, d, n)), np.zeros((k, d, n)), np.zeros((k, d, n))
+    k, rows = len(store.load_reserve), len(flows.duration_s)
+    out, missed_wh, off_s = np.empty((13, d, n)), np.zeros((k, d, n)), np.zeros((k, d, n))
+    missed, off = np.zeros(k), np.zeros(k)
+    cells, total_w, battery = run_warmth(around), _total_w(flows), store.limits
+    limit_c, heated, highest = around.cold_limit_c, around.heater.power_w > 0.0, _highest(store)
     for i in range(d):
-        soc, sun_part = start_soc_frac, 0.0
+        row = i if rows == d else 0
+        solar_w, engine_w, all_w = flows.solar_w[i], flows.alternator_w[row], total_w[row]
+        idle_w, lasts_s, cell_c = flows.idle_w[row], flows.duration_s[row], cells.cell_c[row]
+        soc, sun_part, at_c = store.start_soc_frac, 0.0, around.start_c[row]
         for j in range(n):
-            hours = flows.duration_s[i, j] / 3600.0
-            solar_wh, engine_wh = flows.solar_w[i, j] * hours, flows.alternator_w[i, j] * hours
-            load_wh, idle_wh = flows.load_w[:, i, j].sum() * hours, flows.idle_w[i, j] * hours
-            step = _through(flows, battery, load_reserve, soc, i, j, missed_wh, off_s)
-            away_wh = min(step.spare_wh, solar_wh) if solar_yields else max(0.0, step.spare_wh - engine_wh)
-            engine_wh -= step.spare_wh - away_wh
-            used_wh = solar_wh - away_wh + engine_wh
-            sun_share = (solar_wh - away_wh) / used_wh if used_wh > 0.0 else 0.0
-            at_once_wh = load_wh - step.to_load_wh - step.missing_wh
-            stored_wh = step.taken_wh * battery.charge_efficiency_frac
-            out[9, i, j] = sun_share * at_once_wh + sun_part * step.to_load_wh
-            if stored_wh > 0.0:
-                sun_part += (sun_share - sun_part) * stored_wh / (soc * battery.capacity_wh + stored_wh)
-            soc = step.soc_frac
-            out[0, i, j], out[1, i, j], out[2, i, j] = soc, engine_wh, idle_wh - step.idle_off_wh
-            out[3, i, j], out[4, i, j] = stored_wh, step.to_load_wh + step.to_idle_wh
-            out[5, i, j] = step.taken_wh - stored_wh
-            out[6, i, j], out[7, i, j] = (0.0, away_wh) if flows.may_charge[i, j] else (away_wh, 0.0)
-            out[8, i, j], out[10, i, j] = step.missing_wh, 3600.0 * step.short_hours
+            warm = CellWarmth(at_c, cell_c[j], 0.0)
+            if heated:
+                warm = _heated(flows, around, store, soc, at_c, i, row, j)
+            idle, hours, cold = idle_w[j] + warm.heater_w, lasts_s[j] / 3600.0, warm.mean_c < limit_c
+            watts = Watts(solar_w[j], engine_w[j], all_w[j], idle, hours, not cold)
+            if hours_all_on(watts, battery, highest, soc) < hours:
+                step = through_reserves(watts, flows.load_w[row, j], store, soc, missed, off)
+            else:
+                step = steady(watts, soc, watts.load_w, hours, battery)
+                if step.short_hours > 0.0:
+                    add_lacks(watts, flows.load_w[row, j], k, 0.0, hours, step, missed, off)
+            now = booked(watts, step, battery, store.solar_yields, soc, sun_part)
+            soc, sun_part, at_c = now.soc_frac, now.sun_part, warm.end_c
+            out[0, i, j], out[1, i, j], out[2, i, j] = soc, now.alternator_wh, now.idle_wh
+            out[3, i, j], out[4, i, j], out[5, i, j] = now.stored_wh, now.drawn_wh, now.charge_loss_wh
+            out[6, i, j], out[7, i, j], out[8, i, j] = now.cold_wh, now.full_wh, now.shortfall_wh
+            out[9, i, j], out[10, i, j] = now.sun_to_load_wh, now.short_s
+            out[11, i, j], out[12, i, j] = warm.heater_w * hours, lasts_s[j] if cold else 0.0
+            if now.short_s > 0.0:
+                for load in range(k):
+                    missed_wh[load, i, j], off_s[load, i, j] = missed[load], off[load]
+                    missed[load], off[load] = 0.0, 0.0
     return BatteryRun(
         out[0],
         out[1],
@@ -112,144 +139,123 @@ def run_battery(
         out[8],
         out[9],
         out[10],
+        out[11],
+        out[12],
         missed_wh,
         off_s,
     )
 
 
 @compiled
-def _through(
+def run_days(
     flows: Flows,
-    battery: BatteryLimits,
-    load_reserve: FloatArray,
-    soc: float,
-    i: int,
-    j: int,
-    missed_wh: FloatArray,
-    off_s: FloatArray,
-) -> _Step:
-    """Return one segment, cut where the charge crosses a load's own reserve; fills what each load missed."""
-    k = len(load_reserve)
-    left = flows.duration_s[i, j] / 3600.0
-    source_w, idle_w = flows.solar_w[i, j] + flows.alternator_w[i, j], flows.idle_w[i, j]
-    whole = _Step(soc, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-    # Each reserve is crossed once or held, so there are at most k + 1 pieces; the last takes what is left.
-    for piece in range(k + 2):
-        on, on_w = 0, 0.0
-        while on < k and (load_reserve[on] <= battery.reserve_soc_frac or load_reserve[on] < whole.soc_frac):
-            on_w += flows.load_w[on, i, j]
-            on += 1
-        spare_w = source_w - idle_w - on_w
-        block, block_w = on, 0.0
-        while block < k and load_reserve[block] == whole.soc_frac:
-            block_w += flows.load_w[block, i, j]
-            block += 1
-        given_w = 0.0  # what loads at their own reserve get of what the sources leave
-        if spare_w > 0.0 and block_w > 0.0:
-            if spare_w >= block_w:
-                on, on_w = block, on_w + block_w
+    around: Enclosure,
+    store: Store,
+    chance: FloatArray,
+    moments_s: FloatArray,
+    full_frac: float,
+    enough_wh: float,
+) -> BatteryDays:
+    """Return `run_battery` over d days of one drive, whose `chance` is (d,), without keeping every segment.
+
+    `moments_s` (n + 1,) are the drive's start and the segments' ends; from `full_frac` on it counts as full. A
+    day on which loads have missed more than `enough_wh` is not followed further.
+    """
+    d, n = flows.solar_w.shape
+    k, at_reserve = len(store.load_reserve), store.limits.reserve_soc_frac + 1e-9
+    mean, soc_frac = np.zeros((n, 13)), np.full((d, n), np.nan)
+    lowest, coldest, shortfall = np.empty(d), np.empty(d), np.empty(d)
+    full_s, reserve_s, short_s = np.full(d, np.nan), np.full(d, np.nan), np.full(d, np.nan)
+    missed_wh, off_s, first_off_s = np.zeros((d, k)), np.zeros((d, k)), np.full((d, k), np.nan)
+    missed, off = np.zeros(k), np.zeros(k)
+    cell_c, total_w, battery = run_warmth(around).cell_c[0], _total_w(flows)[0], store.limits
+    limit_c, heated, highest = around.cold_limit_c, around.heater.power_w > 0.0, _highest(store)
+    engine_w, idle_w, lasts_s = flows.alternator_w[0], flows.idle_w[0], flows.duration_s[0]
+    for i in range(d):
+        solar_w, soc_i, likely = flows.solar_w[i], soc_frac[i], chance[i]
+        soc, sun_part, at_c = store.start_soc_frac, 0.0, around.start_c[0]
+        low, cold_c, missing_wh = soc, np.inf, 0.0
+        full, reserve = soc >= full_frac, soc <= at_reserve
+        full_s[i], reserve_s[i] = moments_s[0] if full else np.nan, moments_s[0] if reserve else np.nan
+        for j in range(n):
+            warm = CellWarmth(at_c, cell_c[j], 0.0)
+            if heated:
+                warm = _heated(flows, around, store, soc, at_c, i, 0, j)
+            idle, hours, cold = idle_w[j] + warm.heater_w, lasts_s[j] / 3600.0, warm.mean_c < limit_c
+            watts = Watts(solar_w[j], engine_w[j], total_w[j], idle, hours, not cold)
+            if hours_all_on(watts, battery, highest, soc) < hours:
+                step = through_reserves(watts, flows.load_w[0, j], store, soc, missed, off)
             else:
-                given_w = spare_w
-        hours = left
-        if given_w > 0.0:
-            step = _Step(whole.soc_frac, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-        else:
-            if piece < k + 1:
-                hours = min(left, _until_reserve(flows, battery, load_reserve, whole.soc_frac, on, on_w, i, j))
-            if source_w < on_w + idle_w:
-                step = _drained(whole.soc_frac, source_w, on_w, idle_w, hours, battery)
-            else:
-                net_w = source_w - on_w - idle_w
-                offered_w = net_w if flows.may_charge[i, j] else 0.0
-                step = _charged(whole.soc_frac, offered_w, net_w, hours, battery)
-        short_hours, missing_wh = step.short_hours, step.missing_wh
-        before_w = 0.0
-        for load in range(k):
-            load_w = flows.load_w[load, i, j]
-            if load < on:
-                lack_w = min(load_w, max(0.0, before_w + load_w - source_w))
-                lacking = step.short_hours if lack_w > 0.0 else 0.0
-            else:
-                lack_w = load_w - min(load_w, given_w)
-                given_w -= load_w - lack_w
-                lacking = hours if lack_w > 0.0 else 0.0
-                missing_wh += lack_w * hours
-                short_hours = max(short_hours, lacking)
-            before_w += load_w
-            missed_wh[load, i, j] += lack_w * lacking
-            off_s[load, i, j] += 3600.0 * lacking
-        whole = _Step(
-            step.soc_frac if hours == left else _snapped(step.soc_frac, load_reserve),
-            whole.to_load_wh + step.to_load_wh,
-            whole.to_idle_wh + step.to_idle_wh,
-            whole.taken_wh + step.taken_wh,
-            whole.spare_wh + step.spare_wh,
-            whole.missing_wh + missing_wh,
-            whole.idle_off_wh + step.idle_off_wh,
-            whole.short_hours + short_hours,
-        )
-        left -= hours
-        if left <= 0.0:
-            break
-    return whole
-
-
-@compiled
-def _until_reserve(
-    flows: Flows,
-    battery: BatteryLimits,
-    load_reserve: FloatArray,
-    soc_frac: float,
-    on: int,
-    on_w: float,
-    i: int,
-    j: int,
-) -> float:
-    """Return the hours until the charge meets the next load's own reserve, with `on` loads on; inf if never."""
-    net_w = flows.solar_w[i, j] + flows.alternator_w[i, j] - on_w - flows.idle_w[i, j]
-    if net_w < 0.0:
-        if on == 0 or load_reserve[on - 1] <= battery.reserve_soc_frac or load_reserve[on - 1] >= soc_frac:
-            return np.inf
-        return (soc_frac - load_reserve[on - 1]) * battery.capacity_wh / -net_w
-    if on == len(load_reserve) or load_reserve[on] <= soc_frac or not flows.may_charge[i, j]:
-        return np.inf
-    return hours_to_charge(soc_frac, load_reserve[on], net_w, battery)
-
-
-@compiled
-def _snapped(soc_frac: float, load_reserve: FloatArray) -> float:
-    """Return the reserve that has just been met, free of rounding."""
-    return load_reserve[np.argmin(np.abs(load_reserve - soc_frac))]
-
-
-@compiled
-def _drained(
-    soc_frac: float, source_w: float, load_w: float, idle_w: float, hours: float, battery: BatteryLimits
-) -> _Step:
-    """Return a segment in which the sources do not suffice."""
-    load_lack_w = max(0.0, load_w - source_w)
-    idle_lack_w = load_w + idle_w - source_w - load_lack_w
-    above_wh = max(0.0, soc_frac - battery.reserve_soc_frac) * battery.capacity_wh
-    on_hours = min(hours, above_wh / (load_lack_w + idle_lack_w))
-    off_hours = hours - on_hours
-    to_load_wh = load_lack_w * on_hours
-    left_wh = max(0.0, soc_frac * battery.capacity_wh - to_load_wh)
-    to_idle_wh = min(idle_lack_w * hours, left_wh)
-    return _Step(
-        (left_wh - to_idle_wh) / battery.capacity_wh,
-        to_load_wh,
-        to_idle_wh,
-        0.0,
-        0.0,
-        load_lack_w * off_hours,
-        idle_lack_w * hours - to_idle_wh,
-        off_hours if load_lack_w > 0.0 else 0.0,
+                step = steady(watts, soc, watts.load_w, hours, battery)
+                if step.short_hours > 0.0:
+                    add_lacks(watts, flows.load_w[0, j], k, 0.0, hours, step, missed, off)
+            now = booked(watts, step, battery, store.solar_yields, soc, sun_part)
+            soc, sun_part, at_c = now.soc_frac, now.sun_part, warm.end_c
+            soc_i[j] = soc
+            mean[j, 0] += likely * soc
+            mean[j, 1] += likely * now.alternator_wh
+            mean[j, 2] += likely * now.idle_wh
+            mean[j, 3] += likely * now.stored_wh
+            mean[j, 4] += likely * now.drawn_wh
+            mean[j, 5] += likely * now.charge_loss_wh
+            mean[j, 6] += likely * now.cold_wh
+            mean[j, 7] += likely * now.full_wh
+            mean[j, 8] += likely * now.shortfall_wh
+            mean[j, 9] += likely * now.sun_to_load_wh
+            mean[j, 10] += likely * now.short_s
+            mean[j, 11] += likely * warm.heater_w * hours
+            mean[j, 12] += likely * lasts_s[j] if cold else 0.0
+            low, cold_c = min(low, soc), min(cold_c, warm.mean_c)
+            if soc >= full_frac and not full:
+                full, full_s[i] = True, moments_s[j + 1]
+            if soc <= at_reserve and not reserve:
+                reserve, reserve_s[i] = True, moments_s[j + 1]
+            if now.short_s > 0.0:
+                if np.isnan(short_s[i]):
+                    short_s[i] = moments_s[j + 1] - now.short_s
+                for load in range(k):
+                    if off[load] > 0.0 and off_s[i, load] == 0.0:
+                        first_off_s[i, load] = moments_s[j + 1] - off[load]
+                    missed_wh[i, load] += missed[load]
+                    off_s[i, load] += off[load]
+                    missed[load], off[load] = 0.0, 0.0
+                missing_wh += now.shortfall_wh
+                if missing_wh > enough_wh:
+                    break
+        lowest[i], coldest[i], shortfall[i] = low, cold_c, missing_wh
+    return BatteryDays(
+        mean.T, soc_frac, lowest, coldest, shortfall, full_s, reserve_s, short_s, missed_wh, off_s, first_off_s
     )
 
 
 @compiled
-def _charged(soc_frac: float, offered_w: float, net_w: float, hours: float, battery: BatteryLimits) -> _Step:
-    """Return a segment whose sources leave `net_w`, of which `offered_w` may charge."""
-    after = charged_soc_frac(soc_frac, offered_w, 3600.0 * hours, battery)
-    taken_wh = (after - soc_frac) * battery.capacity_wh / battery.charge_efficiency_frac
-    return _Step(after, 0.0, 0.0, taken_wh, max(0.0, net_w * hours - taken_wh), 0.0, 0.0, 0.0)
+def _highest(store: Store) -> float:
+    """Return the highest reserve of a load, 0 without loads."""
+    return store.load_reserve[-1] if len(store.load_reserve) else 0.0
+
+
+@compiled
+def _total_w(flows: Flows) -> FloatArray:
+    """Return the power of all loads together, (r, n), added in their order."""
+    total_w = np.zeros(flows.duration_s.shape)
+    for load in range(flows.load_w.shape[2]):
+        total_w += flows.load_w[:, :, load]
+    return total_w
+
+
+@compiled
+def _heated(
+    flows: Flows, around: Enclosure, store: Store, soc: float, at_c: float, i: int, row: int, j: int
+) -> CellWarmth:
+    """Return the cells' warmth in one segment, heated with what is above the reserve and what is left."""
+    hours = flows.duration_s[row, j] / 3600.0
+    if hours <= 0.0:
+        return CellWarmth(at_c, at_c, 0.0)
+    left_w = flows.solar_w[i, j] + flows.alternator_w[row, j] - flows.idle_w[row, j]
+    for load, reserve in enumerate(store.load_reserve):
+        if reserve <= store.limits.reserve_soc_frac or reserve < soc:
+            left_w -= flows.load_w[row, j, load]
+    above_wh = max(0.0, soc - store.limits.reserve_soc_frac) * store.limits.capacity_wh
+    most_w = min(around.heater.power_w, max(0.0, left_w + above_wh / hours))
+    heater = Heater(most_w, around.heater.keeps_c)
+    return warmed(at_c, around.around_c[row, j], flows.duration_s[row, j], around, heater)

@@ -26,6 +26,22 @@ class Heater(NamedTuple):
 NO_HEATER = Heater(0.0, -inf)
 
 
+class Enclosure(NamedTuple):
+    """What is around a battery's cells in n segments: `around_c` (d, n), and how warm they start, (d,).
+
+    The cells come to what is around them in `time_constant_s`, losing heat by `conductance_w_per_c`; below
+    `cold_limit_c` they are not charged. `duration_s` is (d, n).
+    """
+
+    around_c: FloatArray
+    duration_s: FloatArray
+    start_c: FloatArray
+    time_constant_s: float
+    conductance_w_per_c: float
+    heater: Heater
+    cold_limit_c: float
+
+
 class Warmth(NamedTuple):
     """The cells' mean temperature and the heater's mean power in each segment, (d, n), and their end, (d,)."""
 
@@ -34,43 +50,38 @@ class Warmth(NamedTuple):
     end_c: FloatArray
 
 
-@compiled
-def run_warmth(
-    around_c: FloatArray,
-    duration_s: FloatArray,
-    start_c: FloatArray,
-    time_constant_s: float,
-    conductance_w_per_c: float,
-    heater: Heater,
-) -> Warmth:
-    """Return how warm a battery is through d drives of n segments, each from `start_c` (d,).
+class CellWarmth(NamedTuple):
+    """One segment's last and mean temperature, and the heater's mean power."""
 
-    First-order lag on what is around it, (d, n), exact for a steady temperature there, so that two halves equal
+    end_c: float
+    mean_c: float
+    heater_w: float
+
+
+@compiled
+def run_warmth(around: Enclosure) -> Warmth:
+    """Return how warm a battery is through d drives of n segments, its heater fed whatever happens.
+
+    First-order lag on what is around it, exact for a steady temperature there, so that two halves equal
     the whole. The heater runs below the temperature that it keeps, at full power until that is reached and then
     with what the battery loses, as far as it can. What charging and loads warm is left out.
     """
-    d, n = duration_s.shape
+    d, n = around.duration_s.shape
     cell_c, heater_w, end_c = np.empty((d, n)), np.empty((d, n)), np.empty(d)
     for i in range(d):
-        at_c = start_c[i]
+        at_c = around.start_c[i]
         for j in range(n):
-            way = _through(at_c, around_c[i, j], duration_s[i, j], time_constant_s, conductance_w_per_c, heater)
+            way = warmed(at_c, around.around_c[i, j], around.duration_s[i, j], around, around.heater)
             at_c, cell_c[i, j], heater_w[i, j] = way
         end_c[i] = at_c
     return Warmth(cell_c, heater_w, end_c)
 
 
 @compiled
-def _through(
-    at_c: float,
-    around_c: float,
-    duration_s: float,
-    time_constant_s: float,
-    conductance_w_per_c: float,
-    heater: Heater,
-) -> tuple[float, float, float]:
-    """Return one segment's last and mean temperature, and the heater's mean power."""
+def warmed(at_c: float, around_c: float, duration_s: float, around: Enclosure, heater: Heater) -> CellWarmth:
+    """Return one segment's warmth from `at_c` on, with a heater that may be weaker than it could be."""
     left_s, degree_s, heat_j = duration_s, 0.0, 0.0
+    conductance_w_per_c, time_constant_s = around.conductance_w_per_c, around.time_constant_s
     for _ in range(3):  # it cools to what the heater keeps, or is heated up to it, and then is held there
         held_w = conductance_w_per_c * (heater.keeps_c - around_c)
         on_w, until_s = 0.0, left_s
@@ -93,5 +104,5 @@ def _through(
         if left_s <= 0.0:
             break
     if duration_s <= 0.0:
-        return at_c, at_c, 0.0
-    return at_c, degree_s / duration_s, heat_j / duration_s
+        return CellWarmth(at_c, at_c, 0.0)
+    return CellWarmth(at_c, degree_s / duration_s, heat_j / duration_s)

@@ -84,7 +84,7 @@ def draw_paths(
     told_frac = float(np.mean(even_days_told_frac(passage.daylight_min, SLOW_MIN)))
     days = _drawn_days(count, int(day.max()) + 1, unsure_share(forecast), told_frac, rng)
     drawn = np.zeros((count, on.shape[2]))
-    _draw(on, most, when, day.astype(np.int64), days, rng, drawn)
+    _draw(_lit_segments(on, most, when), day.astype(np.int64), days, rng, drawn)
     whole = np.zeros((1, on.shape[2]), dtype=np.int64)
     moments = energy_moments(energy, passage, whole, forecast)
     if trees is None or len(trees.nodes) == 0:
@@ -155,74 +155,115 @@ def _quantiles(moments: EnergyMoments) -> FloatArray:
 
 
 def _centred(drawn: FloatArray, chance: FloatArray, expected_wh: FloatArray) -> FloatArray:
-    """Return the scenarios with each segment's mean brought to the expected energy."""
+    """Return the same array with each segment's mean brought to the expected energy."""
     mean = chance @ drawn
-    factor = np.divide(expected_wh, mean, out=np.zeros_like(mean), where=mean > 0)
-    return np.where(mean > 0, drawn * factor, expected_wh)
+    drawn *= np.divide(expected_wh, mean, out=np.zeros_like(mean), where=mean > 0)
+    drawn[:, mean <= 0] = expected_wh[mean <= 0]
+    return drawn
+
+
+class _Lit(NamedTuple):
+    """The m segments with light: which they are, in how many steps, and what their states bring.
+
+    `first` and `later` (m, 3) are how often each memory is renewed up to the end of the first step, from the
+    light before on, and in each further one. `state_wh` and `log_sd` (m, 2) are the mean energy with the sun
+    out and hidden, and the deviation of its logarithm; `thinner` is how the hidden sky brightens with sunshine.
+    """
+
+    place: IntArray
+    steps: IntArray
+    first: FloatArray
+    later: FloatArray
+    prob: FloatArray
+    state_wh: FloatArray
+    log_sd: FloatArray
+    thinner: FloatArray
+    most_wh: FloatArray
+
+
+def _lit_segments(on: FloatArray, most: FloatArray, when: FloatArray) -> _Lit:
+    """Return what is drawn: in the dark the memories only fade, whatever the sky does."""
+    renewed = _renewals(when)
+    place = np.flatnonzero((on[0, 0] != 0) | (on[1, 0] != 0))
+    within = renewed[place, 1]
+    steps = np.maximum(1, np.ceil(within[:, 0] / STEP)).astype(np.int64)
+    later = within / steps[:, None]
+    passed = np.vstack([np.zeros(3), np.cumsum(renewed.sum(axis=1), axis=0)])
+    before = np.vstack([np.zeros(3), passed[place[:-1] + 1]])[: len(place)]
+    first = passed[place] - before + renewed[place, 0] + later
+    out_wh, hidden_wh, prob, out_index, hidden_index, out_sd, hidden_sd = on[:, 0, place]
+    spread = np.stack([out_sd / out_index, hidden_sd / hidden_index], axis=1)
+    return _Lit(
+        place=place,
+        steps=steps,
+        first=first,
+        later=later,
+        prob=np.clip(prob, 0.01, 0.99),
+        state_wh=np.stack([out_wh, hidden_wh], axis=1),
+        log_sd=np.sqrt(np.log1p(spread**2)),
+        thinner=HIDDEN_RISE / hidden_index,
+        most_wh=most[0, place],
+    )
 
 
 @compiled
-def _draw(
-    on: FloatArray,
-    most: FloatArray,
-    when: FloatArray,
-    day: IntArray,
-    days: _Days,
-    rng: np.random.Generator,
-    drawn: FloatArray,
-) -> None:
-    """Fill every scenario's energy by segment."""
-    rates = np.zeros(3)
-    for s in range(len(drawn)):
-        sun, glow = _fresh_sun(rng), rng.standard_normal(3)
-        field = rng.random()
-        for i in range(drawn.shape[1]):
-            gap_min = forgetting(when, 0, i, rates)
-            dark = on[0, 0, i] == 0.0 and on[1, 0, i] == 0.0
-            steps = 1 if dark else max(1, int(np.ceil(rates[0] / STEP)))
+def _renewals(when: FloatArray) -> FloatArray:
+    """Return how often each memory is renewed in the gap before each segment and within it, (n, 2, 3)."""
+    n = when.shape[2]
+    renewed, rates = np.empty((n, 2, 3)), np.zeros(3)
+    for i in range(n):
+        gap_min = forgetting(when, 0, i, rates)
+        renewed[i, 0], renewed[i, 1] = gap_min / MEMORY_MIN, rates
+    return renewed
+
+
+@compiled
+def _draw(lit: _Lit, day: IntArray, days: _Days, rng: np.random.Generator, drawn: FloatArray) -> None:
+    """Fill every scenario's energy by segment.
+
+    A memory without a past is renewed after a random waiting time, whose logarithm falls evenly.
+    """
+    count, m = len(drawn), len(lit.place)
+    glow, wait = np.zeros(3), np.zeros(3)
+    for s in range(count):
+        wait[:] = 0.0
+        sun, field = 0.0, 0.0
+        for i in range(m):
+            at, steps = lit.place[i], lit.steps[i]
+            today, prob = day[at], lit.prob[i]
+            place = (prob - 0.01) / 0.98 * 20
+            k = min(int(place), 19)
+            sun_prob = (k + 1 - place) * days.sun_prob[s, today, k]
+            sun_prob += (place - k) * days.sun_prob[s, today, k + 1]
+            haze = HAZE_SD * days.clean[s, today] - HAZE_SD**2 / 2
+            lasting = HIDDEN_LASTING * (1 - prob)
             wh = 0.0
             for step in range(steps):
-                idle_min = gap_min if step == 0 else 0.0
                 for memory in range(3):
-                    left = np.exp(-rates[memory] / steps - idle_min / MEMORY_MIN[memory])
-                    if rng.random() >= left:
-                        if memory == 2:
-                            field = rng.random()
-                        else:
-                            glow[memory] = rng.standard_normal()
-                        if memory == 0:
-                            sun = _fresh_sun(rng)
-                        if memory == 1:
-                            glow[2] = rng.standard_normal()
-                if not dark:
-                    level = field if sun < 0.0 else sun
-                    wh += _brought(on, i, level, glow, days, s, day[i])
-            drawn[s, i] = min(wh / steps, most[0, i])
+                    wait[memory] -= lit.first[i, memory] if step == 0 else lit.later[i, memory]
+                    if wait[memory] >= 0.0 and (i > 0 or step > 0):
+                        continue
+                    wait[memory] = -np.log(1.0 - rng.random())
+                    if memory == 2:
+                        field = rng.random()
+                    else:
+                        glow[memory] = rng.standard_normal()
+                    if memory == 0:
+                        sun = _fresh_sun(rng)
+                    if memory == 1:
+                        glow[2] = rng.standard_normal()
+                if (field if sun < 0.0 else sun) < sun_prob:
+                    normal = np.sqrt(OUT_FAST) * glow[0] + np.sqrt(1 - OUT_FAST) * glow[1]
+                    state_wh, log_sd = lit.state_wh[i, 0], lit.log_sd[i, 0]
+                else:
+                    normal = np.sqrt(lasting) * days.dull[s, today] + np.sqrt(1 - lasting) * glow[2]
+                    log_sd = lit.log_sd[i, 1]
+                    state_wh = lit.state_wh[i, 1] * max(1 + lit.thinner[i] * (sun_prob - prob), 0.1)
+                wh += state_wh * np.exp(log_sd * normal - log_sd**2 / 2 + haze)
+            drawn[s, at] = min(wh / steps, lit.most_wh[i])
 
 
 @compiled
 def _fresh_sun(rng: np.random.Generator) -> float:
     """Return a gap's or cloud's own level 0-1, or -1 where it follows the cloud field it belongs to."""
     return -1.0 if rng.random() < np.sqrt(1 - SUN_FAST) else rng.random()
-
-
-@compiled
-def _brought(on: FloatArray, i: int, level: float, glow: FloatArray, days: _Days, s: int, day: int) -> float:
-    """Return the segment's energy if the sky stays so; brightness is lognormal around its state's mean."""
-    prob = min(max(on[2, 0, i], 0.01), 0.99)
-    place = (prob - 0.01) / 0.98 * 20
-    k = min(int(place), 19)
-    sun_prob = (k + 1 - place) * days.sun_prob[s, day, k] + (place - k) * days.sun_prob[s, day, k + 1]
-    if level < sun_prob:
-        spread = on[5, 0, i] / on[3, 0, i]
-        normal = np.sqrt(OUT_FAST) * glow[0] + np.sqrt(1 - OUT_FAST) * glow[1]
-        state_wh = on[0, 0, i]
-    else:
-        spread = on[6, 0, i] / on[4, 0, i]
-        lasting = HIDDEN_LASTING * (1 - prob)
-        normal = np.sqrt(lasting) * days.dull[s, day] + np.sqrt(1 - lasting) * glow[2]
-        thinner = HIDDEN_RISE * (sun_prob - prob) / on[4, 0, i]
-        state_wh = on[1, 0, i] * max(1 + thinner, 0.1)
-    variance = np.log(1 + spread**2)
-    haze = HAZE_SD * days.clean[s, day] - HAZE_SD**2 / 2
-    return state_wh * np.exp(np.sqrt(variance) * normal - variance / 2 + haze)

@@ -63,3 +63,8 @@ def lock_fields(noun: object, shapes: dict[str, tuple[int, ...]], dtypes: dict[s
     for name, shape in shapes.items():
         dtype = (dtypes or {}).get(name, np.float64)
         object.__setattr__(noun, name, locked(getattr(noun, name), shape, name, dtype))
+
+
+def plain(values: ArrayLike) -> FloatArray:
+    """Return the values in the one layout that compiled loops know; a copy only where they have another."""
+    return np.require(values, np.float64, ["C", "W"])

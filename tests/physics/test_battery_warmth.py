@@ -3,7 +3,7 @@ from math import exp, log
 import numpy as np
 import pytest
 
-from routesolar.physics.battery_warmth import NO_HEATER, Heater, run_warmth
+from routesolar.physics.battery_warmth import NO_HEATER, Enclosure, Heater, run_warmth
 
 LAG_S, PER_C = 10_800.0, 2.0
 
@@ -11,7 +11,7 @@ LAG_S, PER_C = 10_800.0, 2.0
 def warmth(around_c, hours, start_c, heater=NO_HEATER):
     around = np.array([around_c], dtype=float)
     duration = np.broadcast_to(3600.0 * np.array([hours], dtype=float), around.shape).copy()
-    return run_warmth(around, duration, np.array([start_c]), LAG_S, PER_C, heater)
+    return run_warmth(Enclosure(around, duration, np.array([start_c]), LAG_S, PER_C, heater, 0.0))
 
 
 def test_a_battery_without_heater_follows_newtons_law_of_cooling():
