@@ -19,7 +19,7 @@ TARGET = DOCS / "data_dictionary.md"
 # Coarse steps: only the names of what is written count here.
 _COAST = "demo_routes/coast.toml --step 1km"
 COMMANDS = {
-    "harvest": f"{_COAST} --also kml,gpx,card",
+    "harvest": f"{_COAST} --map demo_routes/land.osm --also kml,gpx,card",
     "departures": f"{_COAST} --every 3h",
     "calendar": f"{_COAST} --every 6h",
     "compare": "demo_routes/coast.toml demo_routes/forest.toml --step 1km",

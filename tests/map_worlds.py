@@ -1,7 +1,8 @@
 """Small maps for tests: built in memory, or written with the reference library for the format."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import osmium
@@ -49,11 +50,12 @@ def write_map(
     ways: Ways,
     relations: Relations = (),
     points: Mapping[int, Mapping[str, str]] | None = None,
+    place: Callable[[float, float], tuple[Any, Any]] = degrees,
 ) -> Path:
     """Write a map with the reference library: places in metres by number, lines, relations, tags of points."""
     writer = osmium.SimpleWriter(str(path), overwrite=True)
     for number, (east_m, north_m) in places.items():
-        lat, lon = degrees(east_m, north_m)
+        lat, lon = place(east_m, north_m)
         tags = dict((points or {}).get(number, {}))
         writer.add_node(mutable.Node(id=number, location=(float(lon), float(lat)), tags=tags, version=1))
     for number, nodes, tags in ways:

@@ -48,6 +48,8 @@ def with_stay(drive: Segments, stay_s: FloatArray, name: str, at_end_of: Segment
     geometry: dict[str, Any] = {
         k: np.append(getattr(drive, k), np.full(pieces, value)) for k, value in here.items()
     }
+    if drive.stretch is not None:
+        geometry["stretch"] = np.append(drive.stretch, np.repeat(drive.stretch[-1:], pieces))
     return replace(
         drive,
         **geometry,
@@ -93,6 +95,8 @@ def after_wait(drive: Segments, start_utc_s: FloatArray, duration_s: FloatArray,
     geometry: dict[str, Any] = {
         k: np.append(np.full(pieces, value), getattr(drive, k)) for k, value in here.items()
     }
+    if drive.stretch is not None:
+        geometry["stretch"] = np.append(np.repeat(drive.stretch[:1], pieces), drive.stretch)
     geometry["leg"] = np.append(np.zeros(pieces, dtype=np.int64), drive.leg + 1)
     return replace(
         drive,

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from rasterio.errors import RasterioError
-from rasterio.warp import transform
+from pyproj import Transformer
+from pyproj.exceptions import ProjError
 
 from routesolar.errors import InputError
 from routesolar.files.map_geojson import Positions, features_of
@@ -21,8 +21,11 @@ from routesolar.trip.mapped import MapFeature
 
 _ENVELOPE_BYTES = (0, 32, 48, 48, 64)
 _DEEPEST = 4
+# Tables alone: a view is a question, which may have no end.
 _LAYERS = """select c.table_name, c.column_name, s.organization, s.organization_coordsys_id
-    from gpkg_geometry_columns c join gpkg_spatial_ref_sys s on s.srs_id = c.srs_id"""
+    from gpkg_geometry_columns c join gpkg_spatial_ref_sys s on s.srs_id = c.srs_id
+    join sqlite_master m on m.name = c.table_name
+    where m.type = 'table' and m.sql not like 'create virtual%'"""
 
 
 def read_geopackage(
@@ -40,10 +43,10 @@ def read_geopackage(
             base.execute("pragma trusted_schema = off")
             for table, column, organisation, code in base.execute(_LAYERS).fetchall():
                 tell(printable(str(table)))
-                system = f"{organisation}:{code}".upper()
+                degrees = _to_degrees(f"{organisation}:{code}".upper())
                 for row in _rows(base, str(table)):
-                    _take(row, str(column), system, near, found, faults)
-    except (sqlite3.Error, RasterioError, ValueError) as error:
+                    _take(row, str(column), degrees, near, found, faults)
+    except (sqlite3.Error, ProjError, ValueError) as error:
         raise InputError(f"{path}: this GeoPackage cannot be read ({printable(str(error))})") from None
     return found, faults
 
@@ -57,23 +60,27 @@ def _rows(base: sqlite3.Connection, table: str) -> Iterator[dict[str, Any]]:
 
 
 def _take(
-    row: dict[str, Any], column: str, system: str, near: Near, found: list[MapFeature], faults: Counter[str]
+    row: dict[str, Any],
+    column: str,
+    degrees: Callable[[FloatArray], FloatArray],
+    near: Near,
+    found: list[MapFeature],
+    faults: Counter[str],
 ) -> None:
     try:
-        shapes = [
-            (shape, [_in_degrees(part, system) for part in parts]) for shape, parts in _blob(row.pop(column))
-        ]
+        shapes = [(shape, [degrees(part) for part in parts]) for shape, parts in _blob(row.pop(column))]
     except (struct.error, IndexError, TypeError, KeyError, AttributeError):
         faults["objects without a shape on the map"] += 1
         return
     found += features_of(row, shapes, near, faults)
 
 
-def _in_degrees(part: FloatArray, system: str) -> FloatArray:
-    if system == "EPSG:4326" or not len(part):
-        return part
-    lon, lat = transform(system, "EPSG:4326", part[:, 0].tolist(), part[:, 1].tolist())
-    return np.stack([lon, lat], axis=1)
+def _to_degrees(system: str) -> Callable[[FloatArray], FloatArray]:
+    """Return what turns positions of a system into longitudes and latitudes, infinite where they are none."""
+    if system == "EPSG:4326":
+        return lambda part: part
+    transformer = Transformer.from_crs(system, "EPSG:4326", always_xy=True)
+    return lambda part: np.stack(transformer.transform(part[:, 0], part[:, 1]), axis=1)
 
 
 def _blob(content: bytes) -> list[tuple[str, Positions]]:

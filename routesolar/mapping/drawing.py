@@ -1,11 +1,11 @@
-"""What a map shows beneath a route on a page: water, large roads and towns, coarse and little of it."""
+"""What a map shows beneath a route on a page: water, coasts, large roads and towns, coarse and little of it."""
 
 import numpy as np
 
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.ground import Outlines, Town
-from routesolar.trip.map_tags import WATER, is_one_of
+from routesolar.trip.map_tags import COASTS, WATER, is_one_of
 from routesolar.trip.mapped import MapFeature, MapFeatures
 
 GOOD_TO_M = 12.0  # corners that change a line by less are left out
@@ -17,14 +17,18 @@ _TOWNS = ("city", "town", "village")
 
 
 def outlines_of(features: MapFeatures) -> Outlines:
-    """Return water, large roads and towns; of too many corners, the smallest waters and roads are left out."""
+    """Return water, coasts, large roads and towns; of too many corners, the smallest of each are left out."""
     waters: list[tuple[float, FloatArray]] = []
     roads: list[tuple[float, FloatArray]] = []
+    coasts: list[tuple[float, FloatArray]] = []
     towns: list[tuple[tuple[int, float], Town]] = []
     for feature in features:
         if feature.shape == "area" and is_one_of(feature.tags, WATER):
             rings = [_corners(feature, k) for k in range(len(feature.rings))]
             waters += [(_area_m2(ring), ring) for ring in rings if _area_m2(ring) >= LEAST_WATER_M2]
+        elif feature.shape == "line" and is_one_of(feature.tags, COASTS):
+            coast = _corners(feature, 0)
+            coasts.append((float(np.ptp(coast, axis=0).max()), coast))
         elif feature.shape == "line" and feature.tags.get("highway") in _ROADS:
             road = _corners(feature, 0)
             roads.append((-float(_ROADS.index(feature.tags["highway"])), road))
@@ -35,8 +39,9 @@ def outlines_of(features: MapFeatures) -> Outlines:
             towns.append((rank, Town(name=name, latitude_deg=float(lat[0]), longitude_deg=float(lon[0]))))
     towns.sort(key=lambda pair: pair[0])
     return Outlines(
-        ponds=_largest(waters, MOST_CORNERS // 2),
-        roads=_largest(roads, MOST_CORNERS // 2),
+        ponds=_largest(waters, MOST_CORNERS // 3),
+        coasts=_largest(coasts, MOST_CORNERS // 3),
+        roads=_largest(roads, MOST_CORNERS // 3),
         towns=tuple(town for _, town in towns[:MOST_TOWNS]),
         attribution=features.attribution,
     )

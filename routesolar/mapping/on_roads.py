@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.optimize import isotonic_regression
 
+from routesolar.mapping.country_rules import Countries, nowhere
 from routesolar.mapping.ferries import Ferries
 from routesolar.mapping.matcher import DETOUR, MORE_M, Found, matched, path_between
 from routesolar.mapping.network import Network
@@ -36,11 +37,15 @@ class _Path(NamedTuple):
 
 
 def laid_on_roads(
-    route: Route, features: MapFeatures, tell: Callable[[str], None] = lambda _: None
+    route: Route,
+    features: MapFeatures,
+    tell: Callable[[str], None] = lambda _: None,
+    countries: Countries = nowhere,
 ) -> MappedRoad:
     """Return the line of a route on the map's roads, where it follows them, and what these roads are like.
 
-    Points keep their times and heights; corners of roads between them are added.
+    Points keep their times and heights; corners of roads between them are added. `countries` tells the codes of
+    the countries in which places lie.
     """
     network, ferries = Network.of(features), Ferries.of(features)
     pieces = np.split(np.arange(len(route.latitude_deg)), np.flatnonzero(np.diff(route.piece)) + 1)
@@ -53,15 +58,19 @@ def laid_on_roads(
     lat, lon = line["latitude_deg"], line["longitude_deg"]
     apart_m = distance_m(lat[:-1], lon[:-1], lat[1:], lon[1:]) * (np.diff(line["piece"]) == 0)
     followed_m, whole_m = float(apart_m[way[1:] != OFF].sum()), float(apart_m.sum())
-    return _road(line, way, network, followed_m / whole_m if whole_m else 0.0)
+    return _road(line, way, network, countries, followed_m / whole_m if whole_m else 0.0)
 
 
-def _road(line: dict[str, FloatArray], way: IntArray, network: Network, matched_frac: float) -> MappedRoad:
+def _road(
+    line: dict[str, FloatArray], way: IntArray, network: Network, countries: Countries, matched_frac: float
+) -> MappedRoad:
     """Return the stretches of points that lie on one kind of road each."""
     faults: Counter[str] = Counter()
+    numbers, where = np.unique(way, return_index=True)
+    named = countries(line["latitude_deg"][where], line["longitude_deg"][where])
     roads: dict[int, Road | None] = {
-        number: road_of(network.ways[number].tags, faults) if number >= 0 else None
-        for number in np.unique(way).tolist()
+        number: road_of(network.ways[number].tags, faults, country) if number >= 0 else None
+        for number, country in zip(numbers.tolist(), named, strict=True)
     }
     rows = [
         (road, number == FERRY, len(list(group)))

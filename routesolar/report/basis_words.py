@@ -112,7 +112,18 @@ def surroundings_words(basis: Basis) -> str:
         if basis.terrain.is_flat:
             return "Trees and hills along the road are not known here and were left out."
         return "Trees along the road are not known here and were left out; hills are known."
-    files = ", ".join(printable(file.name) for file in (*basis.canopy.files, *basis.maps))
     if basis.canopy.is_open:
-        return f"no trees on {files}, {hills}" if basis.maps else f"trees not known, {hills}"
-    return f"trees {f'from {files}' if files else 'as stated'}, {hills}"
+        names = ", ".join(printable(file.name) for file in basis.maps)
+        return f"no trees on {names}, {hills}" if names else f"trees not known, {hills}"
+    return f"trees {_trees_from(basis)}, {hills}"
+
+
+def _trees_from(basis: Basis) -> str:
+    """Return the files that tell of trees, a map only where it does, and whether somebody said more."""
+    canopy, used = basis.canopy, basis.trees
+    on_map = basis.maps if canopy.drawn or canopy.standing is not None else ()
+    names = ", ".join(printable(file.name) for file in (*canopy.files, *on_map))
+    if not names:
+        return "as stated"
+    said = used is not None and (used.cover.is_said or used.height_m.is_said)
+    return f"from {names}{' and as stated' if said else ''}"

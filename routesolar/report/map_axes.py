@@ -88,7 +88,7 @@ def _route(axes: Axes, harvest: Harvest, plane: Lines, scale: Classes) -> None:
 
 
 def _outlines(axes: Axes, outlines: Outlines) -> None:
-    """Draw water, borders and large roads."""
+    """Draw water, borders, coasts and large roads."""
     for waters in (outlines.water, outlines.ponds):
         rings = [in_plane(ring) for ring in waters]
         if rings:
@@ -96,6 +96,8 @@ def _outlines(axes: Axes, outlines: Outlines) -> None:
             axes.add_patch(PathPatch(whole, fc=_WATER, lw=0, zorder=0.5))
     roads = [in_plane(line) for line in outlines.roads]
     axes.add_collection(LineCollection(roads, colors=FAINT, linewidths=1.0, zorder=1.4))
+    coasts = [in_plane(line) for line in outlines.coasts]
+    axes.add_collection(LineCollection(coasts, colors=OPEN, linewidths=0.8, zorder=1.3))
     lines = [in_plane(line) for line in outlines.borders]
     axes.add_collection(LineCollection(lines, colors=OPEN, linewidths=0.8, linestyles="-.", zorder=1.5))
 

@@ -135,11 +135,12 @@ def _pair(x_tenths: int, y_tenths: int) -> str:
 
 
 def _outlines(outlines: Outlines, frame: Frame) -> Iterable[str]:
-    """Yield water, borders and large roads."""
+    """Yield water, borders, coasts and large roads."""
     kinds = (
         ("water", outlines.water, "z"),
         ("water", outlines.ponds, "z"),
         ("border", outlines.borders, ""),
+        ("coast", outlines.coasts, ""),
         ("main-road", outlines.roads, ""),
     )
     for kind, lines, end in kinds:

@@ -42,6 +42,7 @@ def outline_data(outlines: Outlines) -> dict[str, Any]:
         "water": [_packed(ring) for ring in outlines.water],
         "borders": [_packed(line) for line in outlines.borders],
         "ponds": [_packed(ring) for ring in outlines.ponds],
+        "coasts": [_packed(line) for line in outlines.coasts],
         "roads": [_packed(line) for line in outlines.roads],
         "towns": [
             [printable(town.name), round(town.latitude_deg, 4), round(town.longitude_deg, 4)]

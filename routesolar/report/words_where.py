@@ -134,6 +134,9 @@ def _shade(result: Parking, best: Spot) -> str:
     """Return when the best spot lies in the shade."""
     start_utc_s = result.stay.start_utc_s
     if not result.by_tree:
+        if any(drive.around.canopy.drawn for drive in result.drives):
+            beside = " Houses and single trees stand one by one." if result.knows_buildings else ""
+            return f"Woods on the map go by their cover: how much they take is known, not when.{beside}"
         return "Trees go by their cover there: how much they take is known, not when."
     if best.first_shade_utc_s is None or best.last_shade_utc_s is None:
         standing = "tree, building" if result.knows_buildings else "tree"

@@ -38,14 +38,15 @@ class Outlines(Noun):
     """Generalised lines around a route, each (k, 2) of latitude and longitude, and towns, the largest first.
 
     `water` holds rings of seas and lakes: what lies in an odd number of them is water. East is above 180 where
-    the map crosses the antimeridian. `ponds` and `roads` are waters
-    and large roads of a map file, good to some metres, `attribution` is what its licence asks for.
+    the map crosses the antimeridian. `ponds`, `coasts` and `roads` are waters, lines of coasts and large roads
+    of a map file, good to some metres, `attribution` is what its licence asks for.
     """
 
     water: tuple[FloatArray, ...] = ()
     borders: tuple[FloatArray, ...] = ()
     towns: tuple[Town, ...] = ()
     ponds: tuple[FloatArray, ...] = ()
+    coasts: tuple[FloatArray, ...] = ()
     roads: tuple[FloatArray, ...] = ()
     attribution: str = ""
 
@@ -56,6 +57,7 @@ class Outlines(Noun):
             borders=(*other.borders, *self.borders),
             towns=self.towns or other.towns,
             ponds=(*other.ponds, *self.ponds),
+            coasts=(*other.coasts, *self.coasts),
             roads=(*other.roads, *self.roads),
             attribution=self.attribution or other.attribution,
         )

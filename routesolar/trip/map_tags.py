@@ -7,6 +7,7 @@ Kinds = tuple[tuple[str, tuple[str, ...]], ...]
 
 WOODS: Kinds = (("natural", ("wood",)), ("landuse", ("forest", "orchard", "vineyard")))
 WATER: Kinds = (("natural", ("water",)), ("waterway", ("riverbank",)))
+COASTS: Kinds = (("natural", ("coastline",)),)
 # Areas that are read wherever they lie, since they may surround a route: woods, and water to be drawn.
 AREAS: Kinds = (*WOODS, *WATER)
 BIG_ROADS: Kinds = (
@@ -23,13 +24,14 @@ DRIVABLE = (
 LINES: Kinds = (
     ("highway", DRIVABLE),
     ("route", ("ferry",)),
-    ("natural", ("tree_row",)),
+    ("natural", ("tree_row", "coastline")),
     ("barrier", ("hedge",)),
 )
 POINTS: Kinds = (("natural", ("tree",)), ("place", ("city", "town", "village")))
 KEPT_KEYS = frozenset(
     "highway route natural landuse waterway barrier place building width est_width lanes oneway junction "
-    "maxspeed tunnel covered bridge layer service tracktype name leaf_type leaf_cycle height diameter_crown "
+    "maxspeed maxspeed:type source:maxspeed zone:traffic zone:maxspeed tunnel covered bridge layer service "
+    "tracktype name leaf_type leaf_cycle height diameter_crown "
     "population building:levels roof:levels min_height building:min_level location canopy_cover_pct".split()
 )
 _LONGEST = 120  # letters of a value

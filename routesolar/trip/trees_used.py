@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from routesolar.trip.arrays import FloatArray, lock_fields
 
+BY_KILOMETRE, GIVEN = "given by kilometre", "as given"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Used:
@@ -17,6 +19,11 @@ class Used:
 
     def __post_init__(self) -> None:
         lock_fields(self, {"value": (len(self.origin),)})
+
+    @property
+    def is_said(self) -> bool:
+        """Whether somebody said it, at least of a part of the road."""
+        return bool({BY_KILOMETRE, GIVEN} & set(self.origin))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

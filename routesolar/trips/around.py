@@ -24,6 +24,10 @@ from routesolar.trips.sources import Sources
 from routesolar.trips.trip import Trip
 
 HEIGHT_M = 15.0
+SURFACE_NOTE = (
+    "all that the surface shows is taken as trees: houses without outlines let light through, too much of it "
+    "while leaves are off; --map gives their outlines"
+)
 FLAT_CROWN = 0.5  # wider than an umbrella of a crown
 LEAST_KNOWN_FRAC = 0.999  # with --strict, a smaller known share is an error
 
@@ -72,6 +76,8 @@ def roadside_of(trip: Trip, segments: Segments) -> Roadside:
     warnings = (*read.canopy.warnings, *_flat_crowns(trees))
     if trip.on_map is not None:  # where it shows no wood there is none
         warnings = tuple(warning for warning in warnings if warning != OPEN_NOTE)
+    if sources.surface and (trip.on_map is None or trip.on_map.stands.buildings.count == 0):
+        warnings = (*warnings, SURFACE_NOTE)
     canopy = replace(read.canopy, trees=trees, kind=kind, warnings=warnings)
     if trip.on_map is None or sources.fit_road_width:
         canopy = _with_fitted_road(sources, segments, canopy, said)

@@ -10,6 +10,7 @@ import numpy as np
 
 from routesolar.files.map_files import map_names, read_maps, state_of
 from routesolar.files.telling import doing
+from routesolar.mapping.country_rules import Countries, nowhere
 from routesolar.mapping.drawing import outlines_of
 from routesolar.mapping.on_roads import laid_on_roads
 from routesolar.mapping.standing import MapStands, stands_of
@@ -58,7 +59,7 @@ def map_along(paths: tuple[str, ...], route: Route) -> MapAlong | None:
 def _read(paths: tuple[str, ...], route: Route) -> MapAlong:
     features = read_maps(paths, route.latitude_deg, route.longitude_deg)
     calm, notes = without_noise(route)
-    road = laid_on_roads(calm, features, doing)
+    road = laid_on_roads(calm, features, doing, _countries(route))
     stands = stands_of(features)
     faults = Counter(dict(features.faults))
     faults.update(dict(road.faults))
@@ -67,6 +68,16 @@ def _read(paths: tuple[str, ...], route: Route) -> MapAlong:
     notes += _notes(road, names, is_place=len(route.latitude_deg) == 1)
     road = replace(road, notes=tuple(notes), warnings=tuple(_told(faults.items(), names)))
     return MapAlong(features, road, stands, outlines_of(features))
+
+
+def _countries(route: Route) -> Countries:
+    """Return what tells the countries of places; a land that exists nowhere lies in none."""
+    if any(file.invented for file in route.files):
+        return nowhere
+    # Only maps need the libraries that read outlines.
+    from routesolar.files.outlines import countries_at
+
+    return countries_at
 
 
 def _notes(road: MappedRoad, names: str, *, is_place: bool) -> list[str]:

@@ -8,10 +8,10 @@ from routesolar.timetable.stretches import StretchValues
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.names import printable
 from routesolar.trip.surroundings import Canopy
-from routesolar.trip.trees_used import TreesUsed, Used
+from routesolar.trip.trees_used import BY_KILOMETRE, GIVEN, TreesUsed, Used
 from routesolar.trips.sources import Sources
 
-BY_KILOMETRE, GIVEN, ASSUMED, FITTED = "given by kilometre", "as given", "assumed", "fitted to the raster"
+ASSUMED, FITTED = "assumed", "fitted to the raster"
 BY_DATE = "by date and place"
 
 

@@ -13,6 +13,7 @@ from routesolar.files.map_columns import columns_of, strings_of
 from routesolar.files.map_files import ATTRIBUTION, read_maps
 from routesolar.files.map_parts import pbf_parts, unpacked
 from routesolar.files.map_rings import joined_rings
+from routesolar.mapping.drawing import outlines_of
 from routesolar.mapping.standing import stands_of
 from routesolar.trip.mapped import MapFeatures
 from tests.map_worlds import EAST_M, NORTH_M, SOUTH, WEST, box, degrees, write_map
@@ -183,6 +184,7 @@ def test_unpacked_blocks_that_lie_are_refused_or_read(tmp_path: Path) -> None:
         ("a.osm", b'<!DOCTYPE a [<!ENTITY b "c">]><osm>&b;</osm>', "document type"),
         ("a.osm", b'<osm><node id="x"/></osm>', "no number"),
         ("a.osm", b"<osm><node", "cannot be read"),
+        ("a.osm", b'<?xml version="1.0" encoding="UTF-9"?><osm/>', "encoding"),
         ("a.geojson", b"[" * 100_000, "not GeoJSON"),
         ("a.geojson", b'{"type": "Feature"}', "not GeoJSON"),
         ("a.gpkg", b"SQLite format 3\x00", "cannot be read"),
@@ -248,30 +250,66 @@ def test_geojson_of_woods_and_buildings_is_read_by_its_properties(tmp_path: Path
     assert found.attribution == ""
 
 
-def test_a_geopackage_is_read_in_its_own_projection(tmp_path: Path) -> None:
-    """Web Mercator: x = a lon, y = a ln tan(pi/4 + lat/2), a = 6378137 m (EPSG Guidance Note 7-2)."""
-    lat, lon = degrees(*np.transpose(box(500, 20, 100)))
-    x = 6_378_137 * np.radians(lon)
-    y = 6_378_137 * np.log(np.tan(np.pi / 4 + np.radians(lat) / 2))
-    ring = b"".join(struct.pack("<dd", *pair) for pair in zip(x, y, strict=True))
-    blob = b"GP\x00\x01" + struct.pack("<i", 3857) + struct.pack("<BIII", 1, 3, 1, 4) + ring
-    base = sqlite3.connect(tmp_path / "own.gpkg")
+def write_geopackage(path: Path, code: int, rings: list[list[tuple[float, float]]], more: str = "") -> Path:
+    """Write forests 21 m tall in a system, and what else the base does."""
+
+    def blob(ring: list[tuple[float, float]]) -> bytes:
+        head = b"GP\x00\x01" + struct.pack("<i", code) + struct.pack("<BIII", 1, 3, 1, len(ring))
+        return head + b"".join(struct.pack("<dd", *pair) for pair in ring)
+
+    base = sqlite3.connect(path)
     base.executescript(
-        '''create table gpkg_spatial_ref_sys (srs_id, organization, organization_coordsys_id);
-        insert into gpkg_spatial_ref_sys values (3857, 'EPSG', 3857);
+        f'''create table gpkg_spatial_ref_sys (srs_id, organization, organization_coordsys_id);
+        insert into gpkg_spatial_ref_sys values (1, 'EPSG', {code});
         create table gpkg_geometry_columns (table_name, column_name, srs_id);
-        insert into gpkg_geometry_columns values ('the "woods"', 'geom', 3857);
-        create table "the ""woods""" (geom blob, landuse text, height real);'''
+        insert into gpkg_geometry_columns values ('the "woods"', 'geom', 1);
+        create table "the ""woods""" (geom blob, landuse text, height real);
+        {more}'''
     )
-    rows = [(blob, "forest", 21.0), (b"GP", "forest", 1.0)]
+    rows = [*((blob(ring), "forest", 21.0) for ring in rings), (b"GP", "forest", 1.0)]
     base.executemany('insert into "the ""woods""" values (?, ?, ?)', rows)
     base.commit()
     base.close()
-    found = read(tmp_path / "own.gpkg")
+    return path
+
+
+def mercator(east_m: float, north_m: float, side_m: float) -> list[tuple[float, float]]:
+    """Web Mercator: x = a lon, y = a ln tan(pi/4 + lat/2), a = 6378137 m (EPSG Guidance Note 7-2)."""
+    lat, lon = degrees(*np.transpose(box(east_m, north_m, side_m)))
+    x, y = np.radians(lon), np.log(np.tan(np.pi / 4 + np.radians(lat) / 2))
+    return list(zip((6_378_137 * x).tolist(), (6_378_137 * y).tolist(), strict=True))
+
+
+def test_a_geopackage_is_read_in_its_own_projection(tmp_path: Path) -> None:
+    found = read(write_geopackage(tmp_path / "own.gpkg", 3857, [mercator(500, 20, 100)]))
     stands = stands_of(found)
     assert stands.woods.height_m.tolist() == [21.0]
     assert (stands.woods.latitude_deg - SOUTH) * NORTH_M == pytest.approx([20, 20, 120, 120], abs=0.01)
     assert dict(found.faults) == {"objects without a shape on the map": 1}
+
+
+@pytest.mark.parametrize("far", [1e308, float("nan"), 1e12])
+def test_positions_beyond_a_projection_are_left_out(tmp_path: Path, far: float) -> None:
+    """They took minutes, or ended the run with exit 1."""
+    wood = [(500_000.0, 5_437_000.0), (500_100.0, 5_437_000.0), (500_100.0, 5_437_100.0)]
+    found = read(write_geopackage(tmp_path / "own.gpkg", 28355, [wood, [(far, far), *wood[1:]]]))
+    assert dict(found.faults) == {"objects without a shape on the map": 2}
+
+
+def test_a_view_that_never_ends_is_not_asked(tmp_path: Path) -> None:
+    more = """create view v as
+            with recursive c(geom) as (select 1 union all select geom + 1 from c) select * from c;
+        insert into gpkg_geometry_columns values ('v', 'geom', 1);"""
+    found = read(write_geopackage(tmp_path / "own.gpkg", 3857, [mercator(500, 20, 100)], more))
+    assert len(found.tags) == 1
+
+
+def test_coasts_are_lines_to_draw_and_woods_are_not_made_of_them(tmp_path: Path) -> None:
+    ways = [(1, [20, 21, 22, 23, 20], {"natural": "coastline"}), (2, [30, 32], {"natural": "coastline"})]
+    found = read(write_map(tmp_path / "coast.osm.pbf", PLACES, ways))
+    assert found.shapes == ("line", "line")
+    assert len(stands_of(found).woods.cover_frac) == 0
+    assert sorted(len(line) for line in outlines_of(found).coasts) == [2, 5]
 
 
 def test_rings_are_joined_in_any_order_and_direction() -> None:

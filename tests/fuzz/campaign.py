@@ -23,6 +23,7 @@ sys.path[:0] = [str(TESTS), str(TESTS.parent)]
 
 import rasterio  # noqa: E402
 from fuzz.cases import KINDS, ROAD, Case, case, right_case, road_gpx  # noqa: E402
+from fuzz.page_cases import wrong_answer  # noqa: E402
 from terminal import Ran, run  # noqa: E402
 
 from routesolar.errors import RoutesolarError  # noqa: E402
@@ -77,6 +78,10 @@ def tried(one: Case, folder: Path) -> list[str]:
     """Write a case's file, run its command in this process, and return what is wrong with the answer."""
     path = folder / one.name
     path.write_bytes(one.content)
+    if one.words[0] == "page":
+        (folder / "page").mkdir(exist_ok=True)
+        (folder / "page" / ROAD).write_text(road_gpx(), encoding="utf-8")
+        return wrong_answer(one.content, folder / "page")
     if one.words[0] != "weather":
         words = [word.replace("{file}", str(path)).replace(ROAD, str(folder / ROAD)) for word in one.words]
         return complaints(run(*words))

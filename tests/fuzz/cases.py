@@ -11,6 +11,8 @@ from typing import NamedTuple
 import numpy as np
 import pvlib
 import rasterio
+from fuzz.map_cases import MAP_KINDS, right_map, wrong_map
+from fuzz.page_cases import right_request, wrong_request
 from hostile_names import HOSTILE
 from rasterio import Affine
 from routes import gpx, point, straight, track
@@ -86,6 +88,10 @@ def right_file(kind: str) -> bytes:
         return TRIP.encode()
     if kind == "rig":
         return commented_rig().encode()
+    if kind in MAP_KINDS:
+        return right_map(kind)
+    if kind == "page":
+        return right_request()
     if kind == "table":
         rows = [f"2026-11-20T{hour:02d}:00+11:00,-42,147,55,0.4,,,,14.5,3.2,310" for hour in range(6, 22)]
         head = "time,latitude_deg,longitude_deg,elevation_m,cloud_frac,ghi_wm2,dni_wm2,dhi_wm2,air_c,wind_mps,"
@@ -107,7 +113,7 @@ def right_file(kind: str) -> bytes:
         return bytes(memory.read())
 
 
-KINDS = ("gpx", "trip", "rig", "table", "epw", "tmy3", "tiff", "grid")
+KINDS = ("gpx", "trip", "rig", "table", "epw", "tmy3", "tiff", "grid", *MAP_KINDS, "page")
 _DRIVE = ("--panel", "200W", "--depart", "2026-11-20 12:00", "--speed", "60km/h")
 _WORDS = {
     "gpx": ("route", "{file}", *_DRIVE),
@@ -116,16 +122,26 @@ _WORDS = {
     "table": ("harvest", ROAD, *_DRIVE, "--weather", "{file}"),
     "tiff": ("harvest", ROAD, *_DRIVE, "--sky", "clear", "--canopy", "{file}"),
     "grid": ("harvest", ROAD, *_DRIVE, "--sky", "clear", "--canopy", "{file}"),
+    **dict.fromkeys(MAP_KINDS, ("route", ROAD, *_DRIVE[:-1], "map", "--map", "{file}")),
+    "page": ("page", "{file}"),
 }
-_NAMES = {"gpx": "f.gpx", "trip": "f.toml", "rig": "f.toml", "tiff": "f.tif", "grid": "f.asc", "epw": "f.epw"}
+_NAMES = {
+    "gpx": "f.gpx", "trip": "f.toml", "rig": "f.toml", "tiff": "f.tif", "grid": "f.asc", "epw": "f.epw",
+    "pbf": "f.osm.pbf", "osm": "f.osm", "geojson": "f.geojson", "gpkg": "f.gpkg", "page": "f.json",
+}  # fmt: skip
 # What reads gives way to the whole harvest once in so many cases.
-HARVEST_EVERY = {"gpx": 25, "trip": 10, "rig": 10}
+HARVEST_EVERY = {"gpx": 25, "trip": 10, "rig": 10, **dict.fromkeys(MAP_KINDS, 20)}
 
 
 def case(kind: str, seed: int, number: int) -> Case:
     """Return the case of this kind, seed and number."""
     chance = random.Random(f"{kind} {seed} {number}")
-    content = _wrong(right_file(kind), chance)
+    if kind in MAP_KINDS:
+        content = wrong_map(kind, chance, _wrong)
+    elif kind == "page":
+        content = wrong_request(chance, _wrong)
+    else:
+        content = _wrong(right_file(kind), chance)
     return Case(_NAMES.get(kind, "f.csv"), content, _command(kind, number))
 
 
@@ -137,7 +153,9 @@ def right_case(kind: str) -> Case:
 def _command(kind: str, number: int) -> tuple[str, ...]:
     words = _WORDS.get(kind, ("weather", "{file}"))
     if kind in HARVEST_EVERY and number % HARVEST_EVERY[kind] == 0:
+        drive = (*_DRIVE[:-1], "map", "--map", "{file}", "--sky", "clear", "--json")
         return {
+            **dict.fromkeys(MAP_KINDS, ("harvest", ROAD, *drive)),
             "gpx": ("harvest", "{file}", *_DRIVE, "--sky", "clear", "--json"),
             "trip": ("harvest", "{file}", "--json"),
             "rig": ("harvest", ROAD, "--rig", "{file}", *_DRIVE[2:], "--sky", "clear", "--json"),

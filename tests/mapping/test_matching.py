@@ -57,7 +57,7 @@ def test_of_two_parallel_roads_the_one_driven_is_found(seed: int) -> None:
     east = np.arange(-200.0, 2201.0, 50.0)
     near, far = np.zeros_like(east), np.full_like(east, 30.0)
     land = map_of(line(east, near, 1, highway="primary"), line(east, far, 1000, highway="primary", lanes="4"))
-    for north, opening in ((near, 2 * 3.4 + 6), (far, 4 * 3.4 + 6)):
+    for north, opening in ((near, 2 * 3.6 + 6), (far, 4 * 3.6 + 6)):
         road = laid_on_roads(tracked(east[4:-4], north[4:-4], 10.0, seed), land)
         assert road.opening_m == pytest.approx([opening])
 
@@ -157,14 +157,44 @@ def test_the_width_of_a_road_comes_from_its_width_else_its_lanes_else_its_kind()
         )
     ]
     assert [road.carriageway_m for road in said] == pytest.approx([5.5, 9.0, 6.0, 18 * 0.3048, 6.0])
-    assert [road.width_from.rsplit(" ", 1)[-1] for road in said] == ["width", "lanes", "road", "width", "road"]
+    lanes, kind = "by the map's lanes and AASHTO", "by the map's kind of road and AASHTO"
+    assert [road.width_from for road in said] == ["by the map's width", lanes, kind, "by the map's width", kind]
     assert all(road.opening_m > road.carriageway_m and 0 < road.width_sd_frac < 0.5 for road in said)
     assert faults == {"values of width that make no sense": 1}
     limits = [
-        road_of({"highway": "primary", "maxspeed": text}, faults).speed_mps
-        for text in ("80", "50 mph", "DE:rural")
+        road_of({"highway": "primary", "maxspeed": text}, faults).speed_mps for text in ("80", "50 mph", "none")
     ]
     assert limits == pytest.approx([80 / 3.6, 50 * 0.44704, 70 / 3.6])  # a mile is 1.609344 km
+
+
+def test_a_country_with_a_guide_of_its_own_has_its_lanes_and_its_limits_by_law() -> None:
+    """Two lanes: TD 27/96 7.30 m; RAS-Q 1996 7.50 m (RQ 10.5), 6.50 m (RQ 9.5); Austroads 7.0 m."""
+    from collections import Counter
+
+    def road(country: str, **tags: str):
+        return road_of({"highway": "primary", **tags}, Counter(), country)
+
+    widths = {country: road(country).carriageway_m for country in ("GB", "DE", "AU", "LI", "")}
+    assert widths == pytest.approx({"GB": 7.3, "DE": 7.5, "AU": 7.0, "LI": 7.2, "": 7.2})
+    assert road("DE", highway="secondary").carriageway_m == 6.5
+    assert road("GB").width_from == "by the map's kind of road and TD 27"
+    # European Commission, Going Abroad; Highway Code, rule 124; Australian Road Rules, rule 25.
+    laws = {
+        "AT:rural": 100,
+        "AT:urban": 50,
+        "GB:nsl_single": 96.56,
+        "AU:rural": 100,
+        "DE:zone30": 30,
+        "FL:zone:30": 30,
+    }
+    for zone, kmh in laws.items():
+        for key in ("maxspeed", "source:maxspeed", "zone:traffic"):
+            told = road("", **{key: zone})
+            assert told.speed_mps * 3.6 == pytest.approx(kmh, abs=0.01)
+            assert told.speed_from == "the limit by law"
+    assert road("AT", highway="motorway").speed_mps * 3.6 == pytest.approx(130)
+    assert road("LI", highway="trunk").speed_mps * 3.6 == pytest.approx(80)  # usual is more than legal
+    assert road("", maxspeed="QQ:rural").speed_from == road("").speed_from == "usual for the kind of road"
 
 
 def test_every_kind_of_road_that_may_be_driven_has_a_width_and_a_speed() -> None:

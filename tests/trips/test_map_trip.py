@@ -12,6 +12,7 @@ from routesolar.mapping.drawing import MOST_CORNERS, outlines_of
 from routesolar.physics.geodesy import distance_m
 from routesolar.trip.mapped import MapFeature, MapFeatures
 from routesolar.trip.stretches_used import used_along
+from routesolar.trips.counting import from_one_start, to_one_end
 from routesolar.trips.harvesting import harvest_trip
 from tests.map_worlds import box, degrees, write_map
 
@@ -96,7 +97,7 @@ def test_who_is_believed_before_the_map(land: str, route: rs.Route) -> None:
     trip = rs.Trip.along(route, map=land, speed="50km/h", surroundings=[stretch, light], **SAID)
     assert values(trip, "opening_m")[0.5] == 30
     assert values(trip, "cover_from")[0.5] == "given by kilometre"
-    assert values(trip, "opening_from")[2.5] == "by the map's kind of road"
+    assert values(trip, "opening_from")[2.5] == "by the map's kind of road and AASHTO"
     assert not trip.drive().roofed.any()
     wide = rs.Trip.along(route, map=land, speed="50km/h", road_width="20m", canopy_cover="10", **SAID)
     assert set(values(wide, "opening_m").values()) == {20.0}
@@ -113,6 +114,17 @@ def test_a_written_trip_names_its_map_and_reads_back_equal(trip: rs.Trip, tmp_pa
     again = rs.read_trip(tmp_path / "trip.toml")
     assert again == trip
     assert again.plan.road == trip.plan.road
+
+
+def test_who_waits_before_or_after_a_drive_stands_on_its_first_or_last_road(trip: rs.Trip) -> None:
+    """Departures counted to one end, and roads compared, were refused with a map."""
+    start_utc_s = trip.drive().departure_utc_s[0]
+    drive = trip.drive(start_utc_s + np.array([0.0, 3600.0]))
+    counted = from_one_start(to_one_end(drive))
+    assert counted.count > drive.count + 2
+    road = rs.surroundings(trip, counted).road
+    assert road is not None
+    assert (road.road[counted.stretch[0]], road.road[counted.stretch[-1]]) == ("primary", "")
 
 
 def test_speeds_of_a_map_need_a_map(route: rs.Route) -> None:

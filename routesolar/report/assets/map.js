@@ -172,15 +172,17 @@ function addOutlines(map, { outlines }, coarse, surveyed) {
     const [latitudes, longitudes] = packed.map(unpacked);
     return Array.from(latitudes, (latitude, number) => [latitude, longitudes[number]]);
   };
-  const draw = (pane, waters, lines, className) => {
+  const draw = (pane, waters, lines) => {
     const options = { renderer: L.svg({ pane, padding: 0.5 }), pane, interactive: false, smoothFactor: 0.5 };
     if (waters.length) {
       L.polygon(waters.map(placesOf), { ...options, className: "water", stroke: false, fillOpacity: 1 }).addTo(map);
     }
-    L.polyline(lines.map(placesOf), { ...options, className, fill: false, opacity: 1 }).addTo(map);
+    for (const [className, drawn] of Object.entries(lines)) {
+      L.polyline(drawn.map(placesOf), { ...options, className, fill: false, opacity: 1 }).addTo(map);
+    }
   };
-  draw(coarse, outlines.water, outlines.borders, "border");
-  draw(surveyed, outlines.ponds, outlines.roads, "main-road");
+  draw(coarse, outlines.water, { border: outlines.borders });
+  draw(surveyed, outlines.ponds, { coast: outlines.coasts, "main-road": outlines.roads });
   const hideNear = () => (map.getPane(coarse).hidden = map.getZoom() > NEAREST_OUTLINES);
   map.on("zoomend", hideNear);
 }
