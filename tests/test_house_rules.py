@@ -28,7 +28,7 @@ HOMES = {
     "numba": ("physics.",),
     "pvlib": ("physics.sun", "files."),
     "h5py": ("physics.sky",),
-    "pyproj": ("physics.geodesy",),
+    "pyproj": ("physics.geodesy", "files.map_geopackage"),
     "gpxpy": ("files.",),
     "rasterio": ("files.",),
     "shapefile": ("files.outlines",),
