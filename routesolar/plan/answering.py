@@ -295,7 +295,7 @@ def _without_bounds(words: dict[str, Any]) -> dict[str, Any]:
         "totals": words["totals"] | {"least": "…"},
         "after": after,
         "remarks": [],
-        "days": None,
+        "tables": (),
     }
 
 

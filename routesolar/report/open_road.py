@@ -10,9 +10,9 @@ def first_said(sentence: str, drives: Sequence[Drawable]) -> str:
     return on_open_road(sentence) if all_open(drives) else sentence
 
 
-def on_open_road(sentence: str) -> str:
-    """Return a sentence of an open road."""
-    return f"On an open road, {sentence[0].lower()}{sentence[1:]}"
+def on_open_road(sentence: str, where: str = "On an open road") -> str:
+    """Return a sentence of an open road, or of another open place."""
+    return f"{where}, {sentence[0].lower()}{sentence[1:]}"
 
 
 def all_open(drives: Sequence[Drawable]) -> bool:

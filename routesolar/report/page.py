@@ -8,7 +8,6 @@ from routesolar.report import text
 from routesolar.report.assumed import assumptions
 from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import POWER, classes
-from routesolar.report.day_table import table_of_days
 from routesolar.report.day_words import day_sentences
 from routesolar.report.drive_chart import drive_svg
 from routesolar.report.hour_bars import hours_svg
@@ -18,6 +17,7 @@ from routesolar.report.outlines_drawn import credits_of
 from routesolar.report.page_data import page_json
 from routesolar.report.page_parts import asset, key_rows, live_script, page_templates, policy
 from routesolar.report.plane import lines, slenderness
+from routesolar.report.row_tables import tables_of
 from routesolar.report.still_map import map_svg
 from routesolar.report.sun_times import dark_on, sun_words
 from routesolar.report.units import METRIC, Units, duration, percent, readable
@@ -85,7 +85,7 @@ def told(report: HarvestReport, units: Units) -> dict[str, Any]:
         "has_battery": harvest.charge is not None,
         "distance": units.distance,
         "case": clock_of(harvest).case,
-        "days": table_of_days(harvest),
+        "tables": tables_of(harvest),
         "legs": [_leg(report, leg, units) for leg in harvest.legs],
         "totals": _leg(report, harvest.totals, units),
         "assumptions": assumptions(report.basis, units),

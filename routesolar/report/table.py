@@ -11,9 +11,9 @@ from rich.text import Text
 from routesolar.report import text
 from routesolar.report.assumed import assumptions
 from routesolar.report.clock_words import clock_of
-from routesolar.report.day_table import table_of_days
 from routesolar.report.day_words import day_sentences
 from routesolar.report.decision_text import table_text
+from routesolar.report.row_tables import tables_of
 from routesolar.report.sun_times import sun_words
 from routesolar.report.units import Units, percent, readable
 from routesolar.trip.harvest import LegResult
@@ -25,7 +25,7 @@ _RULES = Box("    \n    \n -- \n    \n    \n -- \n    \n    \n", ascii=True)
 # Columns in the order they give way on a narrow terminal, with the width below which they do.
 _WANTED_WIDTH = {
     "battery": 99,
-    "peak W": 87,
+    "peak W": 90,
     "mean W": 79,
     "min": 71,
     "distance": 63,
@@ -45,7 +45,7 @@ def harvest_text(report: HarvestReport, units: Units, width: int) -> str:
         *(_wrapped(sentence, width) for sentence in answer if sentence),
         "",
         leg_table(report, units, width),
-        *_days(report, width),
+        *_tables(report, width),
         *(_wrapped(line, width) + "\n" for line in [text.loss_ledger(report)] if line),
         "Assumed",
         *(_wrapped(line, width, indent="  ") for line in assumed),
@@ -54,11 +54,11 @@ def harvest_text(report: HarvestReport, units: Units, width: int) -> str:
     return "\n".join(blocks) + "\n"
 
 
-def _days(report: HarvestReport, width: int) -> tuple[str, ...]:
-    table = table_of_days(report.harvest)
-    if table is None:
-        return ()
-    return (table_text(table.header, table.cells, width), _wrapped(table.note, width) + "\n")
+def _tables(report: HarvestReport, width: int) -> list[str]:
+    return [
+        f"{table_text(table.header, table.cells, width)}\n{_wrapped(table.note, width)}\n"
+        for table in tables_of(report.harvest)
+    ]
 
 
 def leg_table(report: HarvestReport, units: Units, width: int) -> str:

@@ -3,7 +3,6 @@
 from routesolar.report.clock_words import LocalClock, clock, clock_after, clock_of, day, offset, weekday
 from routesolar.report.open_road import on_open_road
 from routesolar.report.units import Units, distance, duration, energy, percent, power, readable
-from routesolar.trip.harvest import LoadResult
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 
@@ -32,7 +31,7 @@ def headline_parts(report: HarvestReport) -> tuple[str, str, str]:
     basis, rated_w = report.basis, report.basis.rig.rated_w
     subject = f"A {rated_w:g} W panel" if len(basis.rig.panels) == 1 else f"Panels of {rated_w:g} W in total"
     if basis.canopy.is_open and basis.terrain.buildings is None and basis.shade is None:
-        subject = on_open_road(subject)
+        subject = on_open_road(subject, "Under an open sky" if _stays(report) else "On an open road")
     least = totals.energy_low_wh
     causes = ", clouds and trees together" if _moved_by_trees(report) else ""
     bound = (
@@ -219,8 +218,11 @@ def battery(report: HarvestReport) -> tuple[str, ...]:
 def _cut_off(report: HarvestReport, local: LocalClock) -> tuple[str, ...]:
     """Return how likely, when and for how long loads are cut off, and what the engine would have to do."""
     charge, missed_wh = report.harvest.charge, report.harvest.totals.shortfall_wh
-    if charge is None or missed_wh is None or missed_wh < _TRIFLE_WH:
+    if charge is None or missed_wh is None:
         return ()
+    if missed_wh < _TRIFLE_WH:
+        safe = charge.loads and charge.short_prob == 0.0
+        return (f"No load goes short on any such {local.case}.",) if safe else ()
     share = percent(charge.short_prob)
     often = f"every such {local.case}" if charge.short_prob > 0.995 else f"{share} of such {local.case}s"
     moments = [
@@ -235,43 +237,18 @@ def _cut_off(report: HarvestReport, local: LocalClock) -> tuple[str, ...]:
         f"Loads are cut off at {where} on {often}{when}: on average they fall {energy(missed_wh)} short "
         f"over {duration(charge.short_s)}."
     )
-    told = (cut_off, *_lasting(report, local))
     if report.basis.rig.alternator is None or charge.first_short_poor_utc_s is None:
-        return told
+        return (cut_off,)
     if charge.alternator_needed_w is None or charge.alternator_needed_wh is None:
         return (
-            *told,
+            cut_off,
             f"No charging while driving alone would keep them running on nine {local.case}s in ten.",
         )
     return (
-        *told,
+        cut_off,
         f"Charging at {power(charge.alternator_needed_w)} while driving, "
         f"{energy(charge.alternator_needed_wh)} in all, would keep them running on nine {local.case}s in ten.",
     )
-
-
-def _lasting(report: HarvestReport, local: LocalClock) -> tuple[str, ...]:
-    """Return how likely each load lasts to the end, when it stops and for how long; none for fewer than two."""
-    charge = report.harvest.charge
-    if charge is None or len(charge.loads) < 2:
-        return ()
-    return tuple(_load_lasts(load, local) for load in charge.loads)
-
-
-def _load_lasts(load: LoadResult, local: LocalClock) -> str:
-    name = printable(load.name)
-    name = name[:1].upper() + name[1:]
-    if load.lasts_prob > 0.995:
-        return f"{name} lasts to the end on every such {local.case}."
-    said = f"{name} lasts to the end on {percent(load.lasts_prob)} of such {local.case}s"
-    if load.lasts_prob < 0.005:
-        said = f"{name} lasts to the end on no such {local.case}"
-    if load.first_off_utc_s is not None:
-        said += f"; on half of them it is off by {local.at(load.first_off_utc_s)}"
-    elif load.first_off_poor_utc_s is not None:
-        said += f"; on one in ten it is off by {local.at(load.first_off_poor_utc_s)}"
-    poor = f"{duration(load.off_poor_s)} on the worst {local.case} in ten"
-    return f"{said}; it is off for {duration(load.off_s)} on average, {poor}."
 
 
 def other_skies(report: HarvestReport) -> str:
