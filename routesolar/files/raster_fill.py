@@ -1,9 +1,9 @@
 """Fill unknown cells of a corridor: with the mean of the known cells within 1 km, else the route's mean."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from routesolar.files.rasters import FILL_M, RasterAlong
-from routesolar.trip.arrays import FloatArray
 from routesolar.trip.surroundings import TILE, TiledGrid
 
 BLOCK_M = 500.0  # means are taken over blocks of about this side
@@ -31,7 +31,7 @@ def fill_unknown(along: RasterAlong) -> float:
     return route_mean
 
 
-def _local_means(along: RasterAlong) -> tuple[FloatArray, int]:
+def _local_means(along: RasterAlong) -> tuple[NDArray[np.float32], int]:
     """Return the mean of the known cells around every block (NaN where there is none), and blocks per tile."""
     size = int(2 ** np.clip(np.round(np.log2(BLOCK_M / along.cell_m)), 0, np.log2(TILE)))
     m = TILE // size
@@ -44,21 +44,27 @@ def _local_means(along: RasterAlong) -> tuple[FloatArray, int]:
         count[here] = np.isfinite(blocks).sum(axis=(1, 3))
         total[here] = np.nansum(blocks, axis=(1, 3), dtype=np.float64)
     reach = max(1, round(FILL_M / (size * along.cell_m)))
-    span = np.arange(-reach, reach + 1)
-    disk = (np.hypot(span[:, None], span) <= reach).astype(np.float32)
-    from scipy.ndimage import convolve  # slow to import, and not every drive has a raster
-
-    total = convolve(total, disk, mode="constant")  # one after the other: each is as large as the map
-    count = convolve(count, disk, mode="constant")
+    total = _disk_sums(total, reach)  # one after the other: each is as large as the map
+    count = _disk_sums(count, reach)
     count[count < 0.5] = np.nan
     total /= count
     return total, m
 
 
-def _fill(grid: TiledGrid, means: FloatArray, m: int) -> None:
+def _disk_sums(values: NDArray[np.float32], reach: int) -> NDArray[np.float32]:
+    """Return the sum of all values within so many cells of each; beyond the edge there is nothing."""
+    rows, columns = values.shape
+    padded, span = np.pad(values, reach), np.arange(-reach, reach + 1)
+    total = np.zeros(values.shape)
+    for row, column in np.argwhere(np.hypot(span[:, None], span) <= reach):
+        total += padded[row : row + rows, column : column + columns]
+    return total.astype(np.float32)
+
+
+def _fill(grid: TiledGrid, means: NDArray[np.float32], m: int) -> None:
     """Replace unknown cells by the mean of their block, m x m of which make a tile."""
     for row, col in np.argwhere(grid.slot >= 0):
         tile = grid.tiles[grid.slot[row, col]]
-        blocks = means[row * m : (row + 1) * m, col * m : (col + 1) * m].astype(np.float32)
+        blocks = means[row * m : (row + 1) * m, col * m : (col + 1) * m]
         spread = np.repeat(np.repeat(blocks, TILE // m, axis=0), TILE // m, axis=1)
         np.copyto(tile, spread, where=np.isnan(tile))

@@ -160,9 +160,8 @@ def _tiled(layers: Layers, lattice: Lattice, cell_m: float) -> TiledGrid:
     slot[lattice.wanted] = layers.number
     known = slot >= 0
     reach = math.ceil(1.5 * FILL_M / (cell_m * TILE))  # 1.5: means are taken over blocks
-    from scipy.ndimage import binary_dilation  # slow to import, and not every drive has a raster
-
-    near = binary_dilation(known, np.ones((2 * reach + 1, 2 * reach + 1))) & lattice.wanted & ~known
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(known, reach), (2 * reach + 1, 2 * reach + 1))
+    near = around.any(axis=(2, 3)) & lattice.wanted & ~known
     far = lattice.wanted & ~known & ~near
     first, shared = int(known.sum()), int(known.sum() + near.sum())
     slot[near] = np.arange(first, shared)

@@ -5,7 +5,6 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter
 
 from routesolar.arrays import Slots, Tiles
 from routesolar.model.road import metres_from_middle, road_pieces
@@ -52,6 +51,8 @@ def stand_along(segments: Segments, canopy: Canopy) -> Stand | None:
     heights = None if height is None else (height.tiles, height.slot)
     beside = stand_cover(cover.tiles, share, slot, place.cell_m)
     if canopy.drawn:  # a wood that is drawn up to the road, or across it, is no denser beside it than within
+        from scipy.ndimage import maximum_filter  # slow to import, and most woods are not drawn
+
         beside = np.minimum(beside, maximum_filter(cover.tiles, (1, 3, 3), mode="nearest"))
     return Stand((beside, slot), heights, (cover.height, cover.width))
 

@@ -11,12 +11,12 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import betaincinv
 
 from routesolar.arrays import FloatArray, IntArray
 from routesolar.errors import UsageError
 from routesolar.physics.compiled import compiled
 from routesolar.physics.day_course import DAY_MIN, told_root
+from routesolar.physics.distributions import beta_inverse
 
 # Share of the sun's variance that lies between days of the same statement, by what is said of the day: measured
 # afterwards; stated with an error of 0.12, 0.20 or 0.30 (standard deviation of the day's sunshine share).
@@ -171,7 +171,7 @@ def beta_quantile(
 ) -> FloatArray:
     """Return the energy not reached with probability `level`; everything broadcasts. See `beta_percentiles`."""
     shape = beta_shape(mean, variance, low, high)
-    quantile: FloatArray = shape.lit * (low + shape.width_wh * betaincinv(shape.a, shape.b, level))
+    quantile: FloatArray = shape.lit * (low + shape.width_wh * beta_inverse(shape.a, shape.b, level))
     return quantile
 
 

@@ -14,10 +14,13 @@ import stat
 import tempfile
 from collections.abc import Callable
 from contextlib import suppress
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from numba.core.caching import FunctionCache, IndexDataCacheFile
+from numba.core.environment import Environment, _rebuild_env, lookup_environment
+from numba.core.runtime import rtsys
 
 _DIGEST_BYTES = hashlib.sha256().digest_size
 
@@ -53,6 +56,28 @@ def _folder_for_this_run() -> Path | None:
     return Path(folder)
 
 
+class _Unpickler(pickle.Unpickler):
+    """Reads machine code back without the modules its formulas were written in, some of numba's among them.
+
+    Only code that calls Python again would look names up there; importing them takes longer than all the code.
+    """
+
+    def find_class(self, module: str, name: str) -> Any:
+        """Return what a name in the file stands for."""
+        return _environment if name == _rebuild_env.__name__ else super().find_class(module, name)
+
+
+def _environment(module: str, constants: tuple[Any, ...], name: str) -> Environment:
+    """Return the constants of one function's machine code, as numba's `_rebuild_env` does."""
+    found = lookup_environment(name)
+    if found is None:
+        found = Environment({"__name__": module})
+        found.consts[:] = constants
+        found.env_name = name
+        Environment._memo[name] = found
+    return found
+
+
 class _CheckedFiles(IndexDataCacheFile):  # type: ignore[misc]
     """numba's index and data files of one function, each behind its own digest."""
 
@@ -69,7 +94,7 @@ class _CheckedFiles(IndexDataCacheFile):  # type: ignore[misc]
 
     def _load_data(self, name: str) -> Any:
         found = _checked(Path(self._data_path(name)))
-        return None if found is None else pickle.loads(found)
+        return None if found is None else _Unpickler(BytesIO(found)).load()
 
     def _save_data(self, name: str, data: Any) -> None:
         self._write(self._data_path(name), data)
@@ -98,6 +123,16 @@ class CheckedCache(FunctionCache):  # type: ignore[misc]
         self._cache_file = _CheckedFiles(
             self._cache_path, self._impl.filename_base, self._impl.locator.get_source_stamp()
         )
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        """Return the machine code of one signature, None where it is not kept.
+
+        numba would first read in all that it knows to compile, half a second; code that is ready needs only the
+        functions that give memory.
+        """
+        rtsys.initialize(target_context)
+        with self._guard_against_spurious_io_errors():
+            return self._load_overload(sig, target_context)
 
     def save_overload(self, sig: Any, data: Any) -> None:
         """Keep the machine code of one signature where the disk takes it."""

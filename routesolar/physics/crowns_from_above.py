@@ -7,10 +7,10 @@ from math import nan
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import dawsn
 
 from routesolar.arrays import FloatArray, Slots, Tiles
 from routesolar.physics.compiled import compiled
+from routesolar.physics.distributions import dawson
 
 TREE_M = 2.0  # a column so tall is a tree's
 CROWN_M = 6.0  # farther from its edge no crown has its top
@@ -28,7 +28,7 @@ def crowns_per_topmost(cover_frac: FloatArray) -> FloatArray:
     """
     crowns = np.maximum(-np.log1p(-np.minimum(cover_frac, MOST_COVER_FRAC)), 1e-6)
     root = np.sqrt(crowns)
-    per_topmost: FloatArray = 2 / 3 * crowns / (1 - dawsn(root) / root)
+    per_topmost: FloatArray = 2 / 3 * crowns / (1 - dawson(root) / root)
     return per_topmost
 
 

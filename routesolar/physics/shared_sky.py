@@ -9,7 +9,6 @@ A drive is cut into k stages: within one the clouds are as bands.py has them, be
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import ndtr, ndtri
 
 from routesolar.arrays import FloatArray, IntArray
 from routesolar.physics.bands import (
@@ -32,6 +31,7 @@ from routesolar.physics.bands import (
     unsure_share,
 )
 from routesolar.physics.compiled import compiled
+from routesolar.physics.distributions import normal_cdf, normal_quantile
 from routesolar.physics.geodesy import metres_per_degree, wrap_longitude_deg
 
 FORGOTTEN = 12.0  # memory lengths after which nothing is shared: e^-12
@@ -146,7 +146,7 @@ def beats_frac(moments: EnergyMoments, best: int, correlations: FloatArray) -> F
     `correlations` (r,) are with `best`. As `win_frac`, but exact but for a mean over 400 equally likely days.
     """
     table = quantile_table(moments)
-    day = ndtri((np.arange(_DAYS) + 0.5) / _DAYS)
+    day = normal_quantile((np.arange(_DAYS) + 0.5) / _DAYS)
     brings = np.interp(day, _LEVELS_Z, table[best])
     chances = np.empty(len(table))
     for r, (theirs, shared) in enumerate(zip(table, correlations, strict=True)):
@@ -156,14 +156,14 @@ def beats_frac(moments: EnergyMoments, best: int, correlations: FloatArray) -> F
             chances[r] = np.mean(np.where(np.abs(surplus) <= _TIE_FRAC * brings, 0.5, surplus > 0))
         else:
             equal = np.interp(brings, theirs, _LEVELS_Z, left=-np.inf, right=np.inf)
-            chances[r] = np.mean(ndtr((equal - shared * day) / apart))
+            chances[r] = np.mean(normal_cdf((equal - shared * day) / apart))
     return chances
 
 
 def quantile_table(moments: EnergyMoments) -> FloatArray:
     """Return the drives' energies in Wh at normal levels from -4.5 to 4.5 standard deviations, (r, 181)."""
     mean, variance, low, high = (np.asarray(field)[:, None] for field in moments)
-    return beta_quantile(mean, variance, low, high, ndtr(_LEVELS_Z))
+    return beta_quantile(mean, variance, low, high, normal_cdf(_LEVELS_Z))
 
 
 def _root(correlation: FloatArray) -> FloatArray:

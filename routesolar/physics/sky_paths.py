@@ -6,10 +6,10 @@ gives the same exponential correlation. What lasts all day is drawn once a day. 
 distribution of bands.py gives its sum, so that paths and percentiles tell of the same sky.
 """
 
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import betaincinv, ndtr
 
 from routesolar.arrays import FloatArray, IntArray
 from routesolar.physics.bands import (
@@ -33,12 +33,12 @@ from routesolar.physics.bands import (
 )
 from routesolar.physics.compiled import compiled
 from routesolar.physics.day_course import even_days_told_frac
+from routesolar.physics.distributions import beta_inverse, normal_cdf
 from routesolar.physics.unsure_trees import TreeSpread, mixed_quantiles, tree_states
 
 STEP = 0.5  # of the fast memory: within it the sky stands still
 LASTING_CAUSES = 3  # the day's sunshine, its haze, its hidden sky's brightness
 _PROBS = np.linspace(0.01, 0.99, 21)  # where a day's sunshine is tabled; linear between
-_LEVELS = ndtr(np.linspace(-4.5, 4.5, 181))
 
 
 class SkyPaths(NamedTuple):
@@ -92,7 +92,7 @@ def draw_paths(
     else:
         states = tree_states(trees)
         drawn *= _share_of_states(states, count, seed)[:, None]
-        quantile_wh = np.array(mixed_quantiles(states, _LEVELS)).reshape(-1)
+        quantile_wh = np.array(mixed_quantiles(states, _levels())).reshape(-1)
     chance = _chances(drawn.sum(axis=1), quantile_wh)
     out, hidden, prob = on[:3, 0]
     return SkyPaths(_centred(drawn, chance, prob * out + (1 - prob) * hidden), chance)
@@ -114,7 +114,7 @@ def _drawn_days(count: int, days: int, unsure: float, told_frac: float, rng: np.
     told = (1 - unsure) * (1 - SUN_FAST) * told_frac * both
     variance = np.clip((both + UNSURE_AT_ENDS) * unsure - told, 1e-6 * both, 0.9 * both)
     size = both / variance - 1
-    sun_prob = betaincinv(_PROBS * size, (1 - _PROBS) * size, ndtr(normal[..., :1]))
+    sun_prob = beta_inverse(_PROBS * size, (1 - _PROBS) * size, normal_cdf(normal[..., :1]))
     return _Days(sun_prob, np.ascontiguousarray(normal[..., 1]), np.ascontiguousarray(normal[..., 2]))
 
 
@@ -136,13 +136,19 @@ def _share_of_states(states: EnergyMoments, count: int, seed: int) -> FloatArray
     return share
 
 
+@cache
+def _levels() -> FloatArray:
+    """Return the chances at which quantiles are computed, (181,); linear between."""
+    return normal_cdf(np.linspace(-4.5, 4.5, 181))
+
+
 def _chances(total_wh: FloatArray, quantile_wh: FloatArray) -> FloatArray:
     """Return each scenario's chance: the distribution's share between the middles to its neighbours' sums."""
     order = np.argsort(total_wh, kind="stable")
     ranked = total_wh[order]
     if ranked[-1] <= ranked[0]:
         return np.full(len(order), 1 / len(order))
-    between = np.interp((ranked[1:] + ranked[:-1]) / 2, quantile_wh, _LEVELS)
+    between = np.interp((ranked[1:] + ranked[:-1]) / 2, quantile_wh, _levels())
     chance = np.empty(len(order))
     chance[order] = np.diff(between, prepend=0.0, append=1.0)
     return chance
@@ -151,7 +157,7 @@ def _chances(total_wh: FloatArray, quantile_wh: FloatArray) -> FloatArray:
 def _quantiles(moments: EnergyMoments) -> FloatArray:
     """Return the whole drive's energy at every level, in Wh."""
     mean, variance, low, high = (moment[0] for moment in moments)
-    return beta_quantile(mean, variance, low, high, _LEVELS)
+    return beta_quantile(mean, variance, low, high, _levels())
 
 
 def _centred(drawn: FloatArray, chance: FloatArray, expected_wh: FloatArray) -> FloatArray:

@@ -16,10 +16,11 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betainc, ndtri
 
 from routesolar.arrays import FloatArray
 from routesolar.physics.bands import EnergyBands, EnergyMoments, beta_percentiles, beta_shape
+from routesolar.physics.compiled import compiled
+from routesolar.physics.distributions import beta_below, beta_log_scale, normal_quantile
 
 NODE_SD = 1.6  # how far width and cover are moved: of 1.3, 1.6 and 1.9 the best at 10 % and 90 %
 CROWNS_NODE_SD = UNEVEN_NODE_SD = 1.0
@@ -29,7 +30,8 @@ FARTHEST_SD = (
 STATES, DRAWS_A_STATE = 32, 16
 CAUSES = 4
 _LEAST_FRAC = 1e-3  # of the brightest node: logarithms stop here
-_HALVINGS = 40  # of the bracket around a percentile: exact to 1e-12 of it
+_MOST_STEPS = 60  # towards a percentile
+_NEAR_FRAC = 1e-12  # of the range: a step so short is the last
 
 
 class TreeSpread(NamedTuple):
@@ -105,18 +107,48 @@ def mixed_percentiles(states: EnergyMoments) -> EnergyBands:
 
 def mixed_quantiles(states: EnergyMoments, levels: Iterable[float]) -> list[FloatArray]:
     """Return energies at levels of Beta distributions mixed in equal parts, (...), of fields (m, ...)."""
-    shape = beta_shape(*(field[:, None] for field in states))  # (m, 1, ...), before the levels
-    low = np.where(shape.lit > 0, states.low_wh[:, None], 0.0)
-    level = np.array(list(levels)).reshape(-1, *(1,) * (low.ndim - 2))
-    span = np.broadcast_shapes(level.shape, low.shape[1:])
-    below = np.broadcast_to(low.min(axis=0), span)
-    above = np.broadcast_to((low + shape.lit * shape.width_wh).max(axis=0), span)
-    for _ in range(_HALVINGS):
-        middle = (below + above) / 2
-        share = np.clip((middle - low) / shape.width_wh, 0.0, 1.0)
-        reached = _mean(np.where(shape.lit > 0, betainc(shape.a, shape.b, share), 1.0))
-        below, above = np.where(reached < level, middle, below), np.where(reached < level, above, middle)
-    return list((below + above) / 2)
+    shape = beta_shape(*states)
+    low = np.where(shape.lit > 0, states.low_wh, 0.0)
+    a, b, width, lit, least = (np.ascontiguousarray(field).reshape(len(low), -1) for field in (*shape, low))
+    found = _quantiles_of_mixture(a, b, width, lit, least, np.array(list(levels)))
+    return list(found.reshape(len(found), *low.shape[1:]))
+
+
+@compiled
+def _quantiles_of_mixture(
+    a: FloatArray, b: FloatArray, width: FloatArray, lit: FloatArray, low: FloatArray, levels: FloatArray
+) -> FloatArray:
+    """Return the quantiles (levels, cells) of states (m, cells): Newton's steps within a shrinking bracket."""
+    m, cells = a.shape
+    found, log_scale = np.empty((len(levels), cells)), np.empty(m)
+    for c in range(cells):
+        for s in range(m):
+            log_scale[s] = beta_log_scale(a[s, c], b[s, c])
+        least, most = low[:, c].min(), (low[:, c] + lit[:, c] * width[:, c]).max()
+        middle = 0.5 * (least + most)
+        for k in range(len(levels)):
+            below, above, here = least, most, middle
+            for _ in range(_MOST_STEPS):
+                reached, density = 0.0, 0.0
+                for s in range(m):
+                    if lit[s, c] > 0.0:
+                        share = min(max((here - low[s, c]) / width[s, c], 0.0), 1.0)
+                        chance, per_share = beta_below(a[s, c], b[s, c], share, log_scale[s])
+                        reached, density = reached + chance, density + per_share / width[s, c]
+                    else:
+                        reached += 1.0
+                if reached < levels[k] * m:
+                    below = here
+                else:
+                    above = here
+                after = here - (reached - levels[k] * m) / density if density > 0.0 else np.inf
+                if not below <= after <= above:
+                    after = 0.5 * (below + above)
+                step, here = abs(after - here), after
+                if not step > _NEAR_FRAC * (most - least):
+                    break
+            found[k, c] = middle = here
+    return found
 
 
 def even_normals(count: int, dimensions: int) -> FloatArray:
@@ -129,7 +161,7 @@ def even_normals(count: int, dimensions: int) -> FloatArray:
     for _ in range(60):
         root = (1 + root) ** (1 / (dimensions + 1))
     steps = root ** -(1.0 + np.arange(dimensions))
-    half = ndtri((0.5 + np.arange(count // 2)[:, None] * steps) % 1)
+    half = normal_quantile((0.5 + np.arange(count // 2)[:, None] * steps) % 1)
     return np.concatenate([half, -half])
 
 

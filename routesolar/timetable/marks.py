@@ -35,15 +35,15 @@ def waypoint_passes(line: Line, waypoints: Sequence[Waypoint]) -> list[Pass]:
         np.array([waypoint.latitude_deg for waypoint in waypoints]),
         np.array([waypoint.longitude_deg for waypoint in waypoints]),
     )
-    from scipy.spatial import cKDTree  # slow to import, and most routes have no waypoint to look for
-
-    tree = cKDTree((knots_m[:-1] + knots_m[1:]) / 2)
+    middle_m = (knots_m[:-1] + knots_m[1:]) / 2
+    axis = np.argmax(np.ptp(middle_m, axis=0))  # sorted along the way's longest side, few are left to look at
+    order = np.argsort(middle_m[:, axis])
+    sorted_m, reach_m = middle_m[order, axis], NEAR_M + LINK_M
     found = []
-    for waypoint, place_m, links in zip(
-        waypoints, places_m, tree.query_ball_point(places_m, NEAR_M + LINK_M), strict=True
-    ):
-        link = np.array(sorted(links), dtype=np.int64)
-        link = link[line.driven[link]]
+    for waypoint, place_m in zip(waypoints, places_m, strict=True):
+        first, last = np.searchsorted(sorted_m, [place_m[axis] - reach_m, place_m[axis] + reach_m])
+        link = np.sort(order[first:last])
+        link = link[line.driven[link] & (np.linalg.norm(middle_m[link] - place_m, axis=1) <= reach_m)]
         share, apart_m = _closest(knots_m[link], knots_m[link + 1], place_m)
         near = np.flatnonzero(apart_m <= NEAR_M)
         for group in _unbroken(near, link[near]):

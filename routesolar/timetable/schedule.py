@@ -18,7 +18,6 @@ from routesolar.timetable.pacing import paced
 from routesolar.timetable.parts import itinerary
 from routesolar.timetable.placing import TripNotes, place
 from routesolar.timetable.recorded import Times, recorded_start_utc_s, recorded_times
-from routesolar.timetable.steadying import steadied
 from routesolar.timetable.stops import PlacedStop, planned_stops, recorded_stops
 from routesolar.trip.arrays import BoolArray, FloatArray, numbers
 from routesolar.trip.mapped_road import LINE
@@ -208,8 +207,11 @@ def _times(route: Route, plan: Plan) -> Times | None:
 
 def _steadied(route: Route, times: Times | None) -> tuple[Route, list[str]]:
     """Return the route without its receiver's noise, and a note of what that does to its length."""
-    points = route.latitude_deg, route.longitude_deg
-    steady = None if times is None else steadied(*points, times.utc_s, route.piece)
+    if times is None:
+        return route, []
+    from routesolar.timetable.steadying import steadied  # slow to import, and planned routes have no noise
+
+    steady = steadied(route.latitude_deg, route.longitude_deg, times.utc_s, route.piece)
     if steady is None:
         return route, []
     calm = replace(route, latitude_deg=steady[0], longitude_deg=steady[1])

@@ -4,21 +4,21 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 from hashlib import sha256
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from routesolar.files.map_files import map_names, read_maps, state_of
 from routesolar.files.telling import doing
 from routesolar.mapping.country_rules import Countries, nowhere
-from routesolar.mapping.drawing import outlines_of
-from routesolar.mapping.on_roads import laid_on_roads
-from routesolar.mapping.standing import MapStands, stands_of
 from routesolar.timetable import without_noise
 from routesolar.trip.ground import Outlines
 from routesolar.trip.mapped import MapFeatures
 from routesolar.trip.mapped_road import MappedRoad
 from routesolar.trip.route import Route, SourceFile
+
+if TYPE_CHECKING:
+    from routesolar.mapping.standing import MapStands
 
 MOST_KEPT = 3
 FOLLOWED_FRAC = 0.995
@@ -30,7 +30,7 @@ class MapAlong(NamedTuple):
 
     features: MapFeatures
     road: MappedRoad
-    stands: MapStands
+    stands: "MapStands"
     drawing: Outlines
 
     @property
@@ -57,6 +57,10 @@ def map_along(paths: tuple[str, ...], route: Route) -> MapAlong | None:
 
 
 def _read(paths: tuple[str, ...], route: Route) -> MapAlong:
+    from routesolar.mapping.drawing import outlines_of  # slow to import, and most drives have no map
+    from routesolar.mapping.on_roads import laid_on_roads
+    from routesolar.mapping.standing import stands_of
+
     features = read_maps(paths, route.latitude_deg, route.longitude_deg)
     calm, notes = without_noise(route)
     road = laid_on_roads(calm, features, doing, _countries(route))

@@ -52,7 +52,7 @@ def test_an_answer_without_files_loads_nothing_that_draws_and_no_tables(tmp_path
             sys.executable,
             "-c",
             LOADED,
-            "matplotlib folium pandas shapely shapefile",
+            "matplotlib folium pandas pvlib shapely shapefile scipy.special scipy.spatial scipy.ndimage",
             command,
             *roads,
             *asked(road(tmp_path)),
@@ -78,7 +78,13 @@ def test_the_list_of_heavy_libraries_is_real() -> None:
         check=True,
     )
     unloaded = set(HEAVY) - set(harvesting.stdout.split())
-    assert unloaded <= {"pandas", "pvlib", "gpxpy", "folium"}  # loaded only where they are used, if at all
+    assert unloaded <= {
+        "scipy",
+        "pandas",
+        "pvlib",
+        "gpxpy",
+        "folium",
+    }  # loaded only where they are used, if at all
 
 
 def test_the_version_is_printed() -> None:
