@@ -63,7 +63,8 @@ def _labelled(harvest: Harvest, slot: float) -> list[int]:
     """Return the hours that carry a label: round on the clock, or midnights, as many as have room."""
     shown = [to_local(hour.start_utc_s, harvest.segments.time_zone) for hour in harvest.hours]
     steps = (1, 2, 3, 6, 12, 24, 48, 24 * 7, 24 * 30)
-    every = next(hours for hours in steps if hours * slot >= (44 if hours < 24 else 66))
+    mixed = 58 if any(local.hour == 0 for local in shown) else 44  # dates between clock times are wider
+    every = next(hours for hours in steps if hours * slot >= (mixed if hours < 24 else 66))
     since = shown[0].toordinal()
     return [
         number
