@@ -166,7 +166,7 @@ class _Looks:
         """Return what a wood leaves each rig of an even dome and a cloudless sky, both (f, d or 1, n)."""
         sample = self.for_sky
         some = None if sample is None else sample.some
-        views = self._views_from(wood.canopy, met_by_sky(self.outlook, wood, some), some)
+        views = self._views_from(wood.canopy, met_by_sky(self.outlook.points, wood, some), some)
         if sample is None:
             return views
         of = sample.of_point[self.outlook.points.first]

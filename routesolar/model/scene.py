@@ -9,7 +9,7 @@ from routesolar.model.clear_sky import open_sky_on, sun_on
 from routesolar.model.left import Shade
 from routesolar.model.other_trees import NO_OTHERS, AsStated, OtherShades, canopy_at, other_shades, uneven_at
 from routesolar.model.panels import faces_of
-from routesolar.model.shade import cast_shade, crowns_met, outlook_on, shade_through
+from routesolar.model.shade import Vista, cast_shade, crowns_met, outlook_on, shade_through, vista_along
 from routesolar.model.standing import indoors_notes
 from routesolar.model.weather import weather_warnings
 from routesolar.physics import kernel_arrays as arrays
@@ -77,29 +77,46 @@ def set_scenes(segments: Segments, rigs: Sequence[Rig], canopy: Canopy, terrain:
     Raises:
         UsageError: canopy or terrain are of other segments.
     """
-    sun, around = sun_on(segments), Surroundings(canopy=canopy, terrain=terrain)
-    open_sky = open_sky_on(segments, sun)
     scenes: dict[int, Scene] = {}
     for height_m in dict.fromkeys(rig.roof_height_m for rig in rigs):
         there = [number for number, rig in enumerate(rigs) if rig.roof_height_m == height_m]
-        faces = [faces_of(segments, rigs[number], sun) for number in there]
-        cast, shaded = _shaded(segments, canopy, terrain, sun, height_m, [each.normal for each in faces])
-        for number, each, (shade, others) in zip(there, faces, shaded, strict=True):
-            scenes[number] = Scene(
-                segments=segments,
-                rig=rigs[number],
-                sun=sun,
-                open_sky=open_sky,
-                faces=each,
-                shade=shade,
-                around=around,
-                others=others,
-                cast=cast,
-            )
+        vista = vista_along(segments, canopy, terrain, height_m)
+        alike = scenes_of(vista, segments, [rigs[number] for number in there], canopy, terrain)
+        scenes |= dict(zip(there, alike, strict=True))
     return tuple(scenes[number] for number in range(len(rigs)))
 
 
+def scenes_of(
+    vista: Vista, segments: Segments, rigs: Sequence[Rig], canopy: Canopy, terrain: Terrain
+) -> list[Scene]:
+    """Return the scenes of rigs of one height, of what is seen along the same drive whenever it leaves.
+
+    Raises:
+        UsageError: canopy or terrain are of other segments.
+    """
+    sun, around = sun_on(segments), Surroundings(canopy=canopy, terrain=terrain)
+    open_sky = open_sky_on(segments, sun)
+    faces = [faces_of(segments, rig, sun) for rig in rigs]
+    normals, height_m = [each.normal for each in faces], rigs[0].roof_height_m
+    cast, shaded = _shaded(vista, segments, canopy, terrain, sun, height_m, normals)
+    return [
+        Scene(
+            segments=segments,
+            rig=rig,
+            sun=sun,
+            open_sky=open_sky,
+            faces=each,
+            shade=shade,
+            around=around,
+            others=others,
+            cast=cast,
+        )
+        for rig, each, (shade, others) in zip(rigs, faces, shaded, strict=True)
+    ]
+
+
 def _shaded(
+    vista: Vista,
     segments: Segments,
     canopy: Canopy,
     terrain: Terrain,
@@ -109,8 +126,8 @@ def _shaded(
 ) -> tuple[Shade, list[tuple[arrays.ShadeOnFaces, OtherShades]]]:
     """Return the shade at a height, and for each rig's normals what it leaves them, and other trees would."""
     suns = sun.azimuth_deg, sun.apparent_elevation_deg
-    outlook = outlook_on(segments, canopy, terrain, *suns, panel_height_m)
-    met = crowns_met(outlook, canopy)
+    outlook = outlook_on(vista, segments, canopy, terrain, *suns, panel_height_m)
+    met = crowns_met(outlook, vista), vista.to_sky
     cast = shade_through(outlook, canopy, *met)
     told_apart: list[FloatArray] = []
     which = []

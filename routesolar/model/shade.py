@@ -7,7 +7,7 @@ import numpy as np
 from routesolar.model.left import Shade, SkyLeft
 from routesolar.model.points import Points, points_along
 from routesolar.model.standing import Beside, Built, Standing, at_some, left_by_standing, seen_from
-from routesolar.model.trees import Lookout, Wood, lookout_along, trees_around, wood_at
+from routesolar.model.trees import Lookout, Wood, held, lookout_along, trees_around, wood_at
 from routesolar.physics.canopy import beam_overlap
 from routesolar.physics.columns import beam_crossings, sky_crossings
 from routesolar.physics.crowns import column_transmittance, crown_transmittance
@@ -21,6 +21,18 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Terrain
 
 UNEVEN = 0.3  # the power of T that uneven light costs a panel of three blocks (physics.partial_shade)
+
+
+class Vista(NamedTuple):
+    """What is seen from the points of a drive whenever it leaves: buildings, single trees, and the wood.
+
+    `to_sky` are the crowns met in each direction of the sky; `wood` is None where no stand of trees can shade.
+    """
+
+    points: Points
+    beside: Beside
+    wood: Wood | None
+    to_sky: "CrownsMet"
 
 
 class Outlook(NamedTuple):
@@ -77,11 +89,29 @@ def cast_shade(
         UsageError: canopy or terrain are of other segments.
     """
     suns = sun_azimuth_deg, sun_apparent_elevation_deg
-    outlook = outlook_on(segments, canopy, terrain, *suns, panel_height_m)
-    return shade_through(outlook, canopy, *crowns_met(outlook, canopy))
+    vista = vista_along(segments, canopy, terrain, panel_height_m)
+    outlook = outlook_on(vista, segments, canopy, terrain, *suns, panel_height_m)
+    return shade_through(outlook, canopy, crowns_met(outlook, vista), vista.to_sky)
+
+
+def vista_along(segments: Segments, canopy: Canopy, terrain: Terrain, panel_height_m: float) -> Vista:
+    """Return what is seen along a drive whenever it leaves, and whatever crowns let through then.
+
+    Raises:
+        UsageError: canopy or terrain are of other segments.
+    """
+    check_canopy_fits(segments, canopy)
+    check_terrain_fits(segments, terrain)
+    beside = Beside.of(canopy, terrain)
+    points = points_along(segments, canopy, beside.near(segments))
+    if not canopy.has_stands:
+        return Vista(points, beside, None, _NOTHING)
+    wood = held(wood_at(lookout_along(segments, points, canopy, terrain, panel_height_m), canopy))
+    return Vista(points, beside, wood, met_by_sky(points, wood))
 
 
 def outlook_on(
+    vista: Vista,
     segments: Segments,
     canopy: Canopy,
     terrain: Terrain,
@@ -96,22 +126,16 @@ def outlook_on(
     """
     check_canopy_fits(segments, canopy)
     check_terrain_fits(segments, terrain)
-    beside = Beside.of(canopy, terrain)
-    points = points_along(segments, canopy, beside.near(segments))
-    trees = None
-    if canopy.has_stands:
-        trees = lookout_along(segments, points, canopy, terrain, panel_height_m)
+    points, wood = vista.points, vista.wood
     suns = sun_azimuth_deg[:, points.segment], sun_apparent_elevation_deg[:, points.segment]
-    seen = seen_from(beside, segments, points, (canopy, terrain), suns, panel_height_m)
+    seen = seen_from(vista.beside, segments, points, (canopy, terrain), suns, panel_height_m)
+    trees = None if wood is None else wood.lookout
     return Outlook(segments, terrain, points, sun_azimuth_deg, sun_apparent_elevation_deg, trees, *seen)
 
 
-def crowns_met(outlook: Outlook, canopy: Canopy) -> tuple[CrownsMet, CrownsMet]:
-    """Return the crowns met from all points on the ways to the suns, and to the sky."""
-    if outlook.lookout is None:
-        return _NOTHING, _NOTHING
-    wood = wood_at(outlook.lookout, canopy)
-    return met_by_beam(outlook, wood), met_by_sky(outlook, wood)
+def crowns_met(outlook: Outlook, vista: Vista) -> CrownsMet:
+    """Return the crowns met from all points on the ways to the suns."""
+    return _NOTHING if vista.wood is None else met_by_beam(outlook, vista.wood)
 
 
 def met_by_beam(outlook: Outlook, wood: Wood, some: IntArray | None = None) -> CrownsMet:
@@ -128,9 +152,9 @@ def met_by_beam(outlook: Outlook, wood: Wood, some: IntArray | None = None) -> C
     return met
 
 
-def met_by_sky(outlook: Outlook, wood: Wood, some: IntArray | None = None) -> CrownsMet:
+def met_by_sky(points: Points, wood: Wood, some: IntArray | None = None) -> CrownsMet:
     """Return the crowns met in each direction of the sky from points, or from some: the march of the sky."""
-    heading_deg = outlook.points.heading_deg if some is None else outlook.points.heading_deg[some]
+    heading_deg = points.heading_deg if some is None else points.heading_deg[some]
     shape = len(heading_deg), AZIMUTHS, ELEVATIONS
     met = CrownsMet(np.empty(shape), None if wood.lookout.single is None else np.empty(shape))
     for rows, views, road, grid, habit, single in trees_around(wood, some):
@@ -229,6 +253,8 @@ def _through(met: CrownsMet, tau: FloatArray, single_factor: float) -> FloatArra
 def _seasons(tau: list[FloatArray]) -> tuple[IntArray, list[FloatArray]]:
     """Return each departure's season, of u, and what kinds of crowns let through in each, (u, n or 1)."""
     departures = max(len(each) for each in tau)
+    if departures == 1:
+        return np.zeros(1, dtype=np.int64), tau
     spread = [np.broadcast_to(each, (departures, each.shape[1])) for each in tau]
     seasons, number = np.unique(np.concatenate(spread, axis=1), axis=0, return_inverse=True)
     ends = np.cumsum([each.shape[1] for each in tau])[:-1]

@@ -80,13 +80,17 @@ class Lookout(NamedTuple):
 
 
 class Wood(NamedTuple):
-    """The trees along a drive, of one width, cover and kind each: what is looked at from a lookout."""
+    """The trees along a drive, of one width, cover and kind each: what is looked at from a lookout.
+
+    `near` are the trees around all of its points, where they are few enough to be held; else None.
+    """
 
     lookout: Lookout
     canopy: Canopy
     views: Views
     line: Mapping[int, Corridor]  # the road's, -1, and that of each clearing beside it
     grid: Grid
+    near: tuple[TreesInView, ...] | None = None
 
 
 def lookout_along(
@@ -126,8 +130,16 @@ def wood_at(lookout: Lookout, canopy: Canopy) -> Wood:
     return Wood(lookout, canopy, views, _line(lookout, canopy, views, grid), grid)
 
 
+def held(wood: Wood) -> Wood:
+    """Return the same wood with the trees around its points held, to be looked at more than once."""
+    return wood._replace(near=tuple(trees_around(wood))) if len(wood.views.layers) <= AT_A_TIME else wood
+
+
 def trees_around(wood: Wood, some: IntArray | None = None) -> Iterator[TreesInView]:
     """Yield the trees around the points, or some of them, by kind and some at a time; rows are places there."""
+    if wood.near is not None and some is None:
+        yield from wood.near
+        return
     points, single, aside = wood.lookout.points, wood.lookout.single, wood.lookout.aside
     places = np.arange(len(points.segment)) if some is None else some
     for rows, trees in _by_kind(wood.canopy, points.segment[places], aside[places]):

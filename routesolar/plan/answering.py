@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from routesolar.errors import RoutesolarError, UsageError
 from routesolar.files.gpx import read_route
@@ -25,15 +25,13 @@ from routesolar.report.plane import lines
 from routesolar.report.still_map import MARGIN
 from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest
-from routesolar.trips.around import surroundings
+from routesolar.trips.again import Again, Kept
 from routesolar.trips.deciding import rank_departures
 from routesolar.trips.drawing import ground_under
-from routesolar.trips.harvesting import harvest, scene
 from routesolar.trips.presenting import decision_words, harvest_report, units_named
 from routesolar.trips.trip import Trip
 from routesolar.trips.writing import write_trip
 
-Value = TypeVar("Value")
 EVERY = "30min"  # between the departures tried
 TAKEN = ("page.html", "map.png", "route.gpx", "route.kml", "result.json", "legs.csv")
 
@@ -42,29 +40,13 @@ class SupersededError(Exception):
     """A newer request has taken this one's place."""
 
 
-class _Last:
-    """The last value of one step of the chain: the same question is not answered twice."""
-
-    def __init__(self) -> None:
-        self._key: Any = None
-        self._value: Any = None
-
-    def of(self, key: Any, make: Callable[[], Value]) -> Value:
-        if self._key is None or self._key != key:
-            self._value, self._key = make(), key
-        value: Value = self._value
-        return value
-
-
 class Desk:
     """Answers one page, one request at a time, from what lies in its folder."""
 
     def __init__(self, folder: Folder) -> None:
         """Take the folder of the session."""
         self.folder = folder
-        self._steps = {
-            name: _Last() for name in ("base", "weather", "drive", "around", "quick", "whole", "ground")
-        }
+        self._kept, self._again = Kept(), Again()
 
     def take_in(self, name: str, content: bytes) -> dict[str, Any]:
         """Keep a dropped file and tell what it is.
@@ -208,8 +190,8 @@ class Desk:
         if not isinstance(names, list) or not names:
             raise UsageError("drop a route first: a GPX track, or a trip file")
         paths = [self.folder.path(name) for name in names]
-        stamps = [(str(path), path.stat().st_mtime_ns if path.exists() else 0) for path in paths]
-        return self._steps["base"].of(stamps, lambda: self._read(paths))
+        stamps = tuple((str(path), path.stat().st_mtime_ns if path.exists() else 0) for path in paths)
+        return self._kept.of("base", stamps, lambda: self._read(paths))
 
     def _read(self, paths: list[Path]) -> Stated:
         if len(paths) == 1 and paths[0].suffix.lower() == ".toml":
@@ -227,28 +209,19 @@ class Desk:
         read = None
         if weather is not None:
             path = self.folder.path(weather)
-            read = self._steps["weather"].of(str(path), lambda: read_weather(path))
+            read = self._kept.of("weather", (str(path),), lambda: read_weather(path))
         base = self._base(said.get("base"))
         if isinstance(said.get("rig"), str):  # the name of a rig file
             base, said = replace(base, rig=read_rig(self.folder.path(said["rig"]))), {**said, "rig": None}
         return Trip.of(stated_by({**said, "weather": read}, base))
 
     def _harvest(self, trip: Trip, quick: bool, is_newest: Callable[[], bool]) -> Harvest:
-        def step(name: str, key: Any, make: Callable[[], Value]) -> Value:
+        def give_way() -> None:
             if not is_newest():
                 raise SupersededError
-            return self._steps[name].of(key, make)
 
-        rig = trip.fitted()
-        segments = step("drive", (trip.route, trip.plan, trip.departure), trip.drive)
-        key = (segments, trip.sources, rig.roof_height_m)
-        around = step("around", key, lambda: surroundings(trip, segments))
-        if quick:
-            around = replace(around, canopy=around.canopy.certain())
-        seen = step("quick" if quick else "whole", (key, rig), lambda: scene(segments, rig, around))
-        if not is_newest():
-            raise SupersededError
-        return harvest(seen, trip.skies)
+        self._again.between = give_way
+        return self._again.harvest_as_stated(trip) if quick else self._again.harvest(trip)
 
     def _ground(self, trip: Trip, done: Harvest) -> tuple[Ground, str]:
         """Return what lies beneath the road, and its pictures as the map finds them."""
@@ -260,7 +233,7 @@ class Desk:
             frame = frame_around(lines(done.segments).bounds(MARGIN))
             return ground, sheet_svg(frame, "Ground", ground, [], units_named(trip.units))
 
-        return self._steps["ground"].of((trip.route, trip.plan, trip.sources), make)
+        return self._kept.of("ground", (trip.route, trip.plan, trip.sources), make)
 
     @staticmethod
     def _is_sure(done: Harvest) -> bool:

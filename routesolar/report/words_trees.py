@@ -38,6 +38,8 @@ def trees_words(basis: Basis, units: Units) -> str:
     def told(one: Used, words: Callable[[float], str]) -> str:
         # Values are many and differ little: each is put into words once.
         said = {value: words(value) for value in np.unique(one.value[~np.isnan(one.value)]).tolist()}
+        if len(said) == 1 == len(set(one.origin)) and not np.isnan(one.value).any():
+            return _label(next(iter(said.values())), one.origin[0])
         pairs = [
             (said.get(value, ""), origin) for value, origin in zip(one.value.tolist(), one.origin, strict=True)
         ]

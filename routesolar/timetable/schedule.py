@@ -79,6 +79,22 @@ def drive(
     return place(pieces, layout.line, trip, plan.stretches, layout.mapped, departures_s, said)
 
 
+def leaving_at(segments: Segments, departure_utc_s: FloatArray) -> Segments:
+    """Return a drive that waits for no clock (`Plan.waits_for_clock`), left at other times, UTC seconds (d,).
+
+    It is what `drive` returns for these, without laying the line out again.
+    """
+    departures_s = np.atleast_1d(numbers(departure_utc_s, "departure_utc_s"))
+    duration_s = np.repeat(segments.duration_s[:1], len(departures_s), axis=0)
+    ends_s = departures_s[:, None] + np.cumsum(duration_s, axis=1)
+    return replace(
+        segments,
+        departure_utc_s=departures_s,
+        duration_s=duration_s,
+        start_utc_s=np.concatenate([departures_s[:, None], ends_s[:, :-1]], axis=1),
+    )
+
+
 def without_noise(route: Route) -> tuple[Route, list[str]]:
     """Return a route freed from its receiver's noise where it has times that tell it, and notes of that."""
     try:

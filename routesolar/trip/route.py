@@ -259,6 +259,11 @@ class Plan:
             )
 
     @property
+    def waits_for_clock(self) -> bool:
+        """Whether a stop or a night lasts until a time of day, so that durations depend on the departure."""
+        return self.hours_a_day is not None or any(stop.until is not None for stop in self.stops)
+
+    @property
     def surroundings(self) -> tuple[Stretch, ...]:
         """What is known along the route, the later before the earlier: a pace's road width, then stretches."""
         widths = (

@@ -56,8 +56,23 @@ def surroundings(trip: Trip, segments: Segments) -> Surroundings:
     return in_season(roadside_of(trip, segments), trip, segments)
 
 
-def roadside_of(trip: Trip, segments: Segments) -> Roadside:
+def hills_along(trip: Trip, segments: Segments) -> Terrain:
+    """Return the hills that a trip's terrain rasters show along its drive; flat without any.
+
+    Raises:
+        InputError: a raster cannot be used. UsageError: nothing is said of the rig.
+    """
+    if not trip.sources.terrain:
+        return Terrain.flat(segments.count)
+    height_m = segments.middle_elevation_m if segments.has_elevation else np.full(segments.count, np.nan)
+    places = segments.middle_latitude_deg, segments.middle_longitude_deg
+    return read_terrain(trip.sources.terrain, *places, height_m, trip.fitted().roof_height_m)
+
+
+def roadside_of(trip: Trip, segments: Segments, hills: Terrain | None = None) -> Roadside:
     """Return what stands along a drive of the trip whatever its date, read from the sources it names.
+
+    `hills` are those of the drive where they have been read before.
 
     Raises:
         InputError: a raster cannot be used. UsageError: what is said of the trees contradicts itself.
@@ -84,10 +99,7 @@ def roadside_of(trip: Trip, segments: Segments) -> Roadside:
     opening_from: tuple[str, ...] = ()
     if trip.on_map is not None:
         canopy, opening_from = on_mapped_road(canopy, segments, sources, trip.on_map, said.road_width_m)
-    terrain = Terrain.flat(segments.count)
-    if sources.terrain:
-        height_m = segments.middle_elevation_m if segments.has_elevation else np.full(segments.count, np.nan)
-        terrain = read_terrain(sources.terrain, latitude, longitude, height_m, trip.fitted().roof_height_m)
+    terrain = hills_along(trip, segments) if hills is None else hills
     return Roadside(canopy, terrain, values, read.evergreen_frac, opening_from, read.picture)
 
 

@@ -54,6 +54,8 @@ def _used(said: FloatArray, otherwise: FloatArray, origin: str | Sequence[str]) 
     """Return what is said of stretches, and elsewhere what holds for the whole route, or for each segment."""
     silent = np.isnan(said)
     origins = [origin] * len(said) if isinstance(origin, str) else origin
+    if silent.all():
+        return Used(value=otherwise, origin=tuple(origins))
     return Used(
         value=np.where(silent, otherwise, said),
         origin=tuple(

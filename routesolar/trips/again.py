@@ -1,0 +1,120 @@
+"""A trip asked again and again: what nothing has changed since is not computed anew."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any, TypeVar
+
+import numpy as np
+
+from routesolar.files.stated import Stated
+from routesolar.model.scene import Scene, scenes_of
+from routesolar.model.shade import Vista, vista_along
+from routesolar.timetable import Start, drive, leaving_at
+from routesolar.trip.harvest import Harvest
+from routesolar.trip.rig import Rig
+from routesolar.trip.route import Plan, Route, SourceFile
+from routesolar.trip.segments import Segments
+from routesolar.trip.surroundings import Surroundings
+from routesolar.trips.around import hills_along, in_season, roadside_of
+from routesolar.trips.harvesting import harvest
+from routesolar.trips.sources import Sources
+from routesolar.trips.trip import Trip
+
+Value = TypeVar("Value")
+
+
+class Kept:
+    """The last value of each step of a chain, and what it was made from."""
+
+    def __init__(self) -> None:
+        """Begin with nothing."""
+        self._values: dict[str, tuple[Any, Any]] = {}
+
+    def of(self, step: str, made_from: tuple[Any, ...], make: Callable[[], Value]) -> Value:
+        """Return the step's value: the last one if it was made from the same, else a new one."""
+        known = self._values.get(step)
+        if known is None or not _is_same(known[0], made_from):
+            known = self._values[step] = made_from, make()
+        value: Value = known[1]
+        return value
+
+
+def _is_same(before: tuple[Any, ...], now: tuple[Any, ...]) -> bool:
+    """Tell whether a value was made from the same: equal where it is stated, itself where it was computed."""
+    pairs = zip(before, now, strict=True)
+    return all(one is other or (type(one) in _STATED and one == other) for one, other in pairs)
+
+
+_STATED = (Route, Plan, Start, Rig, Sources, Stated, SourceFile, float, str, tuple)
+
+
+class Again:
+    """Harvests of trips that differ little from one to the next, as `harvest_trip` returns them.
+
+    The line is laid out, rasters are read and trees are looked at again only where these have changed: a drive
+    that leaves at another time meets the same trees under another sun.
+    """
+
+    def __init__(self, between: Callable[[], None] = lambda: None) -> None:
+        """Take what is called between steps; it may raise to end one that is no longer wanted."""
+        self._kept, self.between = Kept(), between
+
+    def harvest(self, trip: Trip) -> Harvest:
+        """Return the harvest of a trip.
+
+        Raises:
+            UsageError, InputError, CoverageError: as harvest_trip.
+        """
+        segments, around, vista = self._seen(trip)
+        scene = self._step("scene", (vista, around, trip.rig), lambda: _scene(trip, segments, around, vista))
+        return harvest(scene, trip.skies)
+
+    def harvest_as_stated(self, trip: Trip) -> Harvest:
+        """Return the harvest with the trees exactly as stated: the same energies, without the trees' doubt.
+
+        Raises:
+            UsageError, InputError, CoverageError: as harvest_trip.
+        """
+        segments, around, vista = self._seen(trip)
+        sure = replace(around, canopy=around.canopy.certain())
+        scene = self._step("as stated", (vista, around, trip.rig), lambda: _scene(trip, segments, sure, vista))
+        return harvest(scene, trip.skies)
+
+    def _seen(self, trip: Trip) -> tuple[Segments, Surroundings, Vista]:
+        height_m = trip.fitted().roof_height_m
+        road = self._road(trip)
+        segments = self._step("drive", (road, trip.departure), lambda: _left(trip, road))
+        sources = trip.sources
+        hills = self._step("hills", (road, sources.terrain, height_m), lambda: hills_along(trip, segments))
+        beside = self._step("beside", (road, sources, hills), lambda: roadside_of(trip, segments, hills))
+        around = self._step("around", (segments, beside), lambda: in_season(beside, trip, segments))
+        trees = around.canopy, around.terrain
+        vista = self._step("vista", (beside, height_m), lambda: vista_along(segments, *trees, height_m))
+        return segments, around, vista
+
+    def _road(self, trip: Trip) -> Segments:
+        """Return the drive as it was first timed; it is another one only where it waits for a clock."""
+        when = trip.departure if trip.departure is None or trip.plan.waits_for_clock else None
+        leaving = None if trip.departure is None else np.array([trip.departure.utc_s])
+        return self._step(
+            "road", (trip.route, trip.plan, when), lambda: drive(trip.route, leaving, plan=trip.plan)
+        )
+
+    def _step(self, step: str, made_from: tuple[Any, ...], make: Callable[[], Value]) -> Value:
+        self.between()
+        return self._kept.of(step, made_from, make)
+
+
+def _left(trip: Trip, road: Segments) -> Segments:
+    """Return the drive as it leaves, with what the departure has to say."""
+    start = trip.departure
+    if start is None:
+        return road
+    at = np.array([start.utc_s])
+    left = road if np.array_equal(road.departure_utc_s, at) else leaving_at(road, at)
+    return replace(left, notes=(*start.notes, *road.notes))
+
+
+def _scene(trip: Trip, segments: Segments, around: Surroundings, vista: Vista) -> Scene:
+    (scene,) = scenes_of(vista, segments, [trip.fitted()], around.canopy, around.terrain)
+    return replace(scene, around=around)
