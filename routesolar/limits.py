@@ -39,9 +39,7 @@ LIMITS = MappingProxyType(
         "map outlines": Limit(25_000_000, "corners", "of woods, waters and large roads on the whole map"),
         "map points": Limit(4_000_000, "points", "of roads, houses and trees within 400 m of the route"),
         "map objects": Limit(400_000, "objects", "around the route, as kept in the cache"),
-        "raster from the page": Limit(
-            200_000_000, "bytes", "dropped on it; the command line reads larger ones"
-        ),
+        "raster from the page": Limit(2_000_000_000, "bytes", "dropped on it; written to disk as it comes"),
         "raster cache": Limit(64_000_000, "bytes", "of decoded blocks"),
     }
 )

@@ -43,7 +43,7 @@ def run(
     """
     from routesolar.cli.deciding import deliver_decision
     from routesolar.cli.running import progress, requested
-    from routesolar.cli.sizes import capacities_of, charges_of, offers_of, ratings_of, roof_of
+    from routesolar.files.sizes import capacities_of, charges_of, offers_of, ratings_of, roof_of
     from routesolar.trips.deciding import size
 
     ratings = None if rated is None else ratings_of(rated)

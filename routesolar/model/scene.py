@@ -22,6 +22,7 @@ from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Surroundings, Terrain
+from routesolar.wanted import still_wanted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -220,6 +221,7 @@ def run(scene: Scene, skies: Sequence[SkyStates], chain: arrays.Chain | None = N
     Raises:
         UsageError: a sky's states are of another drive.
     """
+    still_wanted()
     segments = scene.segments
     states = _stacked(skies, segments.duration_s.shape)
     drive = arrays.Drive(

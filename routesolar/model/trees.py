@@ -25,6 +25,7 @@ from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.fitting import check_canopy_fits, check_terrain_fits
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Terrain, Trees
+from routesolar.wanted import still_wanted
 
 AT_A_TIME = 4096  # points looked from at once: the road around each has to be held
 
@@ -143,6 +144,7 @@ def trees_around(wood: Wood, some: IntArray | None = None) -> Iterator[TreesInVi
     points, single, aside = wood.lookout.points, wood.lookout.single, wood.lookout.aside
     places = np.arange(len(points.segment)) if some is None else some
     for rows, trees in _by_kind(wood.canopy, points.segment[places], aside[places]):
+        still_wanted()
         at = places[rows]
         line = wood.line[int(aside[at[0]])]
         yield TreesInView(

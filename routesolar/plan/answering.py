@@ -1,6 +1,6 @@
 """What the page is answered: a trip computed in steps, of which those are kept that nothing has changed."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,10 +12,12 @@ from routesolar.files.rigfile import read_rig
 from routesolar.files.stated import Stated
 from routesolar.files.tripfile import read_trip_file
 from routesolar.files.weather import read_weather
+from routesolar.plan.deciding import QUESTIONS, told_decision
 from routesolar.plan.folder import Folder
 from routesolar.plan.pieces import plan_asset
-from routesolar.plan.saying import WrongError, shown, stated_by
-from routesolar.report.clock_words import clock, clock_after
+from routesolar.plan.receiving import Incoming
+from routesolar.plan.saying import WrongError, shown, stated_by, table
+from routesolar.plan.uses import usual_use
 from routesolar.report.map_parts import frame_around, sheet_svg
 from routesolar.report.outlines_drawn import credits_of
 from routesolar.report.page import told
@@ -23,21 +25,16 @@ from routesolar.report.page_data import drive_data
 from routesolar.report.page_parts import asset, templates_from
 from routesolar.report.plane import lines
 from routesolar.report.still_map import MARGIN
+from routesolar.timetable import departure_at
 from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest
 from routesolar.trips.again import Again, Kept
-from routesolar.trips.deciding import rank_departures
 from routesolar.trips.drawing import ground_under
-from routesolar.trips.presenting import decision_words, harvest_report, units_named
+from routesolar.trips.presenting import harvest_report, units_named
 from routesolar.trips.trip import Trip
 from routesolar.trips.writing import write_trip
 
-EVERY = "30min"  # between the departures tried
 TAKEN = ("page.html", "map.png", "route.gpx", "route.kml", "result.json", "legs.csv")
-
-
-class SupersededError(Exception):
-    """A newer request has taken this one's place."""
 
 
 class Desk:
@@ -48,29 +45,31 @@ class Desk:
         self.folder = folder
         self._kept, self._again = Kept(), Again()
 
-    def take_in(self, name: str, content: bytes) -> dict[str, Any]:
-        """Keep a dropped file and tell what it is.
+    def take_in(self, file: Incoming) -> dict[str, Any]:
+        """Keep a file that has come whole, and tell what it is.
 
         Raises:
             UsageError, InputError: it is of no use here; nothing of it is left.
         """
-        fresh = not self.folder.path(name).exists()
-        kept = self.folder.keep(name, content)
-        suffix = Path(kept).suffix.lower()
+        before = {path.name for path in self.folder.root.iterdir()}
+        kept = file.arrive(self.folder.path(file.name))
         try:
-            if suffix == ".gpx":
-                read_route([self.folder.path(kept)])
-                return {"name": kept, "kind": "route"}
-            if suffix == ".toml":
-                return {"name": kept, "kind": "rig" if self._is_good_rig(kept) else "trip"}
-            if suffix in (".tif", ".tiff"):
-                return {"name": kept, "kind": "raster"}
-            read_weather(self.folder.path(kept))
-            return {"name": kept, "kind": "weather"}
+            return {"name": kept, "kind": self._kind_of(kept, file.kind.what), "as": usual_use(kept)}
         except RoutesolarError:
-            if fresh or kept != name:
+            if kept not in before:
                 self.folder.drop(kept)
             raise
+
+    def _kind_of(self, name: str, what: str) -> str:
+        """Return what a file is to the page; small ones are read for that."""
+        path = self.folder.path(name)
+        if what == "trip or rig":
+            return "rig" if self._is_good_rig(name) else "trip"
+        if what == "route":
+            read_route([path])
+        elif what == "weather":
+            read_weather(path)
+        return what
 
     def _is_good_rig(self, name: str) -> bool:
         if not self.folder.is_rig(name):
@@ -88,16 +87,16 @@ class Desk:
         base = self._base(names)
         return shown(Trip.of(base), base) | {"base": list(names)}
 
-    def answer(self, said: Mapping[str, Any], is_newest: Callable[[], bool]) -> dict[str, Any]:
+    def answer(self, said: Mapping[str, Any]) -> dict[str, Any]:
         """Return the drive for map and chart, the answer and, unless asked to be quick, all that is told of it.
 
         A quick one takes the trees as exactly those stated; its energies are the same.
 
         Raises:
-            SupersededError: a newer request came meanwhile. RoutesolarError: the trip makes no sense.
+            RoutesolarError: the trip makes no sense.
         """
         trip, quick = self._trip(said), bool(said.get("quick"))
-        done = self._harvest(trip, quick, is_newest)
+        done = self._again.harvest_as_stated(trip) if quick else self._again.harvest(trip)
         units = units_named(trip.units)
         report = harvest_report(done)
         ground, still = self._ground(trip, done)
@@ -114,30 +113,17 @@ class Desk:
             "is_whole": not quick or self._is_sure(done),
         }
 
-    def departures(self, said: Mapping[str, Any]) -> dict[str, Any]:
-        """Return the departures of the trip's day as they leave, and which is best.
+    def decide(self, question: str, said: Mapping[str, Any]) -> dict[str, Any]:
+        """Return the answer of one of the page's further questions about the trip, as its command gives it.
 
         Raises:
-            RoutesolarError: the trip makes no sense, or the sun is down in all departures.
+            UsageError: there is no such question. RoutesolarError: what is said makes no sense.
         """
-        trip = self._trip(said)
-        result = rank_departures(trip, every=EVERY)
-        words = decision_words(result, units_named(trip.units))
-        alike = {row.depart_utc_s for row in result.alike}
-        return {
-            "answer": printable(words.answer, 1000),
-            "rows": [
-                {
-                    "leave": clock(row.depart_utc_s, result.time_zone),
-                    "arrive": clock_after(row.depart_utc_s, row.arrive_utc_s, result.time_zone),
-                    "energy_wh": row.energy_wh,
-                    "low_wh": row.energy_low_wh,
-                    "is_best": row is result.best,
-                    "is_alike": row.depart_utc_s in alike,
-                }
-                for row in sorted(result.ranked, key=lambda row: row.depart_utc_s)
-            ],
-        }
+        if question not in QUESTIONS:
+            raise UsageError(f'"{printable(question, 40)}" is not a question of this page')
+        trip, asked = self._trip(said), table(said.get("asked"))
+        other = self._base(asked.get("other"), "other") if question == "compare" else None
+        return told_decision(QUESTIONS[question](trip, asked, other), trip)
 
     def save(self, said: Mapping[str, Any], name: str, *, force: bool) -> dict[str, Any]:
         """Write the trip file, and a rig file beside it where there is more than a panel.
@@ -164,7 +150,7 @@ class Desk:
         """
         trip = self._trip(said)
         folder = self.folder.path(name)
-        done = self._harvest(trip, False, lambda: True)
+        done = self._again.harvest(trip)
         try:
             done.save(folder, units=trip.units, also=("kml", "gpx"), force=force)
         except RoutesolarError as error:
@@ -185,13 +171,13 @@ class Desk:
             raise UsageError(f"there is no {printable(file, 60)} in {printable(folder, 60)}")
         return path
 
-    def _base(self, names: Any) -> Stated:
+    def _base(self, names: Any, step: str = "base") -> Stated:
         """Return what a trip file or GPX files state, the files read once."""
         if not isinstance(names, list) or not names:
             raise UsageError("drop a route first: a GPX track, or a trip file")
         paths = [self.folder.path(name) for name in names]
         stamps = tuple((str(path), path.stat().st_mtime_ns if path.exists() else 0) for path in paths)
-        return self._kept.of("base", stamps, lambda: self._read(paths))
+        return self._kept.of(step, stamps, lambda: self._read(paths))
 
     def _read(self, paths: list[Path]) -> Stated:
         if len(paths) == 1 and paths[0].suffix.lower() == ".toml":
@@ -213,15 +199,11 @@ class Desk:
         base = self._base(said.get("base"))
         if isinstance(said.get("rig"), str):  # the name of a rig file
             base, said = replace(base, rig=read_rig(self.folder.path(said["rig"]))), {**said, "rig": None}
-        return Trip.of(stated_by({**said, "weather": read}, base))
-
-    def _harvest(self, trip: Trip, quick: bool, is_newest: Callable[[], bool]) -> Harvest:
-        def give_way() -> None:
-            if not is_newest():
-                raise SupersededError
-
-        self._again.between = give_way
-        return self._again.harvest_as_stated(trip) if quick else self._again.harvest(trip)
+        stated = stated_by({**said, "weather": read}, base, self.folder.path)
+        whenever = replace(stated, depart=None)
+        trip = self._kept.of("trip", (whenever,), lambda: Trip.of(whenever))
+        start = None if stated.depart is None else departure_at(stated.depart, trip.time_zone)
+        return replace(trip, departure=start)
 
     def _ground(self, trip: Trip, done: Harvest) -> tuple[Ground, str]:
         """Return what lies beneath the road, and its pictures as the map finds them."""

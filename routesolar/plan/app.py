@@ -17,14 +17,19 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from routesolar.errors import InputError, RoutesolarError, UsageError
 from routesolar.files.reading import printable
-from routesolar.plan.answering import Desk, SupersededError, wrong_of
-from routesolar.plan.folder import limit_bytes_of
+from routesolar.files.telling import heard_by
+from routesolar.plan.answering import Desk, wrong_of
 from routesolar.plan.guard import HEADERS, Guard
 from routesolar.plan.pieces import plan_asset, plan_script, plan_style
 from routesolar.version import SOFTWARE
+from routesolar.wanted import while_wanted
 
 MOST_SAID_BYTES = 200_000  # what the fields say is a few kilobytes
 Answer = Callable[[Request], Awaitable[Response]]
+
+
+class SupersededError(Exception):
+    """A newer request has taken this one's place."""
 
 
 class Pages:
@@ -35,7 +40,7 @@ class Pages:
         self.desk, self.guard = desk, guard
         self.heard_s = monotonic()
         self._turn = asyncio.Lock()
-        self._newest = 0
+        self._newest, self._at = 0, ""  # the last question, and what its answer is at
         self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="plan")
 
     @property
@@ -53,7 +58,8 @@ class Pages:
             Route("/files/{name}", _told(self._take_in), methods=["PUT"]),
             Route("/open", _told(self._open), methods=["POST"]),
             Route("/answer", _told(self._answer), methods=["POST"]),
-            Route("/departures", _told(self._departures), methods=["POST"]),
+            Route("/decide/{question}", _told(self._decide), methods=["POST"]),
+            Route("/doing", self._doing, methods=["POST"]),
             Route("/save", _told(self._save), methods=["POST"]),
             Route("/results", _told(self._results), methods=["POST"]),
             Route("/results/{folder}/{file}", _told(self._written)),
@@ -72,9 +78,12 @@ class Pages:
         return Response(status_code=204)
 
     async def _take_in(self, request: Request) -> Response:
-        name = request.path_params["name"]
-        content = await _body(request, limit_bytes_of(name), name)
-        return JSONResponse(await self._alone(lambda: self.desk.take_in(name, content)))
+        with self.desk.folder.receive(request.path_params["name"]) as file:
+            file.check_size(int(request.headers.get("content-length") or 0))
+            async for part in request.stream():
+                file.write(part)
+                self.heard_s = monotonic()
+            return JSONResponse(await self._alone(lambda: self.desk.take_in(file)))
 
     async def _open(self, request: Request) -> Response:
         said = await _said(request)
@@ -82,22 +91,14 @@ class Pages:
 
     async def _answer(self, request: Request) -> Response:
         said = await _said(request)
-        self._newest += 1
-        mine = self._newest
+        return JSONResponse(await self._newest_alone(lambda: self.desk.answer(said)))
 
-        def is_newest() -> bool:
-            return mine == self._newest
+    async def _decide(self, request: Request) -> Response:
+        said, question = await _said(request), request.path_params["question"]
+        return JSONResponse(await self._newest_alone(lambda: self.desk.decide(question, said)))
 
-        def compute() -> dict[str, Any]:
-            if not is_newest():
-                raise SupersededError
-            return self.desk.answer(said, is_newest)
-
-        return JSONResponse(await self._alone(compute))
-
-    async def _departures(self, request: Request) -> Response:
-        said = await _said(request)
-        return JSONResponse(await self._alone(lambda: self.desk.departures(said)))
+    async def _doing(self, request: Request) -> Response:
+        return JSONResponse({"words": self._at})
 
     async def _save(self, request: Request) -> Response:
         said = await _said(request)
@@ -112,6 +113,29 @@ class Pages:
     async def _written(self, request: Request) -> Response:
         file = request.path_params["file"]
         return FileResponse(self.desk.written(request.path_params["folder"], file), filename=file)
+
+    async def _newest_alone(self, compute: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+        """Return what is computed, unless something newer is asked meanwhile: then it gives way."""
+        self._newest += 1
+        mine = self._newest
+
+        def give_way() -> None:
+            if mine != self._newest:
+                raise SupersededError
+
+        def tell(words: str) -> None:
+            self._at = printable(words, 200)
+            give_way()
+
+        def computed() -> dict[str, Any]:
+            with while_wanted(give_way), heard_by(tell):
+                give_way()
+                return compute()
+
+        try:
+            return await self._alone(computed)
+        finally:
+            self._at = ""
 
     async def _alone(self, compute: Callable[[], dict[str, Any]]) -> dict[str, Any]:
         """Return what is computed, one computation after the other."""

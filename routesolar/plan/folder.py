@@ -1,27 +1,15 @@
 """The one folder of a page's session: every file that the page names lies in it, and all is written there."""
 
 import re
-from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import AbstractContextManager, suppress
 from datetime import date
-from itertools import count
 from pathlib import Path
 
 from routesolar.errors import InputError, OutputError, UsageError
-from routesolar.files.folder import write_file
 from routesolar.files.reading import printable
 from routesolar.files.stated import Stated
-from routesolar.limits import limit_of
+from routesolar.plan.receiving import INCOMING, Incoming, incoming, numbered
 
-# Kinds of files by the ends of their names, and the limit on each.
-KINDS = {
-    ".gpx": "route file",
-    ".toml": "trip or rig file",
-    ".csv": "weather file",
-    ".epw": "weather file",
-    ".tif": "raster from the page",
-    ".tiff": "raster from the page",
-}
 _NAME = re.compile(r"[^/\\\x00-\x1f\x7f]{1,120}")
 _RIG = re.compile(r"^\s*\[\[panel\]\]", re.MULTILINE)
 
@@ -38,6 +26,8 @@ class Folder:
         try:
             root.mkdir(parents=True, exist_ok=True)
             self.root = root.resolve()
+            for left in self.root.glob(f"{INCOMING}*"):  # by a session that was killed
+                left.unlink()
         except OSError as error:
             raise OutputError(f"{root} cannot be used ({error.strerror}); give another --folder") from None
 
@@ -56,22 +46,14 @@ class Folder:
             raise UsageError(f'"{printable(name, 60)}" leads out of the folder {self.root}')
         return path
 
-    def keep(self, name: str, content: bytes) -> str:
-        """Keep a file under its name, or under a free one where another is there; return that name.
+    def receive(self, name: str) -> AbstractContextManager[Incoming]:
+        """Receive a file within a block; what has not arrived at its end is taken away.
 
         Raises:
-            UsageError: the kind is not known, or the name is none. InputError: it is too large.
+            UsageError: the kind is not known, or the name is none.
         """
-        limit_bytes = limit_bytes_of(name)
-        if len(content) > limit_bytes:
-            raise InputError(f"{printable(name)}: larger than {limit_bytes / 1e6:g} MB; give a smaller file")
-        for path in _numbered(self.path(name)):
-            if not path.exists():
-                write_file(path, content)
-                return path.name
-            if path.is_file() and path.read_bytes() == content:
-                return path.name
-        raise AssertionError("numbers never end")
+        self.path(name)
+        return incoming(self.root, name)
 
     def drop(self, name: str) -> None:
         """Take away a file that turned out to be of no use."""
@@ -128,21 +110,4 @@ class Folder:
 
 def fresh_folder(beside: Path) -> Path:
     """Return a folder for today that is not there yet: plan_2026-11-20, then plan_2026-11-20_2."""
-    return next(path for path in _numbered(beside / f"plan_{date.today().isoformat()}") if not path.exists())
-
-
-def limit_bytes_of(name: str) -> int:
-    """Return how large a file of this name may be; UsageError for a kind that the page does not take."""
-    kind = KINDS.get(Path(name).suffix.lower())
-    if kind is None:
-        raise UsageError(
-            f'"{printable(name, 60)}" is not a kind of file the page takes; drop a route (.gpx), a trip or rig '
-            "file (.toml), weather (.csv, .epw) or a raster (.tif)"
-        )
-    return limit_of(kind)
-
-
-def _numbered(path: Path) -> Iterator[Path]:
-    yield path
-    for number in count(2):
-        yield path.with_name(f"{path.stem}_{number}{path.suffix}")
+    return next(path for path in numbered(beside / f"plan_{date.today().isoformat()}") if not path.exists())

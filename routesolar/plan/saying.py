@@ -1,8 +1,9 @@
 """What the page says, as a trip states it; and what a trip states, as the page shows it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -13,6 +14,8 @@ from routesolar.files import wording
 from routesolar.files.reading import printable
 from routesolar.files.rigfile import panel_only_rig
 from routesolar.files.stated import Stated
+from routesolar.plan.stretches import stretch_shown, stretches_stated
+from routesolar.plan.uses import files_shown, files_stated
 from routesolar.trip.loads import Load
 from routesolar.trip.rig import Alternator, Battery, Rig
 from routesolar.trip.route import Stop
@@ -56,35 +59,45 @@ class _Gathered:
             return None
 
 
-def stated_by(said: Mapping[str, Any], base: Stated) -> Stated:
+def stated_by(said: Mapping[str, Any], base: Stated, path: Callable[[str], Path]) -> Stated:
     """Return what a base file states with what the page says in its place; fields not touched stay the base's.
 
-    `said` has "words" by name, "" for what is no longer said; "sky" and "weather"; "stops"; "rig".
+    `said` has "words" by name, "" for what is no longer said; "sky", "weather", "stops", "stretches", "files" and
+    "rig". `path` tells where a file of the session's folder lies.
 
     Raises:
         WrongError: something makes no sense; a message for each field.
     """
     gathered = _Gathered()
     changes: dict[str, Any] = {}
-    for name, text in _table(said.get("words")).items():
+    for name, text in table(said.get("words")).items():
         if name not in WORDS or not isinstance(text, str):
             raise UsageError(f"{printable(str(name), 60)} is not a field of this page")
         changes[WORDS[name]] = gathered.read(
             name, lambda name=name, text=text: _stated(name, text, WORDS[name])
         )
+    if said.get("files") is not None:
+        heights = changes.get("canopy_height")
+        changes |= gathered.read("files", lambda: files_stated(said["files"], path)) or {}
+        changes["canopy_cover_frac"] = changes.get("canopy_cover_frac")
+        changes["canopy_height"] = changes.get("canopy_height") or heights
     if changes.get("canopy_cover_frac") is not None:
         changes["canopy"] = ()
     changes |= _sky(said, gathered)
     if said.get("stops") is not None:
         changes["stops"] = gathered.read("stops", lambda: _stops(said["stops"], base.stops))
+    if said.get("stretches") is not None:
+        read = gathered.read("stretches", lambda: stretches_stated(said["stretches"], base.stretches))
+        changes["stretches"] = read
     if said.get("rig") is not None:
-        changes["rig"] = _rig(_table(said["rig"]), gathered)
+        changes["rig"] = _rig(table(said["rig"]), gathered)
     if gathered.wrong:
         raise WrongError(gathered.wrong)
     return replace(base, **changes)
 
 
-def _table(value: Any) -> Mapping[str, Any]:
+def table(value: Any) -> Mapping[str, Any]:
+    """Return a table of what the page sent, empty for none; UsageError for anything else."""
     if value is None:
         return {}
     if not isinstance(value, dict):
@@ -111,7 +124,7 @@ def _stops(said: Any, kept: Sequence[Stop]) -> tuple[Stop, ...]:
     """Return stops: those of the base by number, perhaps with another length, and new ones."""
     if not isinstance(said, list) or len(said) > 200:
         raise UsageError("the page sent something else than a list of stops")
-    return tuple(_stop(_table(one), kept) for one in said)
+    return tuple(_stop(table(one), kept) for one in said)
 
 
 def _stop(said: Mapping[str, Any], kept: Sequence[Stop]) -> Stop:
@@ -162,7 +175,7 @@ def _engine(said: Mapping[str, Any]) -> Alternator:
 def _loads(said: Any) -> tuple[Load, ...]:
     if not isinstance(said, list) or len(said) > 50:
         raise UsageError("the page sent something else than a list of loads")
-    return tuple(_load(_table(one), number) for number, one in enumerate(said, 1))
+    return tuple(_load(table(one), number) for number, one in enumerate(said, 1))
 
 
 def _load(said: Mapping[str, Any], number: int) -> Load:
@@ -202,7 +215,7 @@ def shown(trip: Trip, stated: Stated) -> dict[str, Any]:
         "time_zone": trip.time_zone,
         "depart": None if depart is None else [depart.date().isoformat(), depart.strftime("%H:%M")],
         "tomorrow": (datetime.now(ZoneInfo(trip.time_zone)) + timedelta(days=1)).date().isoformat(),
-        "speed_kmh": None if trip.plan.speed_mps is None else round(trip.plan.speed_mps * 3.6, 6),
+        "speed": _speed_shown(trip),
         "until": stated.until,
         "sky": _sky_shown(trip, stated),
         "cover_pct": None if sources.canopy_cover_frac is None else round(100 * sources.canopy_cover_frac, 6),
@@ -210,8 +223,16 @@ def shown(trip: Trip, stated: Stated) -> dict[str, Any]:
         "width_m": sources.road_width_m,
         "trees_from": _trees_from(trip),
         "stops": [_stop_shown(stop) for stop in stated.stops],
+        "stretches": [stretch_shown(stretch) for stretch in stated.stretches],
+        "files": files_shown(stated),
         "rig": _rig_shown(trip.rig),
     }
+
+
+def _speed_shown(trip: Trip) -> str | float | None:
+    if trip.plan.speed_by_map:
+        return wording.BY_MAP
+    return None if trip.plan.speed_mps is None else round(trip.plan.speed_mps * 3.6, 6)
 
 
 def _stop_shown(stop: Stop) -> dict[str, Any]:
@@ -233,10 +254,8 @@ def _sky_shown(trip: Trip, stated: Stated) -> dict[str, Any]:
 def _trees_from(trip: Trip) -> str:
     """Return where trees come from if not from the page's three numbers."""
     sources = trip.sources
-    rasters = [*sources.canopy, *sources.canopy_heights, *sources.surface]
-    names = [printable(source.rsplit("/", 1)[-1]) for source in rasters]
-    by_km = [f"{len(trip.plan.surroundings)} stretches by kilometre"] if trip.plan.surroundings else []
-    return ", ".join([*names, *by_km])
+    sources_of_trees = [*sources.canopy, *sources.canopy_heights, *sources.surface, *sources.map]
+    return ", ".join(printable(source.rsplit("/", 1)[-1]) for source in sources_of_trees)
 
 
 def _rig_shown(rig: Rig | None) -> dict[str, Any] | None:

@@ -19,6 +19,7 @@ from routesolar.trips.around import hills_along, in_season, roadside_of
 from routesolar.trips.harvesting import harvest
 from routesolar.trips.sources import Sources
 from routesolar.trips.trip import Trip
+from routesolar.wanted import still_wanted
 
 Value = TypeVar("Value")
 
@@ -55,9 +56,9 @@ class Again:
     that leaves at another time meets the same trees under another sun.
     """
 
-    def __init__(self, between: Callable[[], None] = lambda: None) -> None:
-        """Take what is called between steps; it may raise to end one that is no longer wanted."""
-        self._kept, self.between = Kept(), between
+    def __init__(self) -> None:
+        """Begin with nothing."""
+        self._kept = Kept()
 
     def harvest(self, trip: Trip) -> Harvest:
         """Return the harvest of a trip.
@@ -101,7 +102,7 @@ class Again:
         )
 
     def _step(self, step: str, made_from: tuple[Any, ...], make: Callable[[], Value]) -> Value:
-        self.between()
+        still_wanted()
         return self._kept.of(step, made_from, make)
 
 

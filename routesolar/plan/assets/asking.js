@@ -2,17 +2,29 @@
 
 const ALIVE_EVERY_MS = 20_000;
 
-async function ask(address, said, method = "POST") {
-  const isFile = said instanceof Blob;
-  const headers = isFile ? {} : { "Content-Type": "application/json" };
+const GONE = "The server has ended or is not to be reached: start routesolar plan again. What you saved is in the folder.";
+
+async function ask(address, said) {
   let reply;
   try {
-    reply = await fetch(address, { method, headers, body: isFile ? said : JSON.stringify(said) });
+    reply = await fetch(address, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(said) });
   } catch {
-    return { wrong: { "": "The server has ended or is not to be reached: start routesolar plan again. What you saved is in the folder." } };
+    return { wrong: { "": GONE } };
   }
   if (reply.status === 403) return { wrong: { "": await reply.text() } };
   return reply.json();
+}
+
+// A file goes in one piece, as the browser reads it from the disk; `told` hears which share has gone.
+function send(file, told) {
+  return new Promise((resolve) => {
+    const sending = new XMLHttpRequest();
+    sending.open("PUT", `/files/${encodeURIComponent(file.name)}`);
+    sending.upload.addEventListener("progress", (event) => told(event.total ? event.loaded / event.total : 1));
+    sending.addEventListener("load", () => resolve(sending.status === 200 ? JSON.parse(sending.responseText) : { wrong: { "": sending.responseText } }));
+    sending.addEventListener("error", () => resolve({ wrong: { "": GONE } }));
+    sending.send(file);
+  });
 }
 
 function stayAlive() {

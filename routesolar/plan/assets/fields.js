@@ -2,20 +2,41 @@
 
 const DEFAULTS = { cover: 0, height: 15, width: 12 };
 
-function makeFields(changed) {
+function makeFields(changed, drawStretches) {
   const at = (id) => document.getElementById(id);
   const [date, clock, minute] = ["date", "clock", "minute"].map(at);
   const touched = new Set();
   const stops = makeStops(document.querySelector("ul.stops"), () => touch("stops"));
   const loads = makeLoads(document.querySelector("ul.loads"), () => touch("rig"));
+  const stretches = makeStretches(document.querySelector("ul.stretches"), () => {
+    drawStretches();
+    touch("stretches");
+  });
+  const files = makeFiles(document.querySelector("ul.files"), (use) => {
+    if (use === "cover" || use === "height") touched.delete(use);
+    tellTrees();
+    if (trip) touch("files");
+  });
   let trip = null; // as the server shows it
   let weather = null;
   let rigFile = null;
+  let waiting = [];
 
   const touch = (name, isDragging = false) => {
     touched.add(name);
+    if ((name === "cover" || name === "height") && files.namesOf(name).length) {
+      files.unuse(name);
+      touched.add("files");
+      tellTrees();
+    }
     showValues();
     changed(isDragging);
+  };
+  const tellTrees = () => {
+    const from = document.querySelector(".trees-from");
+    const names = files.namesOf("cover", "height", "map");
+    from.hidden = !names.length;
+    from.textContent = `As in ${names.join(", ")}. What a slider says takes the place of that.`;
   };
   const trees = () => Object.fromEntries(Object.keys(DEFAULTS).map((name) => [name, Number(at(name).value)]));
   const showValues = () => {
@@ -78,7 +99,7 @@ function makeFields(changed) {
     const { cover, height, width } = trees();
     const said = {
       depart: `${date.value} ${clock.value}`,
-      speed: at("speed").value.trim() && `${at("speed").value.trim()}km/h`,
+      speed: speedSaid(at("speed").value.trim()),
       until: at("until").value.trim(),
     };
     const byTouch = { cover: ["canopy_cover", cover ? `${cover}` : ""], height: ["canopy_height", `${height}m`], width: ["road_width", `${width}m`] };
@@ -89,6 +110,8 @@ function makeFields(changed) {
 
   return {
     stops,
+    stretches,
+    files,
     // What a trip or a track says; of the rest the page says its own defaults.
     show(shown) {
       trip = shown;
@@ -100,17 +123,20 @@ function makeFields(changed) {
       if (!shown.depart) touched.add("depart");
       showMinute();
       const isPaced = shown.is_recorded || shown.is_place;
-      at("speed").value = shown.speed_kmh ?? (isPaced ? "" : 70);
+      at("speed").value = shown.speed ?? (isPaced ? "" : 70);
       at("speed").placeholder = shown.is_recorded ? "as recorded" : "";
-      if (shown.speed_kmh === null && !isPaced) touched.add("speed");
-      at("speed-hint").textContent = shown.is_recorded ? "Default: as the track was recorded." : "70 until you say; a track without times tells none.";
+      if (shown.speed === null && !isPaced) touched.add("speed");
+      const usual = shown.is_recorded ? "Default: as the track was recorded." : "70 until you say; a track without times tells none.";
+      at("speed-hint").textContent = `${usual} With a map, “map” takes its limits.`;
       at("until").value = shown.until ?? "";
       at("cover").value = shown.cover_pct ?? DEFAULTS.cover;
       at("height").value = shown.height_m ?? DEFAULTS.height;
       at("width").value = shown.width_m ?? DEFAULTS.width;
-      const from = document.querySelector(".trees-from");
-      from.hidden = !shown.trees_from;
-      from.textContent = `As in the trip: ${shown.trees_from}. A cover given here takes the place of a raster's.`;
+      files.set([...shown.files, ...waiting.filter((file) => !shown.files.some((one) => one.name === file.name))]);
+      if (waiting.length) touched.add("files");
+      waiting = [];
+      stretches.set(shown.stretches);
+      tellTrees();
       showSky(shown.sky);
       if (shown.rig === null) touched.add("rig");
       else showShortRig(shown.rig);
@@ -121,6 +147,15 @@ function makeFields(changed) {
     useRig(name) {
       rigFile = name;
       showRig(`Rig file ${name}`);
+      touch("rig");
+    },
+    // Dropped before a route, they are used with the next one.
+    useFile(file) {
+      if (trip) files.add(file);
+      else waiting.push(file);
+    },
+    usePanel(label) {
+      at("panel").value = parseFloat(label);
       touch("rig");
     },
     useWeather(name) {
@@ -136,6 +171,8 @@ function makeFields(changed) {
         sky: touched.has("sky") && !weather ? skySaid() : undefined,
         weather: weather ?? undefined,
         stops: touched.has("stops") ? stops.said() : undefined,
+        stretches: touched.has("stretches") ? stretches.said() : undefined,
+        files: touched.has("files") ? files.said() : undefined,
         rig: touched.has("rig") ? (rigFile ?? rigSaid()) : undefined,
       };
     },
@@ -168,6 +205,8 @@ function makeFields(changed) {
     document.querySelector(".battery-part").open = Boolean(rig.battery_wh);
   }
 }
+
+const speedSaid = (text) => (text === "" || text === "map" ? text : `${text}km/h`);
 
 // A message beside each field that is wrong, and none beside the others.
 function showWrong(wrong) {

@@ -3,24 +3,25 @@
 const REST_MS = 300; // after the last of a drag's quick answers the whole one is asked for
 const SLOW_MS = 500;
 const VERY_SLOW_MS = 6_000;
+const DOING_EVERY_MS = 1_500;
 
 function start() {
   const busy = document.querySelector(".busy");
   const hereWords = document.querySelector(".here-words");
   let hereM = 0;
+  const asker = makeAsker((said) => ask("/answer", said), show);
+  const glance = document.querySelector(".glance");
+  const fields = makeFields((isDragging) => fields.isReady() && asker.want(() => fields.said(), isDragging), () => view.drawStretches());
   const view = makeView((alongM) => {
     hereM = alongM;
     hereWords.textContent = `${(alongM / 1000).toFixed(1)} km from the start:`;
-  });
-  const asker = makeAsker((said) => ask("/answer", said), show);
-  const glance = document.querySelector(".glance");
-  const fields = makeFields((isDragging) => fields.isReady() && asker.want(() => fields.said(), isDragging));
-  const leaving = makeLeaving(fields);
+  }, fields.stretches);
+  const questions = makeQuestions(fields);
 
   function show(reply) {
     busy.textContent = "";
     const isRight = !reply.wrong;
-    document.querySelectorAll("button.save, button.results").forEach((button) => (button.disabled = !isRight));
+    document.querySelectorAll("button.save, button.results, button.mark-stretch, button.add-stretch").forEach((button) => (button.disabled = !isRight));
     showWrong(reply.wrong ?? {});
     document.querySelector(".answered").classList.toggle("outdated", !isRight);
     if (!isRight) {
@@ -35,7 +36,7 @@ function start() {
     document.querySelector(".still").innerHTML = reply.still; // trees and hills, where the map finds them
     showTold(reply.told);
     view.show(reply.data);
-    leaving.follow();
+    questions.follow();
     glance.hidden = false;
     glance.textContent = `${readable(reply.energy_wh)} Wh: see the map`;
   }
@@ -51,6 +52,7 @@ function start() {
   const saved = document.getElementById("saved");
   saved.addEventListener("change", () => saved.value && open([saved.value]));
   document.querySelector(".add-stop").addEventListener("click", () => fields.stops.add(`${(hereM / 1000).toFixed(2)}km`, document.getElementById("minutes").value.trim()));
+  document.querySelector(".add-stretch").addEventListener("click", () => fields.stretches.add(...view.aroundHere()));
   takeAway(fields);
   document.querySelector("form.said").addEventListener("submit", (event) => event.preventDefault());
   stayAlive();
@@ -75,8 +77,14 @@ function makeAsker(answer, show) {
       setTimeout(tell("computing sun, shade and power …"), SLOW_MS),
       setTimeout(tell("computing sun, shade and power … the very first time takes half a minute"), VERY_SLOW_MS),
     ];
+    // A large map takes a while to read: the server says what it is at.
+    const doing = setInterval(async () => {
+      const { words } = await ask("/doing", {});
+      if (words) tell(`${words} …`)();
+    }, DOING_EVERY_MS);
     const reply = await answer({ ...saidNow(), quick });
     slow.forEach(clearTimeout);
+    clearInterval(doing);
     if (mine !== number) return;
     running = false;
     if (!reply.superseded) show(reply);
@@ -106,20 +114,15 @@ function takeFiles(open, fields) {
   const field = document.querySelector(".drop input");
   const drop = document.querySelector(".drop");
   const take = async (files) => {
-    const kept = [];
-    for (const file of files) {
-      const reply = await ask(`/files/${encodeURIComponent(file.name)}`, file, "PUT");
-      if (reply.wrong) return showWrong(at("drop", reply.wrong));
-      kept.push(reply);
-    }
+    const kept = await sendAll(files);
+    if (!kept) return;
     const named = (kind) => kept.filter((one) => one.kind === kind).map((one) => one.name);
     const [trip] = named("trip");
     const routes = named("route");
     if (trip) await open([trip]);
     else if (routes.length) await open(routes);
+    if (!trip) kept.filter((one) => ["raster", "map"].includes(one.kind)).forEach(fields.useFile);
     if (!fields.isReady()) return showWrong({ drop: "Kept. Now drop a route: a GPX track, or a trip file." });
-    const rasters = named("raster");
-    if (!trip && rasters.length) showWrong({ drop: `${rasters.join(", ")} kept: a trip file that names it can be opened here now.` });
     if (!trip && named("rig").length) fields.useRig(named("rig")[0]);
     if (!trip && named("weather").length) fields.useWeather(named("weather")[0]);
   };

@@ -1,10 +1,19 @@
 // Map, chart and words of the answer. While the road stays the same its map stays too, and only colours change.
 
-function makeView(onPlace) {
+function makeView(onPlace, stretches) {
   const chartBox = document.querySelector(".chart");
   const drive = {}; // one and the same for chart and keys; its content is replaced
   const state = { row: 0, leg: null, layer: "power" };
-  let [leaflet, map, chart, read, road] = [null, null, null, null, ""];
+  let [leaflet, map, chart, read, marking, road] = [null, null, null, null, null, ""];
+  const toggle = document.querySelector(".mark-stretch");
+  const press = (isPressed) => {
+    toggle.setAttribute("aria-pressed", String(isPressed));
+    document.querySelector(".map-place").classList.toggle("marking", isPressed);
+  };
+  toggle.addEventListener("click", () => {
+    press(toggle.getAttribute("aria-pressed") !== "true");
+    if (toggle.getAttribute("aria-pressed") === "true") document.querySelector(".map").scrollIntoView({ block: "nearest" });
+  });
 
   const mark = (row) => {
     state.row = Math.min(row, drive.count - 1);
@@ -31,6 +40,23 @@ function makeView(onPlace) {
     map.fit(0, drive.count);
     if (view) leaflet.setView(...view, { animate: false });
     map.onPoint(mark, () => [0, drive.count]);
+    marking = markStretches(leaflet, drive, () => toggle.getAttribute("aria-pressed") === "true", (fromM, toM) => {
+      press(false);
+      stretches.add(fromM, toM);
+    });
+  };
+  // With Shift held, keys on the chart mark a stretch; it is there once Shift is let go.
+  const markByKeys = () => {
+    let from = null;
+    chartBox.addEventListener("keydown", (event) => {
+      if (event.shiftKey && event.key !== "Shift") from ??= state.row;
+    }, true);
+    chartBox.addEventListener("keydown", () => from !== null && marking.show(from, state.row));
+    chartBox.addEventListener("keyup", (event) => {
+      if (event.key !== "Shift" || from === null) return;
+      if (from !== state.row) marking.finish(from, state.row);
+      from = null;
+    });
   };
   const readAnew = () => {
     document.querySelector(".reading").replaceChildren();
@@ -57,6 +83,7 @@ function makeView(onPlace) {
         chart = makeChart(chartBox, drive);
         chart.onPoint(mark);
         useKeys(chartBox, drive, state, { range: () => [0, drive.count], mark, choose: () => {} });
+        markByKeys();
         onNewWidth(chartBox, () => {
           read?.keepHeight();
           map?.resized();
@@ -72,6 +99,14 @@ function makeView(onPlace) {
       if (!isSame || hadBattery !== Boolean(drive.rows.soc_pct)) readAnew();
       if (!isSameLine) state.row = highestRow(drive);
       show(state.layer);
+      marking.draw(stretches.all());
+    },
+    drawStretches: () => marking?.draw(stretches.all()),
+    // A tenth of the road around the marked place, to be changed in the form.
+    aroundHere() {
+      const lengthM = drive.rows.along_m[drive.count - 1];
+      const hereM = drive.rows.along_m[state.row];
+      return [Math.max(0, hereM - lengthM / 20), Math.min(lengthM, hereM + lengthM / 20)];
     },
   };
 }
