@@ -16,7 +16,7 @@ from routesolar.physics.geodesy import destination
 from routesolar.plan.answering import Desk
 from routesolar.plan.folder import Folder
 
-POINTS, STEPS, RASTER_STEPS = 2000, 20, 4
+POINTS, STEPS, RASTER_STEPS = 2000, 21, 6
 DEMO = Path(__file__).parents[1] / "demo_routes"
 WORDS = {"speed": "70km/h"}
 RIG = {"panel": "200W"}
@@ -35,25 +35,25 @@ def at(minute: int) -> str:
     return f"2026-06-20 {7 + minute // 60:02}:{minute % 60:02}"
 
 
-def timed(desk: Desk, name: str, said: dict[str, object], steps: int) -> None:
-    """Print how long steps of a departure take, after one whole answer."""
+def timed(desk: Desk, name: str, said: dict[str, object], word: str, values: list[str]) -> None:
+    """Print how long steps take that change one word of what is said, after one whole answer."""
     words = dict(said.get("words") or {})
-    whole = desk.answer({**said, "words": {**words, "depart": at(0)}}, lambda: True)
-    quick = desk.answer({**said, "words": {**words, "depart": at(0)}, "quick": True}, lambda: True)
-    assert quick["energy_wh"] == whole["energy_wh"]
+
+    def step(value: str, *, quick: bool = True) -> dict[str, object]:
+        return desk.answer({**said, "words": {**words, word: value}, "quick": quick})
+
+    assert step(values[0])["energy_wh"] == step(values[0], quick=False)["energy_wh"]
     spent_s, worked_s = [], []
-    for step in range(1, steps + 1):
+    for value in values[1:]:
         began, worked = time.perf_counter(), time.process_time()
-        answer = desk.answer({**said, "words": {**words, "depart": at(5 * step)}, "quick": True}, lambda: True)
-        json.dumps(answer)
+        sent = json.dumps(answer := step(value))
         spent_s.append(time.perf_counter() - began)
         worked_s.append(time.process_time() - worked)
     median, most = 1000 * np.percentile(spent_s, [50, 95])
     rows = len(answer["data"]["rows"]["power_w"]["steps"])
-    worked_ms = 1000 * np.median(worked_s)
     print(
         f"plan, {name}: {rows} segments, a step takes {median:.0f} ms, {most:.0f} ms in 95 of 100; "
-        f"{worked_ms:.0f} ms of a processor"
+        f"{1000 * np.median(worked_s):.0f} ms of a processor, {len(sent) / 1000:.0f} kB sent"
     )
 
 
@@ -63,7 +63,15 @@ with tempfile.TemporaryDirectory() as scratch:
     for file in ("forest.toml", "forest.gpx", "van.toml", "cover.tif", "height.tif", "terrain.tif"):
         shutil.copy(DEMO / file, folder.root / file)
     desk = Desk(folder)
-    winding = {"base": ["winding.gpx"], "words": WORDS, "rig": RIG, "sky": "broken"}
-    timed(desk, "open road", winding, STEPS)
-    timed(desk, "woods", {**winding, "words": {**WORDS, "canopy_cover": "60"}}, STEPS)
-    timed(desk, "rasters", {"base": ["forest.toml"]}, RASTER_STEPS)
+    winding = {"base": ["winding.gpx"], "words": {**WORDS, "depart": at(0)}, "rig": RIG, "sky": "broken"}
+    wooded = {**winding, "words": {**winding["words"], "canopy_cover": "60"}}
+    rasters = {"base": ["forest.toml"]}
+    through_day = [at(5 * step) for step in range(STEPS)]
+    covers = [str(20 + 2 * step) for step in range(STEPS)]
+    widths = [f"{8 + step}m" for step in range(RASTER_STEPS)]
+    timed(desk, "departure on an open road", winding, "depart", through_day)
+    timed(desk, "departure in woods", wooded, "depart", through_day)
+    timed(desk, "cover of the woods", wooded, "canopy_cover", covers)
+    timed(desk, "height of the woods", wooded, "canopy_height", [f"{10 + step}m" for step in range(STEPS)])
+    timed(desk, "departure over rasters", rasters, "depart", through_day[:RASTER_STEPS])
+    timed(desk, "width of the road over rasters", rasters, "road_width", widths)

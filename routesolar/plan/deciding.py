@@ -22,7 +22,7 @@ from routesolar.trips.trip import Trip
 
 EVERY = "30min"  # between the departures tried
 RATED, WITHIN = "50,100,200,400", "300m"
-MOST_ROWS = 200
+MOST_ROWS, MOST_SPOTS = 200, 12
 
 # Of the other road its own line, stops and trees hold; this is as it is said of the first.
 _SHARED = ("depart", "rig", "sky", "weather", "skies", "sky_spans", "forecast", "air_c", "wind_mps", "units")
@@ -112,7 +112,7 @@ def _bars(result: Decision) -> Iterator[dict[str, Any]]:
         for one in result.sizes:
             yield _bar(_size_words(one), one.energy_wh, None, "best" if one is result.best else "")
     elif isinstance(result, Parking):
-        for spot in result.spots:
+        for spot in result.spots[:MOST_SPOTS]:
             yield _bar(
                 f"spot {spot.rank}, {spot.distance_m:.0f} m away",
                 spot.energy_wh,

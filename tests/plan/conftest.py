@@ -1,6 +1,7 @@
 """A server of the page to plan in, within this process, and the page in a browser."""
 
 import io
+import secrets
 from contextlib import redirect_stderr
 
 import pytest
@@ -9,9 +10,10 @@ from plan_page import served
 DESKTOP = {"viewport": {"width": 1440, "height": 900}}
 
 
-@pytest.fixture
-def session(tmp_path):
-    with served(tmp_path / "session") as session:
+@pytest.fixture(scope="module")
+def session(tmp_path_factory):
+    """One server for all stories: each opens a page of its own."""
+    with served(tmp_path_factory.mktemp("plan") / "session") as session:
         yield session
 
 
@@ -27,6 +29,7 @@ def planner(browser, session):
         page.on("console", lambda message: complaints.append(f"console: {message.text}"))
         page.on("pageerror", lambda error: complaints.append(f"error: {error}"))
         page.on("request", lambda asked: complaints.append(asked.url) if is_outside(asked, session) else 0)
+        session.guard.token = secrets.token_urlsafe(24)
         page.goto(session.address)
         return page
 

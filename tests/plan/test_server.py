@@ -4,7 +4,9 @@ import http.client
 import json
 import sys
 import time
+import tomllib
 from contextlib import closing
+from resource import RUSAGE_SELF, getrusage
 
 import pytest
 from plan_page import DEMO, served
@@ -35,7 +37,7 @@ class Client:
         return status, headers
 
     def said(self, path, said, method="POST"):
-        body = said if isinstance(said, bytes) else json.dumps(said)
+        body = json.dumps(said) if isinstance(said, dict) else said
         status, _, content = self.ask(method, path, body)
         assert status == 200, content
         return json.loads(content)
@@ -65,7 +67,8 @@ NONSENSE = (b"", b"{", b"[]", b'{"base": 7}', b'{"base": ["coast.gpx"], "words":
 
 def with_coast(client):
     content = (DEMO / "coast.gpx").read_bytes()
-    assert client.said("/files/coast.gpx", content, "PUT") == {"name": "coast.gpx", "kind": "route"}
+    kept = client.said("/files/coast.gpx", content, "PUT")
+    assert (kept["name"], kept["kind"]) == ("coast.gpx", "route")
 
 
 def test_the_token_is_good_for_once_and_the_cookie_is_strict(client):
@@ -125,6 +128,112 @@ def test_a_trip_may_name_only_what_lies_in_the_folder(client, key, named):
     name = client.said("/files/stranger.toml", text.encode(), "PUT")["name"]
     wrong = client.said("/open", {"base": [name]})["wrong"][""]
     assert "which is not in the folder" in wrong or "not here yet" in wrong
+
+
+@pytest.mark.parametrize(
+    ("name", "begins"),
+    [("a.tif", b"II*\0"), ("a.osm.pbf", b"\0\0\0\x0d\n\x09OSMHeader"), ("a.gpkg", b"SQLite format 3\0")],
+)
+def test_what_is_not_what_its_name_says_is_refused_at_its_first_bytes(client, session, name, begins):
+    before = sorted(session.folder.root.iterdir())
+    told = client.said(f"/files/{name}", b"<html>" + bytes(2_000_000), "PUT")["wrong"][""]
+    assert "of the kind that its name says" in told
+    assert sorted(session.folder.root.iterdir()) == before
+    kept = client.said(f"/files/{name}", begins + bytes(200), "PUT")["name"]
+    (session.folder.root / kept).unlink()
+
+
+def test_a_large_file_goes_to_disk_as_it_comes(client, session):
+    size, part = 250_000_000, b"II*\0" + bytes(2**20 - 4)
+
+    def parts():
+        for _ in range(size // len(part)):
+            yield part
+
+    most_before = getrusage(RUSAGE_SELF).ru_maxrss
+    kept = client.said("/files/terrain_of_a_region.tif", parts(), "PUT")
+    grown_mb = (getrusage(RUSAGE_SELF).ru_maxrss - most_before) / 1000
+    assert (kept["kind"], kept["as"]) == ("raster", "terrain")
+    path = session.folder.root / kept["name"]
+    assert path.stat().st_size == size // len(part) * len(part)
+    path.unlink()
+    assert grown_mb < 60
+
+
+@pytest.mark.parametrize(
+    ("stretch", "words"),
+    [
+        ({"from": "9", "to": "4"}, "stretch A: "),
+        ({"from": "", "to": "4"}, "stretch A: from is"),
+        ({"from": "1", "to": "4", "cover": "300"}, "percent between 0 and 100"),
+        ({"from": "1", "to": "4", "height": "tall"}, "is no number"),
+        ({"from": "1", "to": "4", "width": "-3"}, "stretch A: road-width"),
+        ({"keep": 3, "from": "1", "to": "4"}, "not there"),
+    ],
+)
+def test_what_is_wrong_with_a_stretch_is_said_of_it(client, stretch, words):
+    with_coast(client)
+    wrong = client.said("/answer", TRIP | {"stretches": [stretch]})["wrong"]
+    assert words in wrong["stretches"]
+
+
+def test_stretches_and_rasters_are_saved_as_the_command_line_reads_them(client, session):
+    with_coast(client)
+    for name in ("cover.tif", "terrain.tif"):
+        client.said(f"/files/{name}", (DEMO / name).read_bytes(), "PUT")
+    files = [{"name": "cover.tif", "as": "cover"}, {"name": "terrain.tif", "as": "terrain"}]
+    stretches = [
+        {"from": "2", "to": "9.5", "cover": "70", "height": "20", "width": ""},
+        {"from": "11", "to": "12", "roofed": True},
+    ]
+    said = TRIP | {"sky": "broken", "files": files, "stretches": stretches}
+    told = client.said("/answer", said | {"quick": True})
+    assert client.said("/save", said | {"name": "woods"})["written"] == ["woods.toml"]
+    table = tomllib.loads((session.folder.root / "woods.toml").read_text())
+    assert (table["canopy"], table["terrain"]) == (["cover.tif"], ["terrain.tif"])
+    assert [(one["from"], one["to"], one.get("roofed")) for one in table["surroundings"]] == [
+        ("2000m", "9500m", None),
+        ("11000m", "12000m", True),
+    ]
+    assert (
+        told["energy_wh"]
+        == run("harvest", session.folder.root / "woods.toml", "--json").json["totals"]["energy_wh"]
+    )
+    shown = client.said("/open", {"base": ["woods.toml"]})
+    assert shown["files"] == files
+    assert [one["cover"] for one in shown["stretches"]] == ["70", ""]
+    kept = [{**one, "keep": number} for number, one in enumerate(shown["stretches"])]
+    again = client.said("/answer", {"base": ["woods.toml"], "stretches": kept, "files": files, "quick": True})
+    assert again["energy_wh"] == told["energy_wh"]
+
+
+@pytest.mark.parametrize(
+    ("question", "asked", "command"),
+    [
+        ("compare", {"other": ["forest.gpx"]}, ("compare", DEMO / "coast.gpx", DEMO / "forest.gpx", *SAID)),
+        ("size", {"rated": "100, 300"}, ("size", DEMO / "coast.gpx", *SAID, "--rated", "100,300")),
+        (
+            "park",
+            {"at": "12km", "stay": "2h", "within": "50m"},
+            ("park", DEMO / "coast.gpx", *SAID, "--at", "12km", "--for", "2h", "--within", "50m"),
+        ),
+    ],
+)
+def test_each_question_is_answered_as_its_command_answers_it(client, question, asked, command):
+    with_coast(client)
+    client.said("/files/forest.gpx", (DEMO / "forest.gpx").read_bytes(), "PUT")
+    told = client.said(f"/decide/{question}", TRIP | {"sky": "broken", "asked": asked})
+    ran = run(*command)
+    rows = next(ran.json[key] for key in ("rows", "routes", "sizes", "spots") if key in ran.json)
+    assert [bar["energy_wh"] for bar in told["bars"]] == [row["energy_wh"] for row in rows][: len(told["bars"])]
+    assert len(told["bars"]) == min(len(rows), 12)
+
+
+def test_a_question_that_is_none_is_told_so(client):
+    with_coast(client)
+    assert client.said("/decide/weather", TRIP)["wrong"][""]
+    assert client.said("/decide/compare", TRIP)["wrong"][""]
+    assert client.said("/decide/size", TRIP | {"asked": {"rated": "many"}})["wrong"]
 
 
 def test_what_is_too_large_or_no_route_is_refused_in_words_and_leaves_nothing(client, session):

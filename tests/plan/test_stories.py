@@ -41,6 +41,30 @@ def click_road(page, share):
     page.mouse.click(x + share * (right - x), y + share * (foot - y))
 
 
+def places_on_map(page, *presses):
+    """Walk along the chart by so many keys from its start, and return where the map then has its mark."""
+    page.locator(".map-place").scroll_into_view_if_needed()
+    page.locator(".chart").focus()
+    page.keyboard.press("Home")
+    found = []
+    for count in presses:
+        for _ in range(count):
+            page.keyboard.press("ArrowRight")
+        box = page.locator(".leaflet-mark-pane path").bounding_box()
+        found.append((box["x"] + box["width"] / 2, box["y"] + box["height"] / 2))
+    return found
+
+
+def drag_road(page, first, further):
+    """Drag along the road on the map."""
+    (x, y), (right, foot) = places_on_map(page, first, further)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    for step in range(1, 7):
+        page.mouse.move(x + (right - x) * step / 6, y + (foot - y) * step / 6)
+    page.mouse.up()
+
+
 def test_a_track_and_a_panel_give_what_the_command_line_gives_to_the_last_digit(planner):
     page = planner()
     dropped(page, "coast.gpx")
@@ -96,11 +120,12 @@ def test_the_best_departure_is_the_command_lines_and_a_click_leaves_then(planner
     dropped(page, "coast.gpx")
     page.locator("#date").fill("2026-11-20")
     settled(page)
-    page.locator(".try-day").click()
+    page.locator("#tab-departures").click()
+    page.locator("#panel-departures .put").click()
     wait_until(page, "document.querySelectorAll('.departures .best').length === 1", 60)
     ran = run("departures", DEMO / "coast.gpx", *SAID, "--every", "30min", "--json")
     best = ran.json["rows"][0]
-    assert page.locator(".departures .best .leave").inner_text() == best["depart"][11:16]
+    assert page.locator(".departures .best .label").inner_text() == best["depart"][11:16]
     assert page.locator(".departures li").count() == len(ran.json["rows"])
     page.locator(".departures .best").click()
     settled(page)
@@ -109,6 +134,102 @@ def test_the_best_departure_is_the_command_lines_and_a_click_leaves_then(planner
     page.locator("#panel").fill("300")
     settled(page)
     assert page.locator(".departures li").count() == 0
+
+
+def test_a_stretch_is_dragged_along_the_road_and_saved_for_the_command_line(planner, session):
+    page = planner()
+    dropped(page, "coast.gpx")
+    page.locator("#date").fill("2026-11-20")
+    settled(page)
+    open_wh = energy_wh(page)
+    drag_road(page, 20, 20)
+    page.locator(".stretches .cover input").fill("70")
+    page.locator(".stretches .width input").fill("9")
+    settled(page)
+    ends_km = [float(page.locator(f".stretches .{end} input").input_value()) for end in ("from", "to")]
+    assert ends_km == pytest.approx([41 / 6, 41 / 3], abs=1.0)  # 20 and 40 of 120 steps along 41 km
+    assert page.locator(".live path.stretch").count() == 1
+    assert page.locator(".stretch-letter").all_inner_texts() == ["A"]
+    assert energy_wh(page) < open_wh - 1
+    page.locator("#name").fill("wooded")
+    page.locator(".save").click()
+    wait_until(page, "document.querySelector('.taken').textContent.startsWith('Written: wooded.toml')", 30)
+    saved = session.folder.root / "wooded.toml"
+    (said,) = tomllib.loads(saved.read_text(encoding="utf-8"))["surroundings"]
+    assert (said["canopy_cover_pct"], said["road_width_m"]) == (70, 9)
+    assert energy_wh(page) == on_command_line(saved)
+    page.locator(".stretches .remove").click()
+    settled(page)
+    assert energy_wh(page) == open_wh
+
+
+def test_a_stretch_is_marked_by_keys_and_by_a_finger(planner):
+    page = planner()
+    dropped(page, "coast.gpx")
+    page.locator(".chart").focus()
+    page.keyboard.press("Home")
+    page.keyboard.down("Shift")
+    for _ in range(30):
+        page.keyboard.press("ArrowRight")
+    page.keyboard.up("Shift")
+    settled(page)
+    assert page.locator(".stretches .from input").input_value() == "0.00"
+    assert float(page.locator(".stretches .to input").input_value()) == pytest.approx(41 / 4, abs=1.0)
+    assert page.evaluate("document.activeElement.closest('span').className") == "cover"
+    hand = planner(**PHONE)
+    dropped(hand, "coast.gpx")
+    places = places_on_map(hand, 30, 10, 10, 10)
+    before = hand.locator(".map-place").bounding_box()
+    hand.locator(".mark-stretch").click()
+    hand.locator(".map-place").scroll_into_view_if_needed()
+    shift = hand.locator(".map-place").bounding_box()["y"] - before["y"]
+    touch = hand.context.new_cdp_session(hand)
+    for kind, (x, y) in zip(("touchStart", *["touchMove"] * 3), places, strict=True):
+        touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y + shift}]})
+    touch.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    settled(hand)
+    assert hand.locator(".stretches li").count() == 1
+    assert hand.locator(".mark-stretch").get_attribute("aria-pressed") == "false"
+
+
+def test_rasters_and_maps_are_dropped_beside_a_track_and_used(planner):
+    page = planner()
+    dropped(page, "forest.gpx", "cover.tif")
+    page.locator("#date").fill("2026-11-20")
+    settled(page)
+    assert page.locator(".files select").input_value() == "cover"
+    assert energy_wh(page) == on_command_line(DEMO / "forest.gpx", *SAID, "--canopy", DEMO / "cover.tif")
+    drag(page, "#cover", 0.4)  # what a slider says takes the place of a raster
+    settled(page)
+    assert page.locator(".files select").input_value() == ""
+    dropped(page, "coast.gpx", "land.osm")
+    page.locator("#speed").fill("map")
+    settled(page)
+    said = ("--panel", "200W", "--depart", "2026-11-20 08:00", "--speed", "map", "--sky", "broken")
+    assert energy_wh(page) == on_command_line(DEMO / "coast.gpx", *said, "--map", DEMO / "land.osm")
+
+
+def test_tabs_are_walked_by_keys_and_answer_as_their_commands(planner):
+    page = planner()
+    dropped(page, "coast.gpx")
+    page.locator("#date").fill("2026-11-20")
+    settled(page)
+    page.locator("#tab-figures").focus()
+    for name in ("departures", "compare", "size"):
+        page.keyboard.press("ArrowRight")
+        assert page.locator(f"#panel-{name}").is_visible()
+    page.locator("#panel-size .put").click()
+    wait_until(page, "document.querySelectorAll('#panel-size .bars li').length === 4", 60)
+    page.locator("#panel-size button.bar-row").last.click()
+    settled(page)
+    assert page.locator("#panel").input_value() == "400"
+    assert page.locator("#panel-size .bars li").count() == 0
+    page.locator("#tab-compare").click()
+    page.set_input_files("#other-road", DEMO / "forest.gpx")
+    wait_until(page, "document.querySelectorAll('#panel-compare .best').length === 1", 60)
+    ran = run("compare", DEMO / "coast.gpx", DEMO / "forest.gpx", *SAID[2:], "--panel", "400W", "--json")
+    shown = [float(bar.get_attribute("data-energy")) for bar in page.locator("#panel-compare .bar-row").all()]
+    assert shown == [row["energy_wh"] for row in ran.json["rows"]]
 
 
 def test_results_are_written_and_handed_over(planner, session):
@@ -147,6 +268,7 @@ def test_a_wrong_value_says_so_beside_its_field_in_the_command_lines_words(plann
 def test_a_page_elsewhere_can_neither_read_nor_post(planner, session, browser):
     page = planner()
     dropped(page, "coast.gpx")
+    before = sorted(session.folder.root.iterdir())
     address = f"http://{session.guard.host}"
     hostile = HTTPServer(("127.0.0.1", 0), _Empty)
     Thread(target=hostile.serve_forever, daemon=True).start()
@@ -173,7 +295,7 @@ def test_a_page_elsewhere_can_neither_read_nor_post(planner, session, browser):
     hostile.shutdown()
     hostile.server_close()
     assert tried == ["failed"] * 5
-    assert sorted(path.name for path in session.folder.root.iterdir()) == ["coast.gpx"]
+    assert sorted(session.folder.root.iterdir()) == before
 
 
 class _Empty(BaseHTTPRequestHandler):
@@ -193,11 +315,14 @@ def test_fifty_clicks_and_drags_at_random_leave_no_error(planner):
     draw = random.Random(17)
     sliders = ("#minute", "#cover", "#height", "#width")
     clicks = (".add-stop", ".remove", ".add-load", ".skies span", ".controls fieldset span", "summary")
+    clicks += (".mark-stretch", ".add-stretch", ".tabs button", "#panel-departures .put", "label.tick")
     for _ in range(50):
-        if draw.random() < 0.3:
+        if draw.random() < 0.25:
             drag(page, draw.choice(sliders), draw.random())
-        elif draw.random() < 0.3:
+        elif draw.random() < 0.25:
             click_road(page, draw.random())
+        elif draw.random() < 0.15:
+            drag_road(page, draw.randrange(0, 60), draw.randrange(1, 30))
         else:
             found = page.locator(draw.choice(clicks)).locator("visible=true")
             count = found.count()
@@ -220,9 +345,14 @@ def test_fifty_clicks_and_drags_at_random_leave_no_error(planner):
 def test_no_barrier_is_found_and_nothing_is_cut(planner, axe, seen):
     page = planner(**seen)
     dropped(page, "coast.gpx")
-    page.locator("#panel").fill("0")
+    page.locator("summary").first.click()
+    page.locator(".add-stretch").click()
+    page.locator("#tab-size").click()
+    page.locator("#panel-size .put").click()
+    wait_until(page, "document.querySelectorAll('#panel-size .bars li').length === 4", 60)
+    page.locator(".all-figures summary").click()
+    page.locator("#speed").fill("9000")
     settled(page)
-    page.locator("summary").click()
     page.evaluate(axe)
     found = page.evaluate("axe.run().then((result) => result.violations)")
     assert [(rule["id"], [node["html"][:120] for node in rule["nodes"]]) for rule in found] == []

@@ -21,7 +21,7 @@ function start() {
   function show(reply) {
     busy.textContent = "";
     const isRight = !reply.wrong;
-    document.querySelectorAll("button.save, button.results, button.mark-stretch, button.add-stretch").forEach((button) => (button.disabled = !isRight));
+    document.querySelectorAll("button.save, button.results").forEach((button) => (button.disabled = !isRight));
     showWrong(reply.wrong ?? {});
     document.querySelector(".answered").classList.toggle("outdated", !isRight);
     if (!isRight) {
@@ -29,6 +29,7 @@ function start() {
       return;
     }
     document.querySelector(".start-words").hidden = true;
+    document.querySelectorAll(".mark-stretch, .add-stretch").forEach((button) => (button.disabled = false));
     document.querySelector(".answered").hidden = false;
     document.querySelector(".answered").dataset.energy = reply.energy_wh;
     document.querySelector(".answered").dataset.whole = reply.is_whole;
@@ -93,12 +94,13 @@ function makeAsker(answer, show) {
       const next = wanted;
       wanted = null;
       put(next);
+    } else if (quick) {
+      resting = setTimeout(() => put({ saidNow, quick: false }), REST_MS);
     }
   };
   return {
     want(saidNow, isDragging) {
       clearTimeout(resting);
-      if (isDragging) resting = setTimeout(() => put({ saidNow, quick: false }), REST_MS);
       if (isDragging && running) wanted = { saidNow, quick: true };
       else if (isDragging) put({ saidNow, quick: true });
       else {
