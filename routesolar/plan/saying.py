@@ -62,8 +62,8 @@ class _Gathered:
 def stated_by(said: Mapping[str, Any], base: Stated, path: Callable[[str], Path]) -> Stated:
     """Return what a base file states with what the page says in its place; fields not touched stay the base's.
 
-    `said` has "words" by name, "" for what is no longer said; "sky", "weather", "stops", "stretches", "files" and
-    "rig". `path` tells where a file of the session's folder lies.
+    `said` has "words" by name, "" for what is no longer said; "sky", "weather", "stops", "stretches", "files"
+    and "rig". `path` tells where a file of the session's folder lies.
 
     Raises:
         WrongError: something makes no sense; a message for each field.
