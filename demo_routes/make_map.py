@@ -138,6 +138,13 @@ def main(folder: Path) -> None:
         land.way(here[0] + corner[:, 0] / NORTH_M, here[1] + corner[:, 1] / EAST_M, tags, closed=True)
     row = slice(*np.searchsorted(km, [3.0, 5.0]))
     land.way(lat[row][::4] + 9 / NORTH_M, lon[row][::4], {"natural": "tree_row", "height": "16"})
+    here = at(10.5)  # a lay-by in the wood, and a parking place at the coast
+    land.place(here[0] + 0.0002, here[1], highway="rest_area", name="Saddle")
+    coast_lat, coast_lon, coast_km = line_of("coast.gpx")
+    here = (float(np.interp(12.4, coast_km, coast_lat)), float(np.interp(12.4, coast_km, coast_lon)))
+    corner = np.array([[0.0, 0.0], [0.0, 70.0], [40.0, 70.0], [40.0, 0.0]]) + 8.0
+    lot = here[0] + corner[:, 0] / NORTH_M, here[1] + corner[:, 1] / EAST_M
+    land.way(*lot, {"amenity": "parking", "name": "Shell Beach"}, closed=True)
     (folder / "land.osm").write_text(land.text(), encoding="utf-8")
 
 

@@ -231,6 +231,7 @@ def sizes(rated_w=(100.0, 200.0, 300.0, 600.0), *, has_load=True):
             PanelSize(
                 rated_w=watts,
                 energy_wh=energy_wh,
+                energy_low_wh=0.7 * energy_wh,
                 clipped_wh=4.0 * max(0.0, watts - 400.0),
                 cold_wh=12.0 * number,
                 full_wh=full_wh,

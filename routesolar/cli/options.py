@@ -28,8 +28,8 @@ class TripOptions:
     until: Annotated[
         Text,
         typer.Option(
-            help='Stay where the route ends until then: "18:00", "tomorrow 08:00", "2026-11-23 10:00", sunset '
-            "or sunrise."
+            help='Stay where the route ends until then: "18:00", "tomorrow 08:00", "2026-11-23 10:00", sunset, '
+            'sunrise or "next departure".'
         ),
     ] = None
     panel: Annotated[

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Any
 
-from routesolar.decisions.criterion import BestBy, Outcome, is_alike, rank_of
+from routesolar.decisions.criterion import BestBy, LoadLasts, Outcome, is_alike, rank_of
 from routesolar.errors import UsageError
 from routesolar.trip.clock import iso_local, to_local
 from routesolar.trip.drawable import Drawable
@@ -50,7 +50,7 @@ class Breaks(Result):
     `noon` is the one with a break that begins nearest to noon by the clock. Of the best, `energy_low_wh` and
     `energy_high_wh` are the 10th and 90th percentile of the whole drive, `beats_noon_prob` is the chance that
     it is better than `noon` under the same sky, None where they are one, `lasts_prob` that no load goes short,
-    None without loads.
+    None without loads, `loads_last` that each does not.
     """
 
     ranked: tuple[Pausing, ...]
@@ -62,6 +62,7 @@ class Breaks(Result):
     energy_high_wh: float | None = None
     beats_noon_prob: float | None = None
     lasts_prob: float | None = None
+    loads_last: tuple[LoadLasts, ...] = ()
     title: str = ""
     warnings: tuple[str, ...] = ()
     drives: tuple[Drawable, ...] = field(default=(), repr=False)
@@ -120,6 +121,7 @@ def breaks_dict(result: Breaks) -> dict[str, Any]:
         "worst_wh": result.ranked[-1].energy_wh,
         "beats_noon_prob": result.beats_noon_prob,
         "lasts_prob": result.lasts_prob,
+        "loads_last": [load._asdict() for load in result.loads_last],
         "rows": breaks_rows(result),
         "warnings": list(result.warnings),
     }

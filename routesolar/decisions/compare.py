@@ -5,7 +5,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from routesolar.decisions.criterion import BestBy, Outcome, outcome_of, rank_of, worth_wh
+from routesolar.decisions.criterion import BestBy, LoadLasts, Outcome, outcome_of, rank_of, worth_wh
 from routesolar.decisions.same_sky import best_of_all_frac, worth
 from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
@@ -82,7 +82,8 @@ class Comparison(Result):
     """Routes in the order given; `best` is the index of that best by `best_by`, `second` of the next.
 
     Every route is counted for `counted_s` from its departure. `differ` says what else than the road differs,
-    `lasts_prob` how likely no load goes short on the best, None without loads. `drives` is for drawing them.
+    `lasts_prob` how likely no load goes short on the best, None without loads, `loads_last` how likely each
+    does not. `drives` is for drawing them.
     """
 
     routes: tuple[ComparedRoute, ...]
@@ -94,6 +95,7 @@ class Comparison(Result):
     counted_s: float = 0.0
     best_by: BestBy = BestBy.ENERGY
     lasts_prob: float | None = None
+    loads_last: tuple[LoadLasts, ...] = ()
     differ: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     drives: tuple[Drawable, ...] = field(default=(), repr=False)
@@ -194,6 +196,7 @@ def compare_dict(result: Comparison) -> dict[str, Any]:
         "best_by": result.best_by.value,
         "counted_s": result.counted_s,
         "lasts_prob": result.lasts_prob,
+        "loads_last": [load._asdict() for load in result.loads_last],
         "differ": list(result.differ),
         "rows": compare_rows(result),
         "parting": None if parting is None else {key: getattr(parting, key) for key in keys},

@@ -26,6 +26,14 @@ class BestBy(Enum):
     LASTING = "lasting"
 
 
+class LoadLasts(NamedTuple):
+    """How likely one load never lacks power, under the sky's many days."""
+
+    name: str
+    keep: int
+    lasts_prob: float
+
+
 class Outcome(NamedTuple):
     """What one candidate comes to with the expected watts throughout; the battery's are None without one.
 

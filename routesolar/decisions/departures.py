@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from routesolar.decisions.criterion import BestBy, Outcome, is_alike, outcome_of, rank_of, worth_wh
+from routesolar.decisions.criterion import BestBy, LoadLasts, Outcome, is_alike, outcome_of, rank_of, worth_wh
 from routesolar.decisions.same_sky import best_wins_frac, worth
 from routesolar.decisions.written import defined
 from routesolar.errors import UsageError
@@ -45,7 +45,7 @@ class Departures(Result):
 
     `best_by_sky` is the best departure (UTC seconds) and its energy under each sky. With `from_utc_s` a wait
     from then on, before leaving, counts for what is ranked by. `lasts_prob` is how likely no load goes
-    short with the best, None without loads. `drives` is for drawing.
+    short with the best, None without loads, `loads_last` how likely each does not. `drives` is for drawing.
     """
 
     ranked: tuple[Departure, ...]
@@ -55,6 +55,7 @@ class Departures(Result):
     best_by: BestBy = BestBy.ENERGY
     from_utc_s: float | None = None
     lasts_prob: float | None = None
+    loads_last: tuple[LoadLasts, ...] = ()
     notes: tuple[str, ...] = ()
     title: str = ""
     warnings: tuple[str, ...] = ()
@@ -164,6 +165,7 @@ def departures_dict(result: Departures) -> dict[str, Any]:
         "best_by": result.best_by.value,
         "counted_from": None if result.from_utc_s is None else iso_local(result.from_utc_s, zone),
         "lasts_prob": result.lasts_prob,
+        "loads_last": [load._asdict() for load in result.loads_last],
         "rows": departure_rows(result),
         "alike": [iso_local(row.depart_utc_s, zone) for row in result.alike],
         "skies": [

@@ -15,6 +15,7 @@ from routesolar.model.charge import POOR_FRAC, Days, cold_warnings, days_of, dra
 from routesolar.model.engine import EngineNeed, engine_need
 from routesolar.model.scene import Power, Scene, chain_of, run, set_scene, warnings_of
 from routesolar.model.sky import sky_states
+from routesolar.physics.sky_paths import SkyPaths
 from routesolar.trip.drawable import NOT_SHOWN, Drawable, Shown
 from routesolar.trip.noun import Result
 from routesolar.trip.rig import Rig
@@ -32,29 +33,30 @@ class PanelSize:
     """What one size brings, in the mean over the days of its sky.
 
     `charge_w` is what the engine charges with while it drives, 0 where it does not; the rig's own unless others
-    are asked for, as is `capacity_wh`. `shortfall_poor_wh` is what loads miss at most on nine days in ten.
-    `clipped_wh` is lost at the controller's limit, `cold_wh` to a battery too cold to charge, `full_wh` to one
-    that takes no more. `added_per_w_wh` is what each watt more than the next smaller size brings into loads and
-    battery. `average_need` is what an engine must give for no load to fall short on an average day, with the
-    expected watts all along, `poor_need` on nine days in ten; None where no engine suffices. Without a battery
-    the battery's figures are None or 0.
+    are asked for, as is `capacity_wh`. `energy_low_wh` is exceeded nine days in ten, `shortfall_poor_wh` what
+    loads miss at most on them. `clipped_wh` is lost at the controller's limit, `cold_wh` to a battery too cold
+    to charge, `full_wh` to one that takes no more. `added_per_w_wh` is what each watt more than the next
+    smaller size brings into loads and battery. `average_need` is what an engine must give for no load to fall
+    short on an average day, with the expected watts all along, `poor_need` on nine days in ten; None where no
+    engine suffices. Without a battery the battery's figures are None or 0.
     """
 
     rated_w: float
     capacity_wh: float | None = None
     charge_w: float = 0.0
     energy_wh: float
+    energy_low_wh: float | None = None
     clipped_wh: float
-    cold_wh: float
-    full_wh: float
-    full_prob: float
-    load_share_frac: float | None
-    shortfall_wh: float | None
+    cold_wh: float = 0.0
+    full_wh: float = 0.0
+    full_prob: float = 0.0
+    load_share_frac: float | None = None
+    shortfall_wh: float | None = None
     shortfall_poor_wh: float | None = None
-    short_prob: float | None
-    average_need: EngineNeed | None
-    poor_need: EngineNeed | None
-    added_per_w_wh: float
+    short_prob: float | None = None
+    average_need: EngineNeed | None = None
+    poor_need: EngineNeed | None = None
+    added_per_w_wh: float = 0.0
     soc_end_frac: float | None = None
 
     @property
@@ -144,8 +146,7 @@ def size_panels(
     if not rated_w or not all(0 < watts < np.inf for watts in rated_w):
         given = ", ".join(f"{watts:g}" for watts in rated_w) or "no size"
         raise UsageError(f"{given} to compute; give watts above zero, such as --rated 100W,200W,400W")
-    # Trees are in doubt for the battery's days only.
-    scene = set_scene(segments, rig, canopy if rig.battery else canopy.certain(), terrain)
+    scene = set_scene(segments, rig, canopy, terrain)
     states = sky_states(sky, segments, scene.sun.apparent_elevation_deg)
     supplies = supplies_of(rig, capacity_wh, charge_w)
     found: dict[tuple[float | None, float], list[PanelSize]] = {stored_in(own): [] for own in supplies}
@@ -153,11 +154,11 @@ def size_panels(
     for watts in sorted(set(rated_w)):
         scaled = _scaled(scene, watts)
         power = run(scaled, [states])
-        bare = _bare(scaled, states, watts, power)
+        paths = paths_of(scaled, power, states, sky)
+        bare = _bare(scaled, states, watts, power, paths)
         if rig.battery is None:
             _add(found[stored_in(rig)], bare, None)
             continue
-        paths = paths_of(scaled, power, states, sky)
         needs: dict[float | None, tuple[EngineNeed | None, EngineNeed | None]] = {}
         for own in supplies:
             days = days_of(draw_of(segments, own, states), paths, own)
@@ -222,6 +223,7 @@ def size_rows(result: Sizing) -> list[dict[str, Any]]:
             "capacity_wh": size.capacity_wh,
             "charge_w": None if size.capacity_wh is None else size.charge_w,
             "energy_wh": size.energy_wh,
+            "energy_low_wh": size.energy_low_wh,
             "load_share_frac": size.load_share_frac,
             "alternator_needed_wh": None if size.average_need is None else size.average_need.given_wh,
             "alternator_needed_w": None if size.average_need is None else size.average_need.charge_w,
@@ -268,7 +270,7 @@ def _scaled(scene: Scene, rated_w: float) -> Scene:
     return replace(scene, rig=replace(rig, panels=panels), faces=faces)
 
 
-def _bare(scene: Scene, states: SkyStates, rated_w: float, power: Power) -> PanelSize:
+def _bare(scene: Scene, states: SkyStates, rated_w: float, power: Power, paths: SkyPaths) -> PanelSize:
     """Return what a size brings to the battery's terminals."""
     hours = scene.segments.duration_s / 3600
     energy_wh = float(np.sum(power.expected_w[0] * hours))
@@ -276,16 +278,8 @@ def _bare(scene: Scene, states: SkyStates, rated_w: float, power: Power) -> Pane
     return PanelSize(
         rated_w=rated_w,
         energy_wh=energy_wh,
+        energy_low_wh=float(quantile(paths.energy_wh.sum(axis=1), paths.chance, POOR_FRAC)),
         clipped_wh=float(np.sum(unlimited.expected_w[0] * hours)) - energy_wh,
-        cold_wh=0.0,
-        full_wh=0.0,
-        full_prob=0.0,
-        load_share_frac=None,
-        shortfall_wh=None,
-        short_prob=None,
-        average_need=None,
-        poor_need=None,
-        added_per_w_wh=0.0,
     )
 
 

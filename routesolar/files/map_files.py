@@ -26,7 +26,7 @@ from routesolar.trip.mapped import MapFeatures
 from routesolar.trip.route import SourceFile
 
 ATTRIBUTION = "© OpenStreetMap contributors, ODbL"
-KEPT_AS = "2"  # changes with what is read, so that an older extract is not taken for a new one
+KEPT_AS = "3"  # changes with what is read, so that an older extract is not taken for a new one
 _OPEN_MAP = (".osm.pbf", ".pbf", ".osm")
 _OWNER = re.compile(rb"<osm\b[^>]*\bcopyright=[\"']([^\"'<>]{1,200})[\"']")
 _READERS = {

@@ -24,7 +24,7 @@ from routesolar.files.map_xml import xml_parts
 from routesolar.files.reading import printable
 from routesolar.limits import limit_of
 from routesolar.trip.arrays import FloatArray, IntArray
-from routesolar.trip.map_tags import AREAS, BIG_ROADS, COASTS, LINES, POINTS, is_one_of, shape_of
+from routesolar.trip.map_tags import AREAS, BIG_ROADS, COASTS, LINES, PAUSES, POINTS, is_one_of, shape_of
 from routesolar.trip.mapped import MapFeature
 
 Tell = Callable[[str], None]
@@ -189,15 +189,16 @@ def _add_point(
 
 
 def _close(source: MapParts, places: _Places) -> list[_Outline]:
-    """Return roads, houses and rows of trees with a corner near the route, as far as they are not wide."""
+    """Return roads, houses, rows of trees and places to pause with a corner near the route, if not wide."""
     kept = []
     for part in source.parts("w"):
-        rows = part.of_kinds((*LINES, *_BUILDING))
+        rows = part.of_kinds((*LINES, *PAUSES, *_BUILDING))
         rows = rows[touching(part.columns.first_member, part.columns.member, rows, places.near)]
         for row in rows.tolist():
             tags = part.tags(row)
             is_house = tags.get("building", "no") != "no"
-            if is_house or (is_one_of(tags, LINES) and not is_one_of(tags, (*AREAS, *BIG_ROADS, *COASTS))):
+            is_line = is_one_of(tags, (*LINES, *PAUSES))
+            if is_house or (is_line and not is_one_of(tags, (*AREAS, *BIG_ROADS, *COASTS))):
                 kept.append(_Outline(int(part.columns.number[row]), tags, part.members(row).copy()))
     return kept
 

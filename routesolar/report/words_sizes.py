@@ -43,7 +43,7 @@ def size_words(result: Sizing) -> Words:
         header=(
             "watts",
             *(("battery Wh", "engine W") if _several(result) else ()),
-            *("Wh", "usable Wh"),
+            *("Wh", "9 days in 10 at least", "usable Wh"),
             *(_SERVED if _several(result) else ("Wh per added W", "loads the sun covers")),
             *("alternator Wh needed", "the same, 9 days in 10"),
         ),
@@ -78,6 +78,7 @@ def _size_cells(result: Sizing, size: PanelSize) -> tuple[str, ...]:
         f"{size.rated_w:g} W",
         *((f"{size.capacity_wh:g}", f"{size.charge_w:g}") if several else ()),
         readable(size.energy_wh),
+        "-" if size.energy_low_wh is None else readable(size.energy_low_wh),
         readable(size.used_wh),
         *(map(readable, missed_wh) if several else (f"{size.added_per_w_wh:.1f}", share(size.load_share_frac))),
         *(_need(size, need) for need in (size.average_need, size.poor_need)),

@@ -24,7 +24,7 @@ def departures_words(result: Departures) -> Words:
     low = f", nine {case}s in ten at least {energy(best.energy_low_wh)},"
     answer = f"{_leave(result)} {outcome_words(result.best_by, best.outcome, end, low)} under {result.sky} sky."
     remarks = (
-        short_words(result.best_by, best.outcome, result.lasts_prob, case),
+        short_words(result.best_by, best.outcome, result.lasts_prob, result.loads_last, case),
         _alike(result),
         _counted(result, end),
         _spread(result),

@@ -38,7 +38,7 @@ def park_words(result: Parking, units: Units) -> Words:
         f"under {result.sky} sky."
     )
     remarks = (
-        short_words(result.best_by, outcome, None, _local(result).case),
+        short_words(result.best_by, outcome, None, (), _local(result).case),
         _here(result, best),
         _shade(result, best),
         _choice(result),
@@ -176,7 +176,7 @@ def breaks_words(result: Breaks, units: Units) -> Words:
         f"{energy(best.break_wh)} of it in {during}."
     )
     remarks = (
-        short_words(result.best_by, best.outcome, result.lasts_prob, _case(result)),
+        short_words(result.best_by, best.outcome, result.lasts_prob, result.loads_last, _case(result)),
         _gain(result, units),
         _alike(result, units),
         "Whether one may stop there is for the driver to judge.",

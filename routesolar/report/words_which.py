@@ -18,7 +18,7 @@ def compare_words(result: Comparison, units: Units) -> Words:
     """Return what a comparison of routes says."""
     best, second = result.routes[result.best], result.routes[result.second]
     remarks = (
-        short_words(result.best_by, best.outcome, result.lasts_prob, _case(result)),
+        short_words(result.best_by, best.outcome, result.lasts_prob, result.loads_last, _case(result)),
         _sure(result, best, second),
         _rates(result, best, second),
         _counted(result),

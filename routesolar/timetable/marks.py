@@ -9,7 +9,7 @@ from routesolar.physics.geodesy import earth_centred_m
 from routesolar.timetable.driven import LINK_M
 from routesolar.timetable.line import Line
 from routesolar.trip.arrays import FloatArray, IntArray
-from routesolar.trip.route import LegsBy, LegsEvery, Route, Waypoint
+from routesolar.trip.route import Clearing, LegsBy, LegsEvery, Route, Waypoint
 
 NEAR_M = 200.0  # a waypoint this close to the line is passed by it
 DEFAULT_LEG_M = 50_000.0
@@ -21,6 +21,7 @@ class Pass(NamedTuple):
     along_m: float
     name: str
     on_route: bool = False
+    clearing: Clearing | None = None
 
 
 def waypoint_passes(line: Line, waypoints: Sequence[Waypoint]) -> list[Pass]:
@@ -49,8 +50,8 @@ def waypoint_passes(line: Line, waypoints: Sequence[Waypoint]) -> list[Pass]:
         for group in _unbroken(near, link[near]):
             best = group[np.argmin(apart_m[group])]
             along_m = line.at(line.along_m, link[best] + share[best])
-            found.append(Pass(float(along_m), waypoint.name, waypoint.on_route))
-    return sorted(found)
+            found.append(Pass(float(along_m), waypoint.name, waypoint.on_route, waypoint.clearing))
+    return sorted(found, key=lambda passed: passed[:3])
 
 
 def _closest(start_m: FloatArray, end_m: FloatArray, place_m: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -85,8 +86,8 @@ def leg_bounds(
         fixed_m |= _changes(line, numbers)
     bounds = dict.fromkeys(fixed_m, "")
     near, apart = _sorted_out(passes, sorted(fixed_m))
-    for along_m, name, _ in near:
-        bounds[along_m] = bounds[along_m] or name
+    for mark in near:
+        bounds[mark.along_m] = bounds[mark.along_m] or mark.name
     if rule in (LegsBy.AUTO, LegsBy.WAYPOINT):
         marks = [mark for mark in apart if rule is LegsBy.WAYPOINT or not mark.on_route]
         bounds |= {mark.along_m: mark.name for mark in reversed(marks)}

@@ -104,7 +104,7 @@ def without_noise(route: Route) -> tuple[Route, list[str]]:
 
 
 class Place(NamedTuple):
-    """A named place on the line, and what is said of its trees where it is a stop."""
+    """A named place on the line, and what is known of the trees of who stops there."""
 
     along_m: float
     name: str
@@ -114,7 +114,8 @@ class Place(NamedTuple):
 def places_along(route: Route, plan: Plan) -> list[Place]:
     """Return the named places that the line passes and the stops on it."""
     layout = _layout(route, plan)
-    passed = [Place(along_m, name) for along_m, name, _ in waypoint_passes(layout.line, route.waypoints)]
+    passes = waypoint_passes(layout.line, route.waypoints)
+    passed = [Place(one.along_m, one.name, one.clearing) for one in passes]
     return [*passed, *(Place(stop.along_m, stop.name, stop.clearing) for stop in layout.stops)]
 
 

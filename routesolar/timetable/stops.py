@@ -23,9 +23,10 @@ END = "end"  # instead of a waypoint's name: where the route ends
 END_M = 50.0  # lengths are shown to a tenth of a km: a stop this far beyond the end is at the end
 LATE_S = 20 * 3600.0  # whoever would have to wait longer for a time of no date has come too late
 UNTIL = (
-    'write it as "12:30", with its day as "2026-11-21 08:00" or "tomorrow 08:00", or as "sunset" or "sunrise"'
+    'write it as "12:30", with its day as "2026-11-21 08:00" or "tomorrow 08:00", or as "sunset", "sunrise" or '
+    '"next departure"'
 )
-SUNSET, SUNRISE = "sunset", "sunrise"
+SUNSET, SUNRISE, NEXT_DEPARTURE = "sunset", "sunrise", "next departure"
 DAY_S = 86_400.0
 NIGHT_S = 6 * 3600.0  # the shortest; whoever comes later goes on a day later
 _CLOCK = re.compile(r"(tomorrow )?([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
@@ -145,9 +146,10 @@ def read_until(text: str) -> datetime | None:
     """Return the date and time until which a stop lasts, None where it goes by the arrival or the departure.
 
     Raises:
-        UsageError: the text is no clock time, today's or tomorrow's, no sunset or sunrise, no date and time.
+        UsageError: the text is no clock time, today's or tomorrow's, no sunset, sunrise or next departure, and
+            no date and time.
     """
-    if _words(text) in (SUNSET, SUNRISE) or _clock_of(text) is not None:
+    if _words(text) in (SUNSET, SUNRISE, NEXT_DEPARTURE) or _clock_of(text) is not None:
         return None
     try:
         return read_departure(text)
@@ -186,12 +188,15 @@ def wait_until_s(arrivals: Arrivals, until: str, time_zone: str) -> FloatArray:
 
     A date and time, or "HH:MM", are on the local clock. The next clock time may be the following morning; but
     whoever would wait more than 20 hours for it has missed it, and does not stop. "tomorrow HH:MM" is of the
-    day after the departure; sunset is that of the day of arrival, sunrise the next.
+    day after the departure; sunset is that of the day of arrival, sunrise the next. The next departure is when
+    the clock next shows the hour of the departure.
     """
     arrival_utc_s = arrivals.arrival_utc_s
     day, clock = read_until(until), _clock_of(until)
     if day is not None:
         return np.maximum(departure_at(day, time_zone).utc_s - arrival_utc_s, 0.0)
+    if _words(until) == NEXT_DEPARTURE:
+        return _wait_for_clock_s(arrivals, time_zone)
     if clock is None:
         return _wait_for_sun_s(arrivals, until)
     zone = ZoneInfo(time_zone)
@@ -205,6 +210,21 @@ def wait_until_s(arrivals: Arrivals, until: str, time_zone: str) -> FloatArray:
         waits.append(max(end.timestamp() - arrival, 0.0))
     wait_s = np.array(waits)
     return wait_s if tomorrow else np.where(wait_s > LATE_S, 0.0, wait_s)
+
+
+def _wait_for_clock_s(arrivals: Arrivals, time_zone: str) -> FloatArray:
+    """Return the seconds until the local clock next shows the hour of each departure."""
+    zone, waits = ZoneInfo(time_zone), []
+    for departure, arrival in zip(
+        arrivals.departure_utc_s.tolist(), arrivals.arrival_utc_s.tolist(), strict=True
+    ):
+        left = datetime.fromtimestamp(departure, zone)
+        there = datetime.fromtimestamp(arrival, zone)
+        end = left.replace(year=there.year, month=there.month, day=there.day, fold=0)
+        while end.timestamp() <= arrival:
+            end += timedelta(days=1)
+        waits.append(end.timestamp() - arrival)
+    return np.array(waits)
 
 
 def night_s(arrival_utc_s: FloatArray, clock_s: float, time_zone: str) -> FloatArray:

@@ -27,12 +27,19 @@ LINES: Kinds = (
     ("natural", ("tree_row", "coastline")),
     ("barrier", ("hedge",)),
 )
-POINTS: Kinds = (("natural", ("tree",)), ("place", ("city", "town", "village")))
+# Where one may pause: points, or areas that are read where they lie near the route.
+PAUSES: Kinds = (
+    ("highway", ("rest_area", "services")),
+    ("amenity", ("parking",)),
+    ("tourism", ("picnic_site", "camp_site", "caravan_site")),
+)
+POINTS: Kinds = (("natural", ("tree",)), ("place", ("city", "town", "village")), *PAUSES)
 KEPT_KEYS = frozenset(
     "highway route natural landuse waterway barrier place building width est_width lanes oneway junction "
     "maxspeed maxspeed:type source:maxspeed zone:traffic zone:maxspeed tunnel covered bridge layer service "
     "tracktype name leaf_type leaf_cycle height diameter_crown "
-    "population building:levels roof:levels min_height building:min_level location canopy_cover_pct".split()
+    "population building:levels roof:levels min_height building:min_level location canopy_cover_pct "
+    "amenity tourism access parking".split()
 )
 _LONGEST = 120  # letters of a value
 
@@ -51,6 +58,6 @@ def shape_of(tags: Mapping[str, str], *, closed: bool) -> str:
     """Return whether a line or ring of the map stands for a "line" or an "area"; empty where it is neither."""
     if is_one_of(tags, LINES):
         return "line"
-    if is_one_of(tags, AREAS) or tags.get("building", "no") != "no":
+    if is_one_of(tags, (*AREAS, *PAUSES)) or tags.get("building", "no") != "no":
         return "area" if closed else ""
     return ""

@@ -37,17 +37,30 @@ def title_of(files: Sequence[SourceFile], name: str) -> str:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Clearing:
+    """What is said of the trees around a stop instead of those along the road; None where nothing is said.
+
+    `road_width_m` is the width of the clearing it stands in; with one the road's opening is not seen.
+    """
+
+    canopy_cover_frac: float | None = None
+    canopy_height_m: float | None = None
+    road_width_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Waypoint:
-    """A named place from the route file.
+    """A named place, from the route file or a map.
 
     A named point of the planned line (`on_route`) bounds legs only where legs are asked for by waypoint: such
-    names are often directions.
+    names are often directions. `clearing` is what is known of the trees of who stops there.
     """
 
     name: str
     latitude_deg: float
     longitude_deg: float
     on_route: bool = False
+    clearing: Clearing | None = None
 
     def __post_init__(self) -> None:
         check_ranges(self, ("latitude_deg", "longitude_deg"), ALONG)
@@ -94,23 +107,11 @@ class Route(Noun):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Clearing:
-    """What is said of the trees around a stop instead of those along the road; None where nothing is said.
-
-    `road_width_m` is the width of the clearing it stands in; with one the road's opening is not seen.
-    """
-
-    canopy_cover_frac: float | None = None
-    canopy_height_m: float | None = None
-    road_width_m: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Stop:
     """A planned stop: where (`at_m` along the route, or a waypoint's name) and how long.
 
     Exactly one of `duration_s` and `until` is given: a local clock time "HH:MM", "tomorrow HH:MM", a date with
-    its time, "sunset" or "sunrise".
+    its time, "sunset", "sunrise" or "next departure".
     `heading_deg` is the parked facing; None keeps the heading of arrival. Under a roof nothing is harvested.
     Cover, height and width are those of the trees and the clearing there; None keeps the road's.
     `said_in` names the file and its entry where one says so.
@@ -248,7 +249,10 @@ class Plan:
                 f"{self.hours_a_day:g} h of driving a day are not possible; give 0.1 to {MOST_HOURS_A_DAY:g}"
             )
         if self.distance_m is not None and self.road is not None:
-            raise UsageError("--distance and --map contradict each other: the map knows the road's length")
+            raise UsageError(
+                "--distance and --map contradict each other: on a map the route lies on roads, whose length is "
+                "known. Leave out one of the two"
+            )
         if self.speed_by_map and (self.road is None or self.speed_mps is not None):
             raise UsageError("speeds are taken from a map where a map is given, and no speed beside it")
         if self.speed_mps is not None:

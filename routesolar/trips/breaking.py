@@ -12,6 +12,7 @@ from routesolar.decisions.breaks import Break, Breaks, Pausing, ranked_breaks
 from routesolar.decisions.criterion import BestBy, Outcome, best_by_named, outcomes_of, worth_wh
 from routesolar.decisions.same_sky import best_wins_frac, worth
 from routesolar.errors import UsageError
+from routesolar.mapping.pauses import pauses_of
 from routesolar.model.scene import warnings_of
 from routesolar.model.sweeping import departing, sweep
 from routesolar.model.variants import Variants, early_scene, expected_w, scene_of, variant_scenes, variants_of
@@ -22,7 +23,7 @@ from routesolar.trip.drawable import Drawable
 from routesolar.trip.route import Stop, Waypoint
 from routesolar.trip.segments import Segments
 from routesolar.trips.around import surroundings
-from routesolar.trips.counting import scene_lasts_prob
+from routesolar.trips.counting import scene_lasting
 from routesolar.trips.trip import Trip
 from routesolar.trips.words import clock_time_s, metres
 
@@ -54,11 +55,12 @@ def breaks(
 ) -> Breaks:
     """Return the ways to make one break or several on a drive, the best first.
 
-    Tried are the trip's stops and named places, further `places` such as lay-bys within 200 m of the road, and
-    places `every` so far (20 at most, 8 with three breaks, then farther apart), at which each break begins
-    between two clock times (text or seconds after midnight); of several breaks every combination of these
-    places. The whole drive behind a break shifts. Each break is turned to where tilted panels get the most, to
-    30 degrees. `best_by` is "energy" that gets into loads and battery, "charge" at the end, or "lasting" loads.
+    Tried are the trip's stops and named places, the lay-bys, parking places, picnic and camp sites of its map
+    and further `places` within 200 m of the road, and places `every` so far (20 at most, 8 with three breaks,
+    then farther apart), at which each break begins between two clock times (text or seconds after midnight); of
+    several breaks every combination of these places. The whole drive behind a break shifts. Each break is
+    turned to where tilted panels get the most, to 30 degrees. `best_by` is "energy" that gets into loads and
+    battery, "charge" at the end, or "lasting" loads.
 
     Raises:
         UsageError: no break begins in that time, a word makes no sense, or there are too many ways to pause.
@@ -72,7 +74,8 @@ def breaks(
     first_s, last_s = (clock_time_s(end) for end in between)
     if not first_s < last_s:
         raise UsageError("--between ends before it begins; write it as 11:00..15:00")
-    trip = replace(trip, route=replace(trip.route, waypoints=(*trip.route.waypoints, *places)))
+    shown = () if trip.on_map is None else pauses_of(trip.on_map.features)
+    trip = replace(trip, route=replace(trip.route, waypoints=(*trip.route.waypoints, *places, *shown)))
     plain = trip.drive()
     tried = _places(trip, plain, metres(every, "every"), (first_s - SLACK_S, last_s + SLACK_S), count)
     ways, stops, segments = _driven(trip, plain, tried, minutes * 60, count, (first_s, last_s))
@@ -90,7 +93,7 @@ def breaks(
     return replace(
         result,
         **_doubt(trip, segments, around, rows, [result.best.outcome, result.noon.outcome], by),
-        lasts_prob=scene_lasts_prob(scene_of(variants, only, found.heading_deg), trip.skies[0]),
+        **scene_lasting(scene_of(variants, only, found.heading_deg), trip.skies[0])._asdict(),
         title=trip.route.title,
         warnings=warnings_of(segments, around.canopy, around.terrain, trip.skies[0]),
         drives=(drawable,),

@@ -23,7 +23,7 @@ from routesolar.trip.drawable import Drawable
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Surroundings
 from routesolar.trips.around import surroundings
-from routesolar.trips.counting import scene_lasts_prob, stay_at_end
+from routesolar.trips.counting import scene_lasting, stay_at_end
 from routesolar.trips.deciding import departures_of_day, departures_ranked
 from routesolar.trips.trip import Trip
 
@@ -68,7 +68,7 @@ def compare(
     differ = (*rig_differences([entry.trip.fitted() for entry in entries]), *_apart(trips, until))
     drives = tuple(drawable for _, drawable, _ in found)
     result = judge([candidate for candidate, _, _ in found], seed, differ, drives, by[0])
-    return replace(result, lasts_prob=scene_lasts_prob(found[result.best][2], trips[result.best].skies[0]))
+    return replace(result, **scene_lasting(found[result.best][2], trips[result.best].skies[0])._asdict())
 
 
 def _one_until(trips: Sequence[Trip]) -> str | None:

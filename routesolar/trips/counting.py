@@ -1,10 +1,11 @@
 """From when to when departures are counted, so that none is better for having more hours of sun."""
 
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.decisions.criterion import BestBy
+from routesolar.decisions.criterion import BestBy, LoadLasts
 from routesolar.decisions.waiting import WAITING, after_wait, with_stay
 from routesolar.model.charge import battery_days
 from routesolar.model.scene import Scene, run, set_scene
@@ -13,6 +14,7 @@ from routesolar.model.sweeping import departing
 from routesolar.timetable.stops import END
 from routesolar.trip.arrays import IntArray
 from routesolar.trip.clock import to_local
+from routesolar.trip.loads import kept_first
 from routesolar.trip.route import Stop
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
@@ -67,23 +69,34 @@ def from_one_start(segments: Segments) -> Segments:
     )
 
 
-def lasts_prob(
-    trip: Trip, segments: Segments, canopy: Canopy, terrain: Terrain, departure: int
-) -> float | None:
-    """Return how likely no load goes short with one departure, None without a battery or loads."""
+class Lasting(NamedTuple):
+    """How likely no load goes short, None without a battery or loads, and how likely each does not."""
+
+    lasts_prob: float | None
+    loads_last: tuple[LoadLasts, ...]
+
+
+def lasting_of(trip: Trip, segments: Segments, canopy: Canopy, terrain: Terrain, departure: int) -> Lasting:
+    """Return how likely loads last with one departure."""
     rig = trip.fitted()
     if rig.battery is None or not rig.loads:
-        return None
+        return Lasting(None, ())
     alone, among = departing(segments, canopy, slice(departure, departure + 1))
-    return scene_lasts_prob(set_scene(alone, rig, among, terrain), trip.skies[0])
+    return scene_lasting(set_scene(alone, rig, among, terrain), trip.skies[0])
 
 
-def scene_lasts_prob(scene: Scene, sky: Sky) -> float | None:
-    """Return how likely no load goes short in a scene of one departure, None without a battery or loads."""
+def scene_lasting(scene: Scene, sky: Sky) -> Lasting:
+    """Return how likely loads last in a scene of one departure."""
     if scene.rig.battery is None or not scene.rig.loads:
-        return None
+        return Lasting(None, ())
     states = sky_states(sky, scene.segments, scene.sun.apparent_elevation_deg)
-    return 1.0 - battery_days(scene, run(scene, [states]), states, sky).chance_of("first_short_utc_s")
+    days = battery_days(scene, run(scene, [states]), states, sky)
+    each = days.chance @ np.isnan(days.first_off_utc_s)
+    loads = zip(kept_first(scene.rig.loads), each.tolist(), strict=True)
+    return Lasting(
+        1.0 - days.chance_of("first_short_utc_s"),
+        tuple(LoadLasts(load.name, load.keep, prob) for load, prob in loads),
+    )
 
 
 def _days(segments: Segments) -> IntArray:

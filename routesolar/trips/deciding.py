@@ -22,7 +22,7 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Surroundings
 from routesolar.trip.sweep import Sweep
 from routesolar.trips.around import surroundings
-from routesolar.trips.counting import from_one_start, is_counted, lasts_prob, to_one_end
+from routesolar.trips.counting import from_one_start, is_counted, lasting_of, to_one_end
 from routesolar.trips.trip import Trip
 from routesolar.trips.words import clock_time_s, day_named, seconds
 
@@ -54,7 +54,7 @@ def rank_departures(
         trip, departures_of_day(trip, day, first, last, every), by, then_park
     )
     best = int(np.flatnonzero(segments.departure_utc_s == result.best.depart_utc_s)[0])
-    return replace(result, lasts_prob=lasts_prob(trip, segments, around.canopy, around.terrain, best))
+    return replace(result, **lasting_of(trip, segments, around.canopy, around.terrain, best)._asdict())
 
 
 def departures_ranked(

@@ -230,7 +230,7 @@ def test_rows_have_the_keys_of_the_contract_and_are_json():
     result = sized(camp(SUMMER), rig(), [200.0, 100.0, 200.0])
     assert [list(row) for row in size_rows(result)] == [
         [
-            *("rated_w", "capacity_wh", "charge_w", "energy_wh", "load_share_frac"),
+            *("rated_w", "capacity_wh", "charge_w", "energy_wh", "energy_low_wh", "load_share_frac"),
             *("alternator_needed_wh", "alternator_needed_w"),
             *("alternator_needed_poor_wh", "alternator_needed_poor_w"),
             *("shortfall_wh", "shortfall_poor_wh", "short_prob", "battery_cold_wh", "battery_full_wh"),

@@ -14,6 +14,7 @@ from routesolar.files.map_files import ATTRIBUTION, read_maps
 from routesolar.files.map_parts import pbf_parts, unpacked
 from routesolar.files.map_rings import joined_rings
 from routesolar.mapping.drawing import outlines_of
+from routesolar.mapping.pauses import pauses_of
 from routesolar.mapping.standing import stands_of
 from routesolar.trip.mapped import MapFeatures
 from tests.map_worlds import EAST_M, NORTH_M, SOUTH, WEST, box, degrees, write_map
@@ -317,3 +318,26 @@ def test_rings_are_joined_in_any_order_and_direction() -> None:
     rings, loose = joined_rings(pieces)
     assert loose == 1
     assert sorted(sorted(ring.tolist()) for ring in rings) == [[1, 2, 3, 4, 5, 6], [7, 8, 9]]
+
+
+def test_places_to_pause_are_those_open_to_all_and_to_the_sky(tmp_path: Path) -> None:
+    corners = {60 + k: place for k, place in enumerate(box(1000, 30, 40))}
+    shut = {70 + k: place for k, place in enumerate(box(1200, 30, 40))}
+    points = {80: (500.0, 20.0), 81: (700.0, 20.0), 82: (1500.0, 20.0)}
+    ways = [
+        (301, [60, 61, 62, 63, 60], {"amenity": "parking", "name": "Beach"}),
+        (302, [70, 71, 72, 73, 70], {"amenity": "parking", "parking": "underground"}),
+    ]
+    tags = {
+        80: {"highway": "rest_area"},
+        81: {"tourism": "camp_site", "access": "private"},
+        82: {"tourism": "picnic_site", "name": "Ford"},
+    }
+    found = pauses_of(read(write_map(tmp_path / "land.osm", corners | shut | points, ways, (), tags)))
+    assert sorted(one.name for one in found) == ["lay-by", "parking place Beach", "picnic site Ford"]
+    (beach,) = [one for one in found if one.clearing is not None]
+    east_m = (beach.longitude_deg - WEST) * EAST_M
+    north_m = (beach.latitude_deg - SOUTH) * NORTH_M
+    assert (east_m, north_m) == pytest.approx(tuple(np.mean(box(1000, 30, 40), axis=0)), abs=1.0)
+    # A square of 40 m is as large as a circle of 2 x 40 / sqrt(pi) = 45.1 m.
+    assert beach.clearing.road_width_m == pytest.approx(80 / np.sqrt(np.pi), rel=0.01)

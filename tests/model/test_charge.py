@@ -138,18 +138,15 @@ def test_a_battery_in_frost_loses_the_sun_to_the_cold_and_warns_of_it():
     )
     (driven,) = harvested(two_days(), NEAR_BALANCE, frost).warnings
     assert "6.0 h of driving do not charge it" in driven
-    for said in (
-        {"temperature_c": 15.0},
-        {"cabin_c": 12.0},
-        {"placed": "heated", "capacity_wh": 4000.0, "start_soc_frac": 0.9},
-    ):
-        indoors = replace(NEAR_BALANCE, battery=replace(NEAR_BALANCE.battery, **said))
+    roomy = replace(NEAR_BALANCE.battery, capacity_wh=4000.0, start_soc_frac=0.9)  # to feed a heater for a day
+    for said in ({"temperature_c": 15.0}, {"cabin_c": 12.0}, {"placed": "heated"}):
+        indoors = replace(NEAR_BALANCE, battery=replace(roomy, **said))
         warm = harvested(camp(24), indoors, frost)
         assert warm.totals.battery_cold_wh == 0 and warm.warnings == ()
     # Held at 5 C in -5 C: its conductance over 10 C for 24 h (closed form), on top of its own draw.
-    conductance = 10 * NEAR_BALANCE.battery.capacity_wh / (3 * 3600)
+    conductance = 10 * roomy.capacity_wh / (3 * 3600)
     assert warm.charge.heater_wh == pytest.approx(10 * conductance * 24)
-    cold = harvested(camp(24), NEAR_BALANCE, frost)
+    cold = harvested(camp(24), replace(NEAR_BALANCE, battery=roomy), frost)
     assert warm.totals.idle_wh - cold.totals.idle_wh == pytest.approx(warm.charge.heater_wh, rel=1e-6)
 
 

@@ -8,9 +8,10 @@ import pytest
 from routes import straight
 
 import routesolar as rs
-from routesolar.decisions.criterion import BestBy, Outcome, is_alike, rank_of
+from routesolar.decisions.criterion import BestBy, LoadLasts, Outcome, is_alike, rank_of
 from routesolar.errors import UsageError
 from routesolar.report.units import METRIC
+from routesolar.report.words_best import short_words
 from routesolar.trips.harvesting import harvest_trip
 from routesolar.trips.presenting import decision_words
 
@@ -122,6 +123,14 @@ def test_loads_that_fail_come_first_of_all_then_the_charge_kept() -> None:
     assert not is_alike(BestBy.LASTING, dim, hungry)
     assert is_alike(BestBy.LASTING, dim, outcome(shortfall_wh=0.4, lowest_soc_frac=0.385))
     assert min((hungry, dim, low), key=lambda one: rank_of(BestBy.ENERGY, one)) is hungry
+
+
+def test_each_load_s_own_chance_is_told_and_a_single_one_by_its_name() -> None:
+    fridge, lamp = LoadLasts("fridge", 1, 0.97), LoadLasts("lamp", 2, 0.4)
+    alone = short_words(BestBy.LASTING, outcome(), 0.97, (fridge,), "day")
+    assert alone == "Fridge lasts on 97 % of such days."
+    both = short_words(BestBy.LASTING, outcome(), 0.4, (fridge, lamp), "day")
+    assert both == "No load goes short on 40 % of such days. Each by itself: Fridge 97 %, Lamp 40 %."
 
 
 @pytest.mark.parametrize("best_by", ["charge", "lasting"])

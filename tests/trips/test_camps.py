@@ -139,6 +139,17 @@ def test_which_morning_was_meant_is_said() -> None:
     assert "destination: until 08:00 is that of Sat 21 Nov, the day after arrival" in drive.notes
 
 
+def test_the_next_departure_is_the_same_hour_of_the_clock_a_night_later() -> None:
+    drive = the_long_way(depart="2026-11-20 17:10", until="next departure").drive()
+    assert drive.arrival_utc_s[0] - drive.departure_utc_s[0] == pytest.approx(24 * 3600, abs=1e-3)
+    # Clocks go forward in Hobart on 4 October 2026 at 2:00 (IANA zone data): that day has 23 hours.
+    spring = the_long_way(depart="2026-10-03 10:00", until="Next departure").drive()
+    assert spring.arrival_utc_s[0] - spring.departure_utc_s[0] == pytest.approx(23 * 3600, abs=1e-3)
+    # Under way from 18:00 on for a night and a day: the next 18:00 is that evening.
+    late = the_long_way(depart="2026-11-20 18:00", stop="0km:20h", until="next departure").drive()
+    assert late.arrival_utc_s[0] - late.departure_utc_s[0] == pytest.approx(24 * 3600, abs=1e-3)
+
+
 def test_a_day_that_has_passed_is_said() -> None:
     drive = the_long_way(until="2026-11-19 08:00").drive()
     assert "destination: 2026-11-19 08:00 has passed on arrival; the stop is skipped" in drive.warnings
