@@ -12,7 +12,7 @@ import numpy as np
 
 from benchmarks.reference import energies_wh
 from routesolar.model.scene import run, set_scene
-from routesolar.model.sky import sky_states
+from routesolar.model.sky import states_of
 from routesolar.physics.geodesy import destination
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Leg, Segments
@@ -60,7 +60,7 @@ def hilly_drive(points: int, departures: int) -> Segments:
 def ours_wh(drive: Segments) -> np.ndarray:
     """Return energy (s, d) by routesolar, sun and clear sky included."""
     scene = set_scene(drive, RIG, Canopy.open(drive.count), Terrain.flat(drive.count))
-    skies = [sky_states(Sky(name=name), drive, scene.sun.apparent_elevation_deg) for name in SKIES]
+    skies = states_of([Sky(name=name) for name in SKIES], drive, scene.sun.apparent_elevation_deg)
     power = run(scene, skies)
     return np.sum(power.expected_w * drive.duration_s / 3600, axis=2)
 
@@ -68,7 +68,7 @@ def ours_wh(drive: Segments) -> np.ndarray:
 def theirs_wh(drive: Segments) -> np.ndarray:
     """Return energy (s, d) by the reference."""
     lit = np.ones(drive.duration_s.shape)
-    skies = [sky_states(Sky(name=name), drive, lit) for name in SKIES]
+    skies = states_of([Sky(name=name) for name in SKIES], drive, lit)
     return energies_wh(drive, RIG, lit, (np.ones(drive.count), np.ones_like(lit)), skies)
 
 

@@ -158,7 +158,7 @@ def _entered(irradiance, extra, sun, plane, modifiers, beam_frac, view):  # type
 @cache
 def _diffuse_tables() -> tuple[tuple[Array, Array], tuple[Array, Array]]:
     """Return pvlib's diffuse modifiers over tilt, in more steps than its default (error 3e-5)."""
-    tilts = np.linspace(0.0, 25.0, 26)
+    tilts = np.linspace(0.0, 5.0, 26) ** 2  # closer for the slopes of roads
     glass = partial(pvlib.iam.physical, **GLASS)
     sky, ground = (
         np.array([pvlib.iam.marion_integrate(glass, tilt, part, num=720) for tilt in tilts])

@@ -165,6 +165,7 @@ SLOW = """
     test_readme.py::test_the_python_example_runs_on_public_names_and_answers
     test_reference_chain.py::test_the_chain_agrees_with_pvlib_behind_the_same_shade
     test_reproducible.py
+    test_speed.py
     test_trade_facts.py::test_bare_trees_over_a_third_to_over_half_of_the_ground_take_the_reported_share
     test_trade_facts.py::test_trees_take_this_much_of_the_hour
     timetable/test_days_and_lengths.py::test_a_night_is_at_the_last_named_place_within_half_an_hour_of_the_days_end

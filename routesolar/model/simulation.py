@@ -27,7 +27,7 @@ from routesolar.model.scene import (
     warnings_of,
     with_panel,
 )
-from routesolar.model.sky import sky_states
+from routesolar.model.sky import sky_states, states_of
 from routesolar.model.sums import Powers, hour_results, leg_results, trip_result
 from routesolar.physics.attitude import incidence_cos
 from routesolar.physics.bands import trip_parts
@@ -60,7 +60,7 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
 def simulate_scene(scene: Scene, skies: Sequence[Sky]) -> Harvest:
     """Return the harvest of a scene of one departure as `simulate` does, without looking at its trees again."""
     segments, around = scene.segments, scene.around
-    states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
+    states = states_of(skies, segments, scene.sun.apparent_elevation_deg)
     power = run(scene, states)
     dates, parts = dates_of(segments), trip_parts(segments.leg, segments.stopped)
     first_day = int(parts.max()) + 1

@@ -1,6 +1,6 @@
 """Resolve what is said of the sky onto the segments of a drive: two states, air and wind."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
@@ -45,9 +45,32 @@ def sky_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatAr
     return mixed_states(day_states(sky, segments, sun_apparent_elevation_deg))
 
 
-def day_states(sky: Sky, segments: Segments, sun_apparent_elevation_deg: FloatArray) -> Iterator[SkyStates]:
-    """Yield the sky of every day that may come, as `sky_states`: one, or a typical year's around the date."""
-    given = _air_c(sky, segments), np.asarray(sky.wind_mps), np.asarray(sky.wind_from_deg)
+def states_of(
+    skies: Iterable[Sky], segments: Segments, sun_apparent_elevation_deg: FloatArray
+) -> list[SkyStates]:
+    """Return the states of several skies over one drive, as `sky_states`; the usual air is looked up once."""
+    skies = tuple(skies)
+    usual_c = _usual_air_c(segments) if any(sky.air_c is None for sky in skies) else None
+    return [mixed_states(day_states(sky, segments, sun_apparent_elevation_deg, usual_c)) for sky in skies]
+
+
+def day_states(
+    sky: Sky,
+    segments: Segments,
+    sun_apparent_elevation_deg: FloatArray,
+    usual_c: FloatArray | None = None,
+) -> Iterator[SkyStates]:
+    """Yield the sky of every day that may come, as `sky_states`: one, or a typical year's around the date.
+
+    `usual_c` (d, n) is the usual air, where it is known already.
+    """
+    if sky.air_c is None and usual_c is None:
+        usual_c = _usual_air_c(segments)
+    given = (
+        np.asarray(usual_c if sky.air_c is None else sky.air_c),
+        np.asarray(sky.wind_mps),
+        np.asarray(sky.wind_from_deg),
+    )
     if sky.weather is None:
         yield _told(sky, segments, _own_states(sky, segments), given)
         return
@@ -87,10 +110,8 @@ def _with_spans(states: CloudStates, sky: Sky, segments: Segments) -> CloudState
     return CloudStates(*fields)
 
 
-def _air_c(sky: Sky, segments: Segments) -> FloatArray:
-    """Return the air temperature as given at the vehicle, or what is usual there and then, (d, n)."""
-    if sky.air_c is not None:
-        return np.asarray(sky.air_c)
+def _usual_air_c(segments: Segments) -> FloatArray:
+    """Return the air that is usual there and then, (d, n)."""
     return usual_air_c(
         segments.middle_latitude_deg,
         segments.middle_longitude_deg,

@@ -11,7 +11,7 @@ from routesolar.errors import UsageError
 from routesolar.model.battery import Ledger, run_ledger
 from routesolar.model.percentiles import passage_of, state_energy, tree_spreads
 from routesolar.model.scene import Scene, run, set_scene, unshaded, warnings_of
-from routesolar.model.sky import sky_states
+from routesolar.model.sky import sky_states, states_of
 from routesolar.model.sums import leg_starts
 from routesolar.model.warmth import day_before_c
 from routesolar.physics.shared_sky import stage_doubt
@@ -132,7 +132,7 @@ def stages_of(segments: Segments) -> IntArray:
 def _swept(scene: Scene, skies: Sequence[Sky], stage: IntArray) -> _Swept:
     """Return one block of departures reduced."""
     segments = scene.segments
-    states = [sky_states(sky, segments, scene.sun.apparent_elevation_deg) for sky in skies]
+    states = states_of(skies, segments, scene.sun.apparent_elevation_deg)
     power = run(scene, states)
     hours = segments.duration_s / 3600
     energy_wh = power.expected_w * hours

@@ -4,6 +4,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from routesolar.arrays import FloatArray
+from routesolar.physics.compiled import compiled
+from routesolar.physics.threads import over_departures
 from routesolar.physics.world_maps import between_nodes, usual_air, usual_swing
 
 LAPSE_C_PER_M = 0.0065  # ISO 2533 standard atmosphere
@@ -23,36 +25,60 @@ def usual_air_c(
     around five and highest around three by the sun. Unknown height counts as sea level, NaN time gives NaN.
     """
     place = np.asarray(latitude_deg, np.float64), np.asarray(longitude_deg, np.float64)
-    time_s = np.asarray(utc_s, np.float64)
-    year_frac = time_s / _DAY_S / _YEAR_DAYS % 1.0
     height_m = np.nan_to_num(np.asarray(elevation_m, np.float64))
-    mean_c = _season(between_nodes(usual_air(), *place), year_frac) - LAPSE_C_PER_M * height_m
-    return mean_c + _swing_c(place, year_frac) * _of_day(time_s / _DAY_S + place[1] / 360.0)
+    time_s = np.asarray(utc_s, np.float64)
+    shape = np.broadcast_shapes((1, 1), time_s.shape, place[0].shape)
+    waves, months = between_nodes(usual_air(), *place), _swings_c(place)
+    level = np.broadcast_to(np.stack([height_m, place[1]]), (2, shape[1])).copy()
+    air_c = np.empty(shape)
+    time_s = np.ascontiguousarray(np.broadcast_to(time_s, shape))
+    over_departures(
+        lambda first, end: _fill_air(waves, months, level, time_s[first:end], air_c[first:end]), *shape
+    )
+    return air_c
 
 
-def _season(waves: FloatArray, year_frac: FloatArray) -> FloatArray:
-    """Return what n waves (n, 5) come to at shares of the year that are gone, (d, n)."""
-    angle = 2 * np.pi * year_frac
-    parts = np.ones_like(angle), np.cos(angle), np.sin(angle), np.cos(2 * angle), np.sin(2 * angle)
-    season: FloatArray = sum(wave * part for wave, part in zip(waves.T, parts, strict=True))
-    return season
-
-
-def _swing_c(place: tuple[FloatArray, FloatArray], year_frac: FloatArray) -> FloatArray:
-    """Return highest less lowest air of the day, (d, n), linear between the middles of months."""
+def _swings_c(place: tuple[FloatArray, FloatArray]) -> FloatArray:
+    """Return highest less lowest air of the day in the middles of months, (n, 12)."""
     world = usual_swing()
     north_deg = world.south_deg + world.step_deg * (len(world.values) - 1)
-    months = between_nodes(world, place[0].clip(world.south_deg, north_deg), place[1])
+    return between_nodes(world, place[0].clip(world.south_deg, north_deg), place[1])
+
+
+@compiled
+def _fill_air(
+    waves: FloatArray, months: FloatArray, level: FloatArray, time_s: FloatArray, air_c: FloatArray
+) -> None:
+    """Fill the air (d, n) from waves (n, 5), swings (n, 12), height and longitude (2, n)."""
+    for i in range(time_s.shape[0]):
+        for j in range(time_s.shape[1]):
+            days = time_s[i, j] / _DAY_S
+            if np.isnan(days):
+                air_c[i, j] = np.nan
+                continue
+            year_frac = days / _YEAR_DAYS % 1.0
+            mean_c = _season(waves[j], year_frac) - LAPSE_C_PER_M * level[0, j]
+            air_c[i, j] = mean_c + _swing_c(months[j], year_frac) * _of_day(days + level[1, j] / 360.0)
+
+
+@compiled
+def _season(wave: FloatArray, year_frac: float) -> float:
+    """Return what a place's waves (5,) come to at a share of the year that is gone."""
+    cosine, sine = np.cos(2 * np.pi * year_frac), np.sin(2 * np.pi * year_frac)
+    half_year = wave[3] * (2.0 * cosine * cosine - 1.0) + wave[4] * 2.0 * sine * cosine
+    return wave[0] + wave[1] * cosine + wave[2] * sine + half_year
+
+
+@compiled
+def _swing_c(months: FloatArray, year_frac: float) -> float:
+    """Return highest less lowest air of the day, linear between the middles of months (12,)."""
     month = year_frac * 12 - 0.5
-    first = np.nan_to_num(np.floor(month)).astype(np.int64)
-    n = np.arange(len(months))
-    swing_c: FloatArray = (first + 1 - month) * months[n, first % 12] + (month - first) * months[
-        n, (first + 1) % 12
-    ]
-    return swing_c
+    first = int(np.floor(month))
+    return (first + 1 - month) * months[first % 12] + (month - first) * months[(first + 1) % 12]
 
 
-def _of_day(solar_days: FloatArray) -> FloatArray:
+@compiled
+def _of_day(solar_days: float) -> float:
     """Return where in its daily swing the air stands, about 0 on average; its highest less its lowest is 1."""
     angle = 2 * np.pi * (solar_days % 1.0)
     return -0.46 * np.sin(angle + 0.9) + 0.11 * np.sin(2 * angle + 0.9)

@@ -34,6 +34,7 @@ from routesolar.physics.sky import (
     extraterrestrial_wm2,
     hay_davies,
 )
+from routesolar.physics.threads import over_departures
 
 
 class Lit(NamedTuple):
@@ -164,7 +165,9 @@ def _light(view: View, dni_wm2: float, diffuse: Diffuse, chain: Chain) -> tuple[
 
 
 @compiled
-def _both_states(view: View, ghi_wm2: float, dni_wm2: float, cloud: FloatArray, chain: Chain) -> Lit:
+def _both_states(
+    view: View, ghi_wm2: float, dni_wm2: float, cloud: tuple[float, float, float, float], chain: Chain
+) -> Lit:
     """Return what a face gets of the two sky states, from clear ghi and dni; diffuse closes the global.
 
     With the sun out as much diffuse light as a cloudless sky gives comes as from it, though no larger a share
@@ -208,8 +211,8 @@ def _face_w(light_wm2: float, cell_c: float, f: int, j: int, faces: Faces, chain
 @compiled
 def _cell_c(
     lit: Lit,
-    air: FloatArray,
-    cooling: FloatArray,
+    air: tuple[float, float, float],
+    cooling: tuple[float, float],
     vehicle: tuple[float, float],
     to_go: tuple[float, float],
     before_c: float,
@@ -225,7 +228,6 @@ def _cell_c(
     return lagged_c(before_c, steady, to_go[0]), lagged_c(before_c, steady, to_go[1])
 
 
-@compiled
 def clear_sky_along(
     azimuth_deg: FloatArray,
     elevation_deg: FloatArray,
@@ -235,13 +237,38 @@ def clear_sky_along(
 ) -> OpenSky:
     """Return the truly clear sky over the drive; all arrays (d, n), the height (n,)."""
     shape = elevation_deg.shape
-    extra, ghi, dni, dhi = np.empty(shape), np.empty(shape), np.empty(shape), np.empty(shape)
-    for i in range(shape[0]):
-        for j in range(shape[1]):
-            extra[i, j] = extraterrestrial_wm2(earth_sun_au[i, j])
-            sky = clear_sky_wm2(elevation_deg[i, j], height_m[j], turbidity[i, j], extra[i, j])
-            ghi[i, j], dni[i, j], dhi[i, j] = sky
-    return OpenSky(azimuth_deg, elevation_deg, extra, ghi, dni, dhi)
+    sky = OpenSky(azimuth_deg, elevation_deg, *(np.empty(shape) for _ in range(4)))
+    over_departures(
+        lambda first, end: _fill_clear_sky(first, end, height_m, turbidity, earth_sun_au, sky), *shape
+    )
+    return sky
+
+
+@compiled
+def _fill_clear_sky(
+    first: int, end: int, height_m: FloatArray, turbidity: FloatArray, earth_sun_au: FloatArray, sky: OpenSky
+) -> None:
+    """Fill the irradiances of some departures."""
+    for i in range(first, end):
+        for j in range(sky.elevation_deg.shape[1]):
+            extra = extraterrestrial_wm2(earth_sun_au[i, j])
+            light = clear_sky_wm2(sky.elevation_deg[i, j], height_m[j], turbidity[i, j], extra)
+            sky.extra_wm2[i, j] = extra
+            sky.ghi_wm2[i, j], sky.dni_wm2[i, j], sky.dhi_wm2[i, j] = light
+
+
+@compiled
+def _cloud(states: States, s: int, i: int, j: int) -> tuple[float, float, float, float]:
+    """Return what States.cloud holds there, as numbers: views of arrays cost more than the sums."""
+    i, j, cloud = _at(states.cloud.shape[1], i), _at(states.cloud.shape[2], j), states.cloud
+    return cloud[s, i, j, 0], cloud[s, i, j, 1], cloud[s, i, j, 2], cloud[s, i, j, 3]
+
+
+@compiled
+def _air(states: States, s: int, i: int, j: int) -> tuple[float, float, float]:
+    """Return what States.air holds there, as numbers."""
+    i, j, air = _at(states.air.shape[1], i), _at(states.air.shape[2], j), states.air
+    return air[s, i, j, 0], air[s, i, j, 1], air[s, i, j, 2]
 
 
 @compiled
@@ -269,11 +296,11 @@ def _departure(
         to_go = lag_fracs(drive.duration_s[i, j], lag_s)
         for f in range(len(faces.cooling)):
             view = _view(i, j, f, toward_sun, open_sky.extra_wm2[i, j], shade, faces)
+            cooling = faces.cooling[f, 0], faces.cooling[f, 1]
             for s in range(len(cell)):
-                cloud = states.cloud[s, _at(states.cloud.shape[1], i), _at(states.cloud.shape[2], j)]
-                air = states.air[s, _at(states.air.shape[1], i), _at(states.air.shape[2], j)]
+                cloud, air = _cloud(states, s, i, j), _air(states, s, i, j)
                 lit = _both_states(view, ghi, dni, cloud, chain) if sunlit else Lit(0.0, 0.0, 0.0, 0.0)
-                cell[s, f], mean_c = _cell_c(lit, air, faces.cooling[f], vehicle, to_go, cell[s, f])
+                cell[s, f], mean_c = _cell_c(lit, air, cooling, vehicle, to_go, cell[s, f])
                 if f == 0 and s == 0:
                     watts.plane_wm2[i, j], watts.cell_c[i, j] = lit.plane_wm2, mean_c
                 if sunlit:
@@ -286,7 +313,6 @@ def _departure(
                 watts.obscured_w[s, i, j] = controlled_w(watts.obscured_w[s, i, j], chain)
 
 
-@compiled
 def run_chain(
     drive: Drive, open_sky: OpenSky, shade: ShadeOnFaces, faces: Faces, states: States, chain: Chain
 ) -> Watts:
@@ -298,8 +324,26 @@ def run_chain(
     d, n = open_sky.elevation_deg.shape
     shape = (len(states.cloud), d, n)
     watts = Watts(np.zeros(shape), np.zeros(shape), np.empty((d, n)), np.empty((d, n)))
+    over_departures(
+        lambda first, end: _departures(first, end, drive, open_sky, shade, faces, states, chain, watts), d, n
+    )
+    return watts
+
+
+@compiled
+def _departures(
+    first: int,
+    end: int,
+    drive: Drive,
+    open_sky: OpenSky,
+    shade: ShadeOnFaces,
+    faces: Faces,
+    states: States,
+    chain: Chain,
+    watts: Watts,
+) -> None:
+    """Fill some departures of `watts`."""
     cell = np.empty((len(states.cloud), len(faces.cooling)))
-    for i in range(d):
+    for i in range(first, end):
         cell[:] = np.nan
         _departure(i, drive, open_sky, shade, faces, states, chain, cell, watts)
-    return watts

@@ -16,6 +16,7 @@ from routesolar.arrays import FloatArray
 from routesolar.errors import InputError
 from routesolar.physics.compiled import compiled
 from routesolar.physics.pvlib_parts import pvlib_module
+from routesolar.physics.threads import over_departures
 
 spa = pvlib_module("spa")
 Number = TypeVar("Number", float, FloatArray)
@@ -61,15 +62,10 @@ def sun_position(
     )
     latitude, longitude, elevation, utc = np.broadcast_arrays(*place_and_time)
     greenwich_hour_angle_deg, declination_deg, distance_au = _geocentric(utc)
+    hour_angle_deg = greenwich_hour_angle_deg + longitude
+    given = np.stack([latitude, elevation, hour_angle_deg, declination_deg, distance_au]).reshape(5, -1)
     out = np.empty((3, utc.size))
-    _fill_topocentric(
-        latitude.flatten(),
-        elevation.flatten(),
-        (greenwich_hour_angle_deg + longitude).flatten(),
-        declination_deg.flatten(),
-        distance_au.flatten(),
-        out,
-    )
+    over_departures(lambda first, end: _fill_topocentric(given[:, first:end], out[:, first:end]), utc.size, 1)
     azimuth, true, apparent = out.reshape(3, *utc.shape)
     return SunPosition(azimuth, true, apparent, distance_au)
 
@@ -125,18 +121,10 @@ def isa_pressure_pa(elevation_m: Number) -> Number:
 
 
 @compiled
-def _fill_topocentric(
-    latitude_deg: FloatArray,
-    elevation_m: FloatArray,
-    hour_angle_deg: FloatArray,
-    declination_deg: FloatArray,
-    distance_au: FloatArray,
-    out: FloatArray,
-) -> None:
-    for i in range(len(latitude_deg)):
-        azimuth, true, apparent = topocentric(
-            latitude_deg[i], elevation_m[i], hour_angle_deg[i], declination_deg[i], distance_au[i]
-        )
+def _fill_topocentric(given: FloatArray, out: FloatArray) -> None:
+    """Fill azimuth, true and apparent elevation (3, n) for what `topocentric` takes, (5, n)."""
+    for i in range(given.shape[1]):
+        azimuth, true, apparent = topocentric(given[0, i], given[1, i], given[2, i], given[3, i], given[4, i])
         out[0, i], out[1, i], out[2, i] = azimuth, true, apparent
 
 
