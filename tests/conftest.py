@@ -130,6 +130,8 @@ SLOW = """
     physics/test_sun.py::test_the_sun_sets_when_published
     physics/test_terrain.py::test_level_ground_has_no_horizon
     physics/test_terrain.py::test_rough_ground_of_30_m_cells
+    plan/test_server.py::test_clients_that_say_half_of_what_they_want_hold_up_nobody
+    plan/test_server.py::test_ten_thousand_requests_are_answered_and_leave_nothing
     plan/test_server.py::test_a_quick_answer_has_the_energy_of_the_whole_one
     plan/test_server.py::test_it_ends_by_itself_when_nothing_is_heard_and_leaves_no_empty_folder
     report/test_card.py::test_it_is_a_phone_wide_and_has_a_size_on_paper

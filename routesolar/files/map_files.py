@@ -35,6 +35,8 @@ _READERS = {
     ".gpkg": read_geopackage,
 }
 
+_LIMITS = {".osm.pbf": "map file", ".pbf": "map file", ".osm": "map text", ".gpkg": "map text"}
+
 
 def read_maps(paths: Sequence[str], latitude_deg: FloatArray, longitude_deg: FloatArray) -> MapFeatures:
     """Return what maps hold within some 400 m of a route, woods and towns around it too.
@@ -118,7 +120,7 @@ def _checked(path: Path, ending: str) -> SourceFile:
             raise InputError(f"{name}: there is no such file; check the spelling and the folder")
         if not path.is_file():
             raise InputError(f"{name}: this is a pipe or a device; save it as a file")
-        size, most = path.stat().st_size, limit_of("map file" if ending.endswith("pbf") else "map text")
+        size, most = path.stat().st_size, limit_of(_LIMITS.get(ending, "map as GeoJSON"))
         if size > most:
             raise InputError(f"{name}: larger than {most / 1e6:,.0f} MB; give the extract of a smaller region")
         return replace(source_file(str(path)), path=str(path))

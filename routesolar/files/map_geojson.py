@@ -31,7 +31,7 @@ def read_geojson(path: Path, near: Near, tell: Callable[[str], None]) -> tuple[l
     """
     tell("features")
     try:
-        content = json.loads(read_whole(path, limit_of("map text")))
+        content = json.loads(read_whole(path, limit_of("map as GeoJSON")))
         listed = content["features"] if content["type"] == "FeatureCollection" else None
     except (ValueError, KeyError, TypeError, RecursionError):
         listed = None

@@ -59,6 +59,7 @@ def result(report: HarvestReport) -> dict[str, Any]:
         "schema": "routesolar.harvest/2",
         "software": report.software,
         "rests_on": report.rests_on,
+        "stated": segments.stated,
         "inputs": input_rows((report.basis,)),
         "route": {
             "name": report.harvest.segments.route_name,

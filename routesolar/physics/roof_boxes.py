@@ -118,6 +118,27 @@ def _covered(intervals: FloatArray, count: int) -> float:
 
 
 @compiled
+def _in_the_way(plate: Plate, boxes: FloatArray, sun: FloatArray) -> FloatArray:
+    """Return those boxes whose ball meets the beam that a ball around the panel gets: no other can shade it."""
+    reach = sqrt(np.dot(plate.half_along, plate.half_along) + np.dot(plate.half_across, plate.half_across))
+    kept = np.empty_like(boxes)
+    length, count = sqrt(np.dot(sun, sun)), 0
+    for b in range(len(boxes)):
+        ahead, apart2, radius2 = 0.0, 0.0, 0.0
+        for i in range(3):
+            low, high = boxes[b, 2 * i], boxes[b, 2 * i + 1]
+            off = (low + high) / 2 - plate.middle[i]
+            ahead += off * sun[i] / length
+            apart2 += off * off
+            radius2 += (high - low) * (high - low) / 4
+        both = reach + sqrt(radius2)
+        if ahead >= -both and apart2 - ahead * ahead <= both * both:
+            kept[count] = boxes[b]
+            count += 1
+    return kept[:count]
+
+
+@compiled
 def box_shadow(plate: Plate, boxes: FloatArray, sun: FloatArray) -> tuple[float, int]:
     """Return the share of a panel in the boxes' shadow, and how many of its bypass blocks that touches.
 
@@ -128,6 +149,9 @@ def box_shadow(plate: Plate, boxes: FloatArray, sun: FloatArray) -> tuple[float,
     faces_sun = np.dot(np.cross(along, across), sun)
     if faces_sun <= 0.0:
         return 1.0, plate.blocks
+    boxes = _in_the_way(plate, boxes, sun)
+    if not len(boxes):
+        return 0.0, 0
     intervals = np.empty((len(boxes), 2))
     total, touched = 0.0, 0
     for block in range(plate.blocks):

@@ -14,6 +14,7 @@ from routesolar.plan.guard import Guard
 
 QUIET_S = 600.0  # without a word from the page, after which the server ends
 LOOK_S = 1.0
+LEAVE_S = 3  # at the end, for what is being answered; clients that never finish asking are not waited for
 
 
 class Session:
@@ -48,7 +49,13 @@ class Session:
     async def _serve(self, started: Callable[[], None]) -> None:
         pages = Pages(Desk(self.folder), self.guard)
         config = uvicorn.Config(
-            pages.app(), log_config=None, access_log=False, lifespan="off", server_header=False, ws="none"
+            pages.app(),
+            log_config=None,
+            access_log=False,
+            lifespan="off",
+            server_header=False,
+            ws="none",
+            timeout_graceful_shutdown=LEAVE_S,
         )
         self._server = uvicorn.Server(config)
         watching = asyncio.create_task(self._watch(pages, started))

@@ -75,7 +75,7 @@ class Segments(Noun):
     `stretch` (n,) numbers the stretch of a map's road (`Plan.road`) each segment lies on; None without a map.
     `bends` are the road's corners between the ends of segments; left out, segments are straight. `route_name`,
     `files` and `pace` say what was driven and where the speeds came from ("80 km/h", "as recorded");
-    `waypoints` are the route file's named places.
+    `waypoints` are the route file's named places, `stated` is what was said of the trip, as a trip file's text.
     """
 
     latitude_deg: FloatArray
@@ -107,6 +107,7 @@ class Segments(Noun):
     files: tuple[SourceFile, ...] = ()
     waypoints: tuple[Waypoint, ...] = ()
     pace: str = ""
+    stated: str = field(default="", compare=False)
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
 
@@ -174,6 +175,7 @@ _NOT_PER_SEGMENT = frozenset(
         "files",
         "waypoints",
         "pace",
+        "stated",
         "notes",
         "warnings",
     }

@@ -1,7 +1,7 @@
 """What maps say of a trip's route: read once, and the route laid on their roads."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from hashlib import sha256
 from typing import TYPE_CHECKING, NamedTuple
@@ -11,6 +11,7 @@ import numpy as np
 from routesolar.files.map_files import map_names, read_maps, state_of
 from routesolar.files.telling import doing
 from routesolar.mapping.country_rules import Countries, nowhere
+from routesolar.physics.geodesy import distance_m, earth_centred_m
 from routesolar.timetable import without_noise
 from routesolar.trip.ground import Outlines
 from routesolar.trip.mapped import MapFeatures
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 MOST_KEPT = 3
 FOLLOWED_FRAC = 0.995
+NOTHING_M = 1000.0  # maps of a place where people drive show something nearer than this
 _KEPT: dict[str, "MapAlong"] = {}  # of this run: trips are told again and again with other words
 
 
@@ -70,7 +72,8 @@ def _read(paths: tuple[str, ...], route: Route) -> MapAlong:
     faults.update(dict(stands.faults))
     names = map_names(paths)
     notes += _notes(road, names, is_place=len(route.latitude_deg) == 1)
-    road = replace(road, notes=tuple(notes), warnings=tuple(_told(faults.items(), names)))
+    warnings = (*_beyond(features, road, names), *_told(faults.items(), names))
+    road = replace(road, notes=tuple(notes), warnings=warnings)
     return MapAlong(features, road, stands, outlines_of(features))
 
 
@@ -93,6 +96,26 @@ def _notes(road: MappedRoad, names: str, *, is_place: bool) -> list[str]:
         f"the line was laid on the roads of {names} where it follows them, on {road.matched_frac:.1%} of the "
         "way; elsewhere it is as it was, and what is said or usual holds"
     ]
+
+
+def _beyond(features: MapFeatures, road: MappedRoad, names: str) -> Iterator[str]:
+    """Yield a warning where nothing of the map lies near the route: it may end there."""
+    from scipy.spatial import cKDTree  # slow to import
+
+    lat, lon = road.latitude_deg, road.longitude_deg
+    if not len(features.latitude_deg):
+        yield f"{names} shows nothing along the route; trees and houses there are not known and were left out"
+        return
+    known = cKDTree(earth_centred_m(features.latitude_deg, features.longitude_deg))
+    far = known.query(earth_centred_m(lat, lon), distance_upper_bound=NOTHING_M)[0] > NOTHING_M
+    apart_m = distance_m(lat[:-1], lon[:-1], lat[1:], lon[1:]) * (np.diff(road.piece) == 0)
+    whole_m, far_m = apart_m.sum(), apart_m @ ((far[:-1] * 1.0 + far[1:]) / 2)
+    beyond_frac = float(far_m / whole_m if whole_m else far.mean())
+    if beyond_frac > 1 - FOLLOWED_FRAC:
+        yield (
+            f"{names} shows nothing within {NOTHING_M / 1000:g} km of the route on {beyond_frac:.1%} of the "
+            "way, where it seems to end; trees and houses there are not known and were left out"
+        )
 
 
 def _told(faults: Iterable[tuple[str, int]], names: str) -> list[str]:

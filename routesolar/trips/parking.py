@@ -83,13 +83,18 @@ def _around(trip: Trip, places: Segments) -> tuple[Surroundings, tuple[str, ...]
     sources = trip.sources
     if not (sources.canopy_heights or sources.surface):
         return surroundings(trip, places), ()
+    covered = bool(sources.canopy) or sources.canopy_cover_frac is not None
     try:
-        return surroundings(_with_heights_alone(trip), _on_the_road(places)), ()
+        around = surroundings(_with_heights_alone(trip), _on_the_road(places))
+        coarse = around.canopy.drawn  # then a map's woods stand in their place
     except InputError:
-        if not sources.canopy and sources.canopy_cover_frac is None:
+        if not covered:
             raise
+        coarse = True
+    if coarse and covered:
         note = "the heights do not show single trees, so no spot is known to be free; trees go by their cover"
         return surroundings(trip, places), (note,)
+    return around, ()
 
 
 def _stay(trip: Trip, drive: Segments, at: str | float, for_s: float | None) -> Stay:

@@ -82,6 +82,7 @@ def decision_report(result: Decision, units: Units) -> DecisionReport:
     basis = basis_of(result.drives[0]) if result.drives else None
     line = "" if basis is None else rests_on(basis, SOFTWARE, kind.when(result))
     head: dict[str, Any] = {"schema": content["schema"], "software": SOFTWARE, "rests_on": line}
+    head["stated"] = "\n".join(dict.fromkeys(drive.segments.stated for drive in result.drives))
     head["inputs"] = input_rows(map(basis_of, result.drives))
     return DecisionReport(
         command=content["schema"].removeprefix("routesolar.").partition("/")[0],

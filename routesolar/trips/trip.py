@@ -9,6 +9,7 @@ import numpy as np
 
 from routesolar.errors import UsageError
 from routesolar.files.stated import Stated, overridden
+from routesolar.files.stated_text import stated_text
 from routesolar.files.tripfile import read_trip_file
 from routesolar.files.wording import BY_MAP, FIT
 from routesolar.timetable import Start, departure_at, drive, time_zone_at
@@ -195,10 +196,11 @@ class Trip(Noun):
             UsageError: pace or departure are unknown, or the plan does not fit the route.
             InputError: the route cannot be driven.
         """
+        stated = stated_text(self.stated(), self.route, self.rig)
         if departures_utc_s is not None or self.departure is None:
-            return drive(self.route, departures_utc_s, plan=self.plan)
+            return replace(drive(self.route, departures_utc_s, plan=self.plan), stated=stated)
         segments = drive(self.route, np.array([self.departure.utc_s]), plan=self.plan)
-        return replace(segments, notes=(*self.departure.notes, *segments.notes))
+        return replace(segments, notes=(*self.departure.notes, *segments.notes), stated=stated)
 
     def fitted(self) -> Rig:
         """Return the rig; UsageError where nothing is said of it."""

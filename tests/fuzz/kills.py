@@ -1,6 +1,7 @@
 """Kill runs while they write a folder: it is then the old one or the new, whole, or the next run mends it.
 
-python tests/fuzz/kills.py 200
+python tests/fuzz/kills.py 200         # of a loop that writes and writes
+python tests/fuzz/kills.py 20 harvest  # of whole commands, at any moment
 """
 
 import os
@@ -12,6 +13,10 @@ import time
 from pathlib import Path
 
 TESTS = Path(__file__).parents[1]
+sys.path[:0] = [str(TESTS), str(TESTS.parent)]
+
+from fuzz.cases import road_gpx  # noqa: E402
+
 # Writes results of 8 files, each run's its own number throughout, until it is killed; says so before each.
 WRITES = """
 import json, sys
@@ -76,10 +81,53 @@ def campaign(count: int, folder: Path, seed: int = 1) -> list[str]:
     return wrong
 
 
+def harvest(road: Path, folder: Path, clock: str) -> subprocess.Popen[bytes]:
+    """Start a harvest that leaves at a time and takes the place of an earlier result."""
+    asked = ["--panel", "200W", "--depart", f"2026-11-20 {clock}", "--speed", "60km/h", "--sky", "clear"]
+    words = [sys.executable, "-m", "routesolar", "harvest", str(road), *asked, "-o", str(folder), "--force"]
+    environment = {**os.environ, "PYTHONPATH": str(TESTS.parent)}
+    return subprocess.Popen(words, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    """Return what a folder holds, nothing where there is none."""
+    return {path.name: path.read_bytes() for path in folder.iterdir()} if folder.exists() else {}
+
+
+def harvests(count: int, folder: Path, seed: int = 1) -> list[str]:
+    """Kill whole harvests at random moments and return what was wrong: neither the old result nor the new."""
+    chance, wrong, road = random.Random(seed), [], folder / "road.gpx"
+    folder.mkdir(parents=True)
+    road.write_text(road_gpx(), encoding="utf-8")
+    whole, took_s = {}, 0.0
+    for clock in ("10:00", "15:00"):
+        began_s = time.monotonic()
+        harvest(road, folder / "out", clock).wait()
+        took_s = time.monotonic() - began_s
+        whole[clock] = contents(folder / "out")
+    for kill in range(count):
+        clock = ("10:00", "15:00")[kill % 2]
+        process = harvest(road, folder / "out", clock)
+        time.sleep(chance.choice([chance.uniform(0, took_s), chance.uniform(0.8, 1.0) * took_s]))
+        process.kill()
+        process.wait()
+        there = folder / "out"
+        if not there.exists():  # between the two renames; the next run moves it back
+            there = folder / ".out.old-routesolar"
+        if contents(there) not in whole.values():
+            wrong.append(f"kill {kill}: {sorted(contents(there))}")
+    harvest(road, folder / "out", "10:00").wait()
+    left = sorted(path.name for path in folder.iterdir())
+    if contents(folder / "out") != whole["10:00"] or left != ["out", "road.gpx"]:
+        wrong.append(f"the run after them left {left}")
+    return wrong
+
+
 def main() -> None:
     """Kill as often as the argument says; exit 1 where anything was lost."""
+    kind = harvests if sys.argv[2:] == ["harvest"] else campaign
     with tempfile.TemporaryDirectory() as there:
-        wrong = campaign(int(sys.argv[1]), Path(there) / "out")
+        wrong = kind(int(sys.argv[1]), Path(there) / "out")
     print(f"{sys.argv[1]} kills, {len(wrong)} findings", *wrong, sep="\n  ")
     raise SystemExit(bool(wrong))
 

@@ -6,6 +6,7 @@ import io
 import json
 import random
 from collections.abc import Callable
+from copy import deepcopy
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -55,10 +56,10 @@ _PATHS = (
 
 def right_request() -> bytes:
     """Return the request whose answer takes the whole chain."""
-    return _request(*_RIGHT[0])
+    return request_of(*_RIGHT[0])
 
 
-def _request(method: str, path: str, said: object, headers: dict[str, str] | None = None) -> bytes:
+def request_of(method: str, path: str, said: object, headers: dict[str, str] | None = None) -> bytes:
     body = said if isinstance(said, str) else "" if said is None else json.dumps(said)
     return json.dumps({"method": method, "path": path, "headers": headers or {}, "body": body}).encode()
 
@@ -84,7 +85,7 @@ def wrong_request(chance: random.Random, change: Callable[[bytes, random.Random]
     else:
         text = said if isinstance(said, str) else json.dumps(said)
         said = change(text.encode(), chance).decode("latin-1")
-    return _request(method, path, said, headers)
+    return request_of(method, path, said, headers)
 
 
 def _spoil(said: Any, chance: random.Random) -> None:
@@ -97,7 +98,7 @@ def _spoil(said: Any, chance: random.Random) -> None:
         if isinstance(said[key], dict | list) and said[key] and chance.random() < 0.7:
             said = said[key]
             continue
-        said[key] = chance.choice(_ODD)
+        said[key] = deepcopy(chance.choice(_ODD))  # what is put in may be spoiled next
         return
 
 
@@ -115,7 +116,7 @@ def wrong_answer(content: bytes, folder: Path) -> list[str]:
     pages, complaints = _page(folder), io.StringIO()
     beside = sorted(path.name for path in folder.parent.iterdir())
     with contextlib.redirect_stderr(complaints):
-        status, headers, body = asyncio.run(_asked(pages, asked))
+        status, headers, body = asyncio.run(asked_of(pages, asked))
     wrong = []
     if status not in (200, 204, 303, 307, 403, 404, 405):
         wrong.append(f"status {status}")
@@ -133,7 +134,9 @@ def wrong_answer(content: bytes, folder: Path) -> list[str]:
     return wrong
 
 
-async def _asked(pages: Pages, asked: dict[str, Any]) -> tuple[int, dict[bytes, bytes], bytes]:
+async def asked_of(
+    pages: Pages, asked: dict[str, Any], app: Any = None
+) -> tuple[int, dict[bytes, bytes], bytes]:
     """Hand the application a request as a server would, and gather its answer."""
     guard = pages.guard
     cookie = f"routesolar_{PORT}={guard.secret}"
@@ -173,5 +176,5 @@ async def _asked(pages: Pages, asked: dict[str, Any]) -> tuple[int, dict[bytes, 
         else:
             told["body"] += message.get("body", b"")
 
-    await pages.app()(scope, receive, send)
+    await (app or pages.app())(scope, receive, send)
     return told["status"], told["headers"], told["body"]

@@ -1,7 +1,9 @@
 """The server of the page: who may ask, what it takes in, and when it ends."""
 
+import asyncio
 import http.client
 import json
+import socket
 import sys
 import time
 import tomllib
@@ -9,11 +11,16 @@ from contextlib import closing
 from resource import RUSAGE_SELF, getrusage
 
 import pytest
+from fuzz.page_cases import asked_of, request_of
 from plan_page import DEMO, served
 from terminal import refused, run
 
 from routesolar.limits import limit_of
 from routesolar.plan import answering
+from routesolar.plan.answering import Desk
+from routesolar.plan.app import Pages
+from routesolar.plan.folder import Folder
+from routesolar.plan.guard import Guard
 
 
 class Client:
@@ -302,6 +309,38 @@ def test_a_quick_answer_has_the_energy_of_the_whole_one(client):
     assert (quick["is_whole"], whole["is_whole"]) == (False, True)
     ran = run("harvest", DEMO / "coast.gpx", "--canopy-cover", "60", *SAID)
     assert whole["energy_wh"] == ran.json["totals"]["energy_wh"]
+
+
+def test_clients_that_say_half_of_what_they_want_hold_up_nobody(tmp_path):
+    """Neither the next request nor the end: a body that never comes was waited for without end."""
+    with served(tmp_path / "session") as session:
+        client = Client(session)
+        client.enter()
+        own = {"Host": session.guard.host, "Origin": f"http://{session.guard.host}", "Cookie": client.cookie}
+        lines = [f"{name}: {value}" for name, value in (own | {"Content-Type": "application/json"}).items()]
+        head = "\r\n".join(["POST /answer HTTP/1.1", *lines, "Content-Length: 900", "", "{"])
+        slow = [socket.create_connection(("127.0.0.1", session.guard.port)) for _ in range(40)]
+        for number, one in enumerate(slow):
+            one.sendall(head[: None if number % 2 else 60].encode())
+        began_s = time.monotonic()
+        assert client.ask("GET", "/plan.js")[0] == 200
+        assert time.monotonic() - began_s < 5
+    # `served` has asked it to end, and waited until it had.
+    for one in slow:
+        one.close()
+
+
+def test_ten_thousand_requests_are_answered_and_leave_nothing(tmp_path):
+    pages = Pages(Desk(Folder(tmp_path / "session")), Guard(4321))
+    alive = json.loads(request_of("POST", "/alive", None))
+    stranger = alive | {"headers": {"cookie": ""}}
+
+    async def ask():
+        app = pages.app()
+        return [(await asked_of(pages, each, app))[0] for _ in range(5000) for each in (alive, stranger)]
+
+    assert asyncio.run(ask()) == [204, 403] * 5000
+    assert sorted((tmp_path / "session").iterdir()) == []
 
 
 def test_it_ends_by_itself_when_nothing_is_heard_and_leaves_no_empty_folder(tmp_path):

@@ -2,6 +2,7 @@
 
 import json
 import os
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -127,6 +128,13 @@ def test_who_waits_before_or_after_a_drive_stands_on_its_first_or_last_road(trip
     assert (road.road[counted.stretch[0]], road.road[counted.stretch[-1]]) == ("primary", "")
 
 
+def test_a_route_that_leaves_its_map_is_told_so(land: str) -> None:
+    """The map's last road ends at 5 km, so that 8 of 14 km lie more than 1 km beyond it: 57.1 %."""
+    route = rs.route_from_arrays(*degrees(np.arange(0.0, 14_001.0, 100.0), np.zeros(141)), name="east")
+    warnings = rs.Trip.along(route, map=land, speed="map", **SAID).drive().warnings
+    assert [words for words in warnings if "land.osm shows nothing within 1 km of the route on 57." in words]
+
+
 def test_speeds_of_a_map_need_a_map(route: rs.Route) -> None:
     with pytest.raises(rs.UsageError, match="--map region"):
         rs.Trip.along(route, speed="map", **SAID)
@@ -145,6 +153,11 @@ def test_the_page_draws_the_map_names_its_owner_and_stays_small(trip: rs.Trip, t
     (read,) = [row for row in result["inputs"] if row["what"] == "map"]
     assert read["attribution"] == "© OpenStreetMap contributors, ODbL"
     assert [row["roofed"] for row in result["surroundings"]].count(True) == 1
+    said = tomllib.loads(result["stated"])
+    assert said == {
+        "route": ["east"], "map": ["land.osm"], "panel": "200W", "depart": "2026-06-15 12:00:00",
+        "speed": "map", "sky": "clear", "season": "leaf-on",
+    }  # fmt: skip
 
 
 def test_what_is_drawn_of_a_map_is_bounded() -> None:
