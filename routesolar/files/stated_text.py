@@ -12,7 +12,7 @@ from routesolar.trip.route import Route
 from routesolar.trip.sky import WeatherSeries
 
 
-def stated_text(stated: Stated, route: Route, rig: Rig | None) -> str:
+def as_trip_file(stated: Stated, route: Route, rig: Rig | None) -> str:
     """Return a trip file's text of all that is stated; a rig that came from no file follows it.
 
     Skies of one's own choice, which only Python can say, are left out.

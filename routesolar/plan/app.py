@@ -195,6 +195,7 @@ async def _said(request: Request) -> dict[str, Any]:
         raise UsageError("the page sent something else than JSON")
     try:
         said = json.loads(await _body(request, MOST_SAID_BYTES, "what the page says"))
+        json.dumps(said, ensure_ascii=False).encode()  # halves of letters, which nothing can be named
     except (ValueError, RecursionError):
         raise UsageError("the page sent something else than JSON") from None
     if not isinstance(said, dict):

@@ -9,7 +9,7 @@ import numpy as np
 
 from routesolar.errors import UsageError
 from routesolar.files.stated import Stated, overridden
-from routesolar.files.stated_text import stated_text
+from routesolar.files.stated_text import as_trip_file
 from routesolar.files.tripfile import read_trip_file
 from routesolar.files.wording import BY_MAP, FIT
 from routesolar.timetable import Start, departure_at, drive, time_zone_at
@@ -196,7 +196,7 @@ class Trip(Noun):
             UsageError: pace or departure are unknown, or the plan does not fit the route.
             InputError: the route cannot be driven.
         """
-        stated = stated_text(self.stated(), self.route, self.rig)
+        stated = as_trip_file(self.stated(), self.route, self.rig)
         if departures_utc_s is not None or self.departure is None:
             return replace(drive(self.route, departures_utc_s, plan=self.plan), stated=stated)
         segments = drive(self.route, np.array([self.departure.utc_s]), plan=self.plan)

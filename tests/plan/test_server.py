@@ -69,7 +69,15 @@ WORDS = {"depart": "2026-11-20 08:00", "speed": "70km/h"}
 TRIP = {"base": ["coast.gpx"], "words": WORDS, "rig": {"panel": "200W"}}
 SAID = ("--panel", "200W", "--depart", "2026-11-20 08:00", "--speed", "70km/h", "--sky", "broken", "--json")
 NAMES = ("..%2Fa.gpx", "%2Ftmp%2Fa.gpx", ".hidden.gpx", "a%00.gpx", "..", "a.exe", "a.html")
-NONSENSE = (b"", b"{", b"[]", b'{"base": 7}', b'{"base": ["coast.gpx"], "words": []}', b"[" * 99_999)
+NONSENSE = (
+    b"",
+    b"{",
+    b"[]",
+    b'{"base": 7}',
+    b'{"base": ["coast.gpx"], "words": []}',
+    b"[" * 99_999,
+    b'{"base": ["\\ud800"]}',
+)
 
 
 def with_coast(client):
