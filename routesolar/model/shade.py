@@ -1,5 +1,7 @@
 """What trees, terrain and roofs leave of the beam and of the sky along a drive."""
 
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from typing import NamedTuple
 
 import numpy as np
@@ -7,7 +9,7 @@ import numpy as np
 from routesolar.model.left import Shade, SkyLeft
 from routesolar.model.points import Points, points_along
 from routesolar.model.standing import Beside, Built, Standing, at_some, left_by_standing, seen_from
-from routesolar.model.trees import Lookout, Wood, held, lookout_along, trees_around, wood_at
+from routesolar.model.trees import Lookout, TreesInView, Wood, held, lookout_along, trees_around, wood_at
 from routesolar.physics.canopy import beam_overlap
 from routesolar.physics.columns import beam_crossings, sky_crossings
 from routesolar.physics.crowns import column_transmittance, crown_transmittance
@@ -143,12 +145,16 @@ def met_by_beam(outlook: Outlook, wood: Wood, some: IntArray | None = None) -> C
     segment = outlook.points.segment if some is None else outlook.points.segment[some]
     suns = outlook.sun_azimuth_deg[:, segment], outlook.sun_apparent_elevation_deg[:, segment]
     met = CrownsMet(np.empty(suns[0].shape), None if wood.lookout.single is None else np.empty(suns[0].shape))
-    for rows, views, road, grid, habit, single in trees_around(wood, some):
+
+    def march(trees: TreesInView) -> None:
+        rows, views, road, grid, habit, single = trees
         there = suns[0][:, rows], suns[1][:, rows]
         met.stand[:, rows] = beam_overlap(views, road, grid, habit, *there)
         if single is not None and met.single is not None:
             among, columns, per_column = single
             met.single[:, rows] = per_column * beam_crossings(among, columns, habit, *there)
+
+    _march(wood, some, march)
     return met
 
 
@@ -157,13 +163,27 @@ def met_by_sky(points: Points, wood: Wood, some: IntArray | None = None) -> Crow
     heading_deg = points.heading_deg if some is None else points.heading_deg[some]
     shape = len(heading_deg), AZIMUTHS, ELEVATIONS
     met = CrownsMet(np.empty(shape), None if wood.lookout.single is None else np.empty(shape))
-    for rows, views, road, grid, habit, single in trees_around(wood, some):
+
+    def march(trees: TreesInView) -> None:
+        rows, views, road, grid, habit, single = trees
         met.stand[rows] = sky_overlap(views, road, grid, habit, heading_deg[rows])
         if single is not None and met.single is not None:
             among, columns, per_column = single
             crossings = sky_crossings(among, columns, habit, heading_deg[rows])
             met.single[rows] = per_column[:, None, None] * crossings
+
+    _march(wood, some, march)
     return met
+
+
+def _march(wood: Wood, some: IntArray | None, march: Callable[[TreesInView], None]) -> None:
+    """March among the trees around points; on two processors where they are at hand, since each goes alone."""
+    if wood.near is None or some is not None:
+        for trees in trees_around(wood, some):
+            march(trees)
+        return
+    with ThreadPoolExecutor(2) as pool:
+        list(pool.map(march, wood.near))
 
 
 def shade_through(outlook: Outlook, canopy: Canopy, to_suns: CrownsMet, to_sky: CrownsMet) -> Shade:

@@ -27,7 +27,8 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Terrain, Trees
 from routesolar.wanted import still_wanted
 
-AT_A_TIME = 4096  # points looked from at once: the road around each has to be held
+AT_A_TIME = 1024  # points looked from at once: the road around each has to be held
+MOST_HELD = 4096  # points whose road is kept to be looked at twice
 
 
 class SingleTrees(NamedTuple):
@@ -133,7 +134,7 @@ def wood_at(lookout: Lookout, canopy: Canopy) -> Wood:
 
 def held(wood: Wood) -> Wood:
     """Return the same wood with the trees around its points held, to be looked at more than once."""
-    return wood._replace(near=tuple(trees_around(wood))) if len(wood.views.layers) <= AT_A_TIME else wood
+    return wood._replace(near=tuple(trees_around(wood))) if len(wood.views.layers) <= MOST_HELD else wood
 
 
 def trees_around(wood: Wood, some: IntArray | None = None) -> Iterator[TreesInView]:

@@ -20,7 +20,7 @@ from routesolar.plan.saying import WrongError, shown, stated_by, table
 from routesolar.plan.uses import usual_use
 from routesolar.report.map_parts import frame_around, sheet_svg
 from routesolar.report.outlines_drawn import credits_of
-from routesolar.report.page import told
+from routesolar.report.page import answered, told
 from routesolar.report.page_data import drive_data
 from routesolar.report.page_parts import asset, templates_from
 from routesolar.report.plane import lines
@@ -35,6 +35,9 @@ from routesolar.trips.trip import Trip
 from routesolar.trips.writing import write_trip
 
 TAKEN = ("page.html", "map.png", "route.gpx", "route.kml", "result.json", "legs.csv")
+
+
+_FOLLOWS = " on this drive; how sure that is follows."
 
 
 class Desk:
@@ -90,27 +93,27 @@ class Desk:
     def answer(self, said: Mapping[str, Any]) -> dict[str, Any]:
         """Return the drive for map and chart, the answer and, unless asked to be quick, all that is told of it.
 
-        A quick one takes the trees as exactly those stated; its energies are the same.
+        A quick one takes the trees as exactly those stated and leaves the battery for later; its energies are
+        the same.
 
         Raises:
             RoutesolarError: the trip makes no sense.
         """
         trip, quick = self._trip(said), bool(said.get("quick"))
-        done = self._again.harvest_as_stated(trip) if quick else self._again.harvest(trip)
+        done = self._again.harvest_at_once(trip) if quick else self._again.harvest(trip)
+        whole = not quick or self._is_sure(trip, done)
         units = units_named(trip.units)
         report = harvest_report(done)
         ground, still = self._ground(trip, done)
         report = replace(report, ground=ground)
-        words = told(report, units)
-        if quick and not self._is_sure(done):
-            words = _without_bounds(words)
+        words = told(report, units) if whole else answered(report, units) | {"after": _FOLLOWS}
         return {
             "data": drive_data(report, units),
             "energy_wh": done.totals.energy_wh,
             "still": still,
             "told": _TOLD.get_template("page.html").render(words),
             "credits": credits_of(report.ground),
-            "is_whole": not quick or self._is_sure(done),
+            "is_whole": whole,
         }
 
     def decide(self, question: str, said: Mapping[str, Any]) -> dict[str, Any]:
@@ -215,12 +218,15 @@ class Desk:
             frame = frame_around(lines(done.segments).bounds(MARGIN))
             return ground, sheet_svg(frame, "Ground", ground, [], units_named(trip.units))
 
-        return self._kept.of("ground", (trip.route, trip.plan, trip.sources), make)
+        sources = trip.sources
+        rasters = sources.canopy, sources.canopy_heights, sources.surface, sources.terrain, sources.map
+        shown = "" if sources.canopy_cover_frac is None else "said"
+        return self._kept.of("ground", (trip.route, shown, *rasters), make)
 
     @staticmethod
-    def _is_sure(done: Harvest) -> bool:
-        """Tell whether there are no trees whose doubt a quick answer leaves out."""
-        return done.drive is not None and done.drive.around.canopy.is_open
+    def _is_sure(trip: Trip, done: Harvest) -> bool:
+        """Tell whether there is neither battery nor doubt about trees, which a quick answer leaves out."""
+        return trip.fitted().battery is None and done.drive is not None and done.drive.around.canopy.is_open
 
 
 def wrong_of(error: RoutesolarError) -> dict[str, str]:
@@ -239,19 +245,6 @@ def wrong_of(error: RoutesolarError) -> dict[str, str]:
     if "--speed" in message:
         field = "speed"
     return {field: message}
-
-
-def _without_bounds(words: dict[str, Any]) -> dict[str, Any]:
-    """Return words without what doubt about trees would change."""
-    legs = [leg | {"least": "…"} for leg in words["legs"]]
-    after = " on this drive; how sure that is follows."
-    return words | {
-        "legs": legs,
-        "totals": words["totals"] | {"least": "…"},
-        "after": after,
-        "remarks": [],
-        "tables": (),
-    }
 
 
 def _template(name: str) -> str:

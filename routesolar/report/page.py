@@ -69,14 +69,7 @@ def page_html(report: HarvestReport, units: Units = METRIC) -> str:
 def told(report: HarvestReport, units: Units) -> dict[str, Any]:
     """Return what the template tells in words, tables and bars, without map, chart and script."""
     harvest = report.harvest
-    before, answer, after = text.headline_parts(report)
-    return {
-        "title": printable(report.title) or "Unnamed route",
-        "before": before,
-        "answer": answer,
-        "after": after,
-        "span": text.span(report, units),
-        "rests_on": report.rests_on,
+    return answered(report, units) | {
         "remarks": [remark for remark in _remarks(report) if remark],
         "hours": Markup(hours_svg(harvest)),
         "losses": Markup(losses_svg(report)),
@@ -92,6 +85,19 @@ def told(report: HarvestReport, units: Units) -> dict[str, Any]:
         "warnings": text.warnings(report),
         "cautions": text.CAUTIONS,
         "software": printable(report.software),
+    }
+
+
+def answered(report: HarvestReport, units: Units) -> dict[str, Any]:
+    """Return the answer alone, as the template tells it first."""
+    before, answer, after = text.headline_parts(report)
+    return {
+        "title": printable(report.title) or "Unnamed route",
+        "before": before,
+        "answer": answer,
+        "after": after,
+        "span": text.span(report, units),
+        "rests_on": report.rests_on,
     }
 
 

@@ -70,15 +70,16 @@ class Again:
         scene = self._step("scene", (vista, around, trip.rig), lambda: _scene(trip, segments, around, vista))
         return harvest(scene, trip.skies)
 
-    def harvest_as_stated(self, trip: Trip) -> Harvest:
-        """Return the harvest with the trees exactly as stated: the same energies, without the trees' doubt.
+    def harvest_at_once(self, trip: Trip) -> Harvest:
+        """Return the harvest without the trees' doubt and the battery, which take time; its energies are the same.
 
         Raises:
             UsageError, InputError, CoverageError: as harvest_trip.
         """
         segments, around, vista = self._seen(trip)
         sure = replace(around, canopy=around.canopy.certain())
-        scene = self._step("as stated", (vista, around, trip.rig), lambda: _scene(trip, segments, sure, vista))
+        bare = replace(trip, rig=replace(trip.fitted(), battery=None, alternator=None, loads=()))
+        scene = self._step("at once", (vista, around, bare.rig), lambda: _scene(bare, segments, sure, vista))
         return harvest(scene, trip.skies)
 
     def _seen(self, trip: Trip) -> tuple[Segments, Surroundings, Vista]:

@@ -33,7 +33,7 @@ def test_each_change_gives_what_a_new_computation_gives_to_the_last_digit():
         assert (got.notes, got.warnings) == (anew.notes, anew.warnings)
         np.testing.assert_array_equal(got.power_w, anew.power_w)
         np.testing.assert_array_equal(got.segments.start_utc_s, anew.segments.start_utc_s)
-        assert again.harvest_as_stated(trip).totals.energy_wh == anew.totals.energy_wh
+        assert again.harvest_at_once(trip).totals.energy_wh == anew.totals.energy_wh
 
 
 def test_another_departure_lays_out_no_line_and_looks_at_no_tree_again(monkeypatch):

@@ -36,7 +36,7 @@ function start() {
     document.querySelector(".credits").textContent = reply.credits;
     document.querySelector(".still").innerHTML = reply.still; // trees and hills, where the map finds them
     showTold(reply.told);
-    view.show(reply.data);
+    view.show(reply.data, reply.is_whole);
     questions.follow();
     glance.hidden = false;
     glance.textContent = `${readable(reply.energy_wh)} Wh: see the map`;
@@ -88,8 +88,8 @@ function makeAsker(answer, show) {
     clearInterval(doing);
     if (mine !== number) return;
     running = false;
-    if (!reply.superseded) show(reply);
     seen.dataset.asking = "no";
+    // The next one is on its way while this one is drawn.
     if (wanted) {
       const next = wanted;
       wanted = null;
@@ -97,6 +97,7 @@ function makeAsker(answer, show) {
     } else if (quick) {
       resting = setTimeout(() => put({ saidNow, quick: false }), REST_MS);
     }
+    if (!reply.superseded) show(reply);
   };
   return {
     want(saidNow, isDragging) {

@@ -70,14 +70,22 @@ function makeView(onPlace, stretches) {
 
   return {
     // Returns once map and chart show the drive; `pictures` are of trees and hills beneath it.
-    show(data) {
+    show(data, isWhole) {
       const line = JSON.stringify([data.rows.latitude_deg.steps, data.rows.longitude_deg.steps]);
       const signs = JSON.stringify([data.legs.map(({ first, after, name, stop }) => [first, after, name, stop]), data.ground]);
       const isSame = road === line + signs;
       const isSameLine = road.startsWith(line.slice(0, 40));
       const hadBattery = Boolean(drive.rows?.soc_pct);
-      const flat = drive.flat;
+      const { flat, reserve_pct: reserve } = drive;
+      const { soc_pct: soc, soc_poor_pct: poor } = drive.rows ?? {};
       Object.assign(drive, driveFrom(data), isSame ? { flat } : {});
+      // So is the battery, which takes longer than the watts.
+      const isPending = !isWhole && hadBattery && soc.length === drive.count;
+      if (isPending) {
+        Object.assign(drive.rows, { soc_pct: soc, soc_poor_pct: poor });
+        drive.reserve_pct = reserve;
+      }
+      chartBox.classList.toggle("pending", isPending);
       document.querySelector(".views").classList.add("running");
       if (!chart) {
         chart = makeChart(chartBox, drive);
@@ -116,5 +124,8 @@ function showTold(html) {
   const made = document.createElement("template");
   made.innerHTML = html;
   document.querySelector(".answer-place").replaceChildren(...made.content.querySelector(".answer").childNodes);
-  document.querySelector(".figures-place").replaceChildren(...made.content.querySelector(".figures").childNodes);
+  // While one drags, legs and days are those of the answer before, and look so.
+  const [place, figures] = [document.querySelector(".figures-place"), made.content.querySelector(".figures")];
+  place.classList.toggle("pending", !figures);
+  if (figures) place.replaceChildren(...figures.childNodes);
 }
