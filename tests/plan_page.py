@@ -11,6 +11,11 @@ from routesolar.plan.folder import Folder
 from routesolar.plan.serving import Session
 
 DEMO = ROOT / "demo_routes"
+_DONE = """(() => {
+  const { dataset, classList } = document.querySelector('.answered');
+  const isTold = dataset.whole === 'true' || classList.contains('outdated');
+  return document.querySelector('.seen').dataset.asking === 'no' && isTold;
+})()"""
 
 
 @contextmanager
@@ -36,7 +41,7 @@ def settled(page):
     """Wait until the page has been answered whole, and asks no more."""
     wait_until(page, "!document.querySelector('.answered').hidden", 120)
     page.wait_for_timeout(400)
-    wait_until(page, "document.querySelector('.seen').dataset.asking === 'no'", 120)
+    wait_until(page, _DONE, 120)
 
 
 def energy_wh(page):

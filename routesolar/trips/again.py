@@ -71,7 +71,7 @@ class Again:
         return harvest(scene, trip.skies)
 
     def harvest_at_once(self, trip: Trip) -> Harvest:
-        """Return the harvest without the trees' doubt and the battery, which take time; its energies are the same.
+        """Return the harvest without the trees' doubt and the battery, which take time; its energies are those.
 
         Raises:
             UsageError, InputError, CoverageError: as harvest_trip.

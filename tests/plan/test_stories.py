@@ -122,7 +122,7 @@ def test_the_best_departure_is_the_command_lines_and_a_click_leaves_then(planner
     settled(page)
     page.locator("#tab-departures").click()
     page.locator("#panel-departures .put").click()
-    wait_until(page, "document.querySelectorAll('.departures .best').length === 1", 60)
+    wait_until(page, "document.querySelectorAll('.departures .best').length === 1", 120)
     ran = run("departures", DEMO / "coast.gpx", *SAID, "--every", "30min", "--json")
     best = ran.json["rows"][0]
     assert page.locator(".departures .best .label").inner_text() == best["depart"][11:16]
@@ -219,14 +219,14 @@ def test_tabs_are_walked_by_keys_and_answer_as_their_commands(planner):
         page.keyboard.press("ArrowRight")
         assert page.locator(f"#panel-{name}").is_visible()
     page.locator("#panel-size .put").click()
-    wait_until(page, "document.querySelectorAll('#panel-size .bars li').length === 4", 60)
+    wait_until(page, "document.querySelectorAll('#panel-size .bars li').length === 4", 120)
     page.locator("#panel-size button.bar-row").last.click()
     settled(page)
     assert page.locator("#panel").input_value() == "400"
     assert page.locator("#panel-size .bars li").count() == 0
     page.locator("#tab-compare").click()
     page.set_input_files("#other-road", DEMO / "forest.gpx")
-    wait_until(page, "document.querySelectorAll('#panel-compare .best').length === 1", 60)
+    wait_until(page, "document.querySelectorAll('#panel-compare .best').length === 1", 120)
     ran = run("compare", DEMO / "coast.gpx", DEMO / "forest.gpx", *SAID[2:], "--panel", "400W", "--json")
     shown = [float(bar.get_attribute("data-energy")) for bar in page.locator("#panel-compare .bar-row").all()]
     assert shown == [row["energy_wh"] for row in ran.json["rows"]]
@@ -237,13 +237,13 @@ def test_results_are_written_and_handed_over(planner, session):
     dropped(page, "coast.gpx")
     page.locator("#name").fill("first plan")
     page.locator(".results").click()
-    wait_until(page, "document.querySelectorAll('.taken a').length === 6", 60)
+    wait_until(page, "document.querySelectorAll('.taken a').length === 6", 120)
     with page.expect_download() as taken:
         page.get_by_role("link", name="route.kml").click()
     written = session.folder.root / "first plan" / "route.kml"
     assert taken.value.path().read_bytes() == written.read_bytes()
     page.locator(".results").click()
-    wait_until(page, "document.querySelector('#take-wrong').textContent.includes('exists already')", 60)
+    wait_until(page, "document.querySelector('#take-wrong').textContent.includes('exists already')", 120)
 
 
 def test_a_wrong_value_says_so_beside_its_field_in_the_command_lines_words(planner):
@@ -349,7 +349,7 @@ def test_no_barrier_is_found_and_nothing_is_cut(planner, axe, seen):
     page.locator(".add-stretch").click()
     page.locator("#tab-size").click()
     page.locator("#panel-size .put").click()
-    wait_until(page, "document.querySelectorAll('#panel-size .bars li').length === 4", 60)
+    wait_until(page, "document.querySelectorAll('#panel-size .bars li').length === 4", 120)
     page.locator(".all-figures summary").click()
     page.locator("#speed").fill("9000")
     settled(page)

@@ -123,7 +123,7 @@ function markStretches(leaflet, drive, isAsked, done) {
         const [fromM, toM] = [stretch.from, stretch.to].map((km) => 1000 * Number(String(km).replace(",", ".")));
         if (!(fromM < toM) || fromM >= drive.rows.along_m[drive.count - 1]) return;
         const [first, last] = rowsOf(fromM, toM);
-        const icon = L.divIcon({ className: "stretch-letter", html: letterOf(number), iconSize: [20, 20], iconAnchor: [10, -8] });
+        const icon = L.divIcon({ className: "stretch-letter", html: letterOf(number), iconSize: [20, 20], iconAnchor: [11, 34] });
         drawn.addLayer(lineOf(first, last)).addLayer(L.marker(drive.place(Math.floor((first + last) / 2)), { icon, interactive: false, keyboard: false }));
       });
     },
