@@ -9,6 +9,7 @@ import numpy as np
 from routesolar.physics.daylight import sunset_utc_s
 from routesolar.physics.geodesy import distance_m
 from routesolar.trip.arrays import FloatArray
+from routesolar.trip.route import Stop
 from routesolar.trip.segments import Leg, Segments
 
 SAME_PLACE_M = 200.0  # ends no farther apart are one destination, as a waypoint this near lies on the road
@@ -32,10 +33,17 @@ def _apart_m(one: Segments, other: Segments) -> float:
     return float(distance_m(*ends[0], *ends[1]))
 
 
-def with_stay(drive: Segments, stay_s: FloatArray, name: str, at_end_of: Segments | None = None) -> Segments:
+def with_stay(
+    drive: Segments,
+    stay_s: FloatArray,
+    name: str,
+    at_end_of: Segments | None = None,
+    stop: Stop | None = None,
+) -> Segments:
     """Return a drive with a last stop of so many seconds, (d,), standing on level ground as it arrived.
 
-    Place and heading are those at the end of another drive where one is given. A stay may last 0 s where
+    Place and heading are those at the end of another drive where one is given; what is said of a stop there
+    holds: its heading, roof and trees. A stay may last 0 s where
     another departure's is longer; where none lasts a second, the drive comes back as it is.
     """
     if not np.any(stay_s >= 1.0):
@@ -44,7 +52,10 @@ def with_stay(drive: Segments, stay_s: FloatArray, name: str, at_end_of: Segment
     piece_s = np.repeat(stay_s[:, None] / pieces, pieces, axis=1)
     arrival_utc_s = drive.arrival_utc_s
     there = at_end_of or drive
-    here = _standing(drive, there)
+    here, clearing = _standing(drive, there), there.legs[-1].clearing
+    if stop is not None:
+        heading_deg = here["heading_deg"] if stop.heading_deg is None else stop.heading_deg
+        here, clearing = here | {"heading_deg": heading_deg, "roofed": stop.roofed}, stop.clearing
     geometry: dict[str, Any] = {
         k: np.append(getattr(drive, k), np.full(pieces, value)) for k, value in here.items()
     }
@@ -55,7 +66,7 @@ def with_stay(drive: Segments, stay_s: FloatArray, name: str, at_end_of: Segment
         **geometry,
         start_utc_s=np.hstack([drive.start_utc_s, arrival_utc_s[:, None] + piece_s * np.arange(pieces)]),
         duration_s=np.hstack([drive.duration_s, piece_s]),
-        legs=(*drive.legs, Leg(name=name, kind="stop", clearing=there.legs[-1].clearing)),
+        legs=(*drive.legs, Leg(name=name, kind="stop", clearing=clearing)),
     )
 
 

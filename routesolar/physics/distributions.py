@@ -44,7 +44,9 @@ def beta_inverse(a: ArrayLike, b: ArrayLike, chance: ArrayLike) -> FloatArray:
 
 
 def _flat(array: ArrayLike) -> FloatArray:
-    return np.asarray(array, dtype=np.float64).ravel()
+    return np.array(
+        array, dtype=np.float64
+    ).ravel()  # a copy: arrays that share their values are not written to
 
 
 def dawson(x: FloatArray) -> FloatArray:

@@ -20,6 +20,7 @@ from routesolar.model.scene import Scene, reshaded_at_end, set_scene, under_haze
 from routesolar.model.sweeping import scene_watts, sweep_scene
 from routesolar.timetable.stops import Arrivals, wait_until_s
 from routesolar.trip.drawable import Drawable
+from routesolar.trip.route import Stop
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Surroundings
 from routesolar.trips.around import surroundings
@@ -30,11 +31,12 @@ from routesolar.trips.trip import Trip
 
 @dataclass(frozen=True, slots=True)
 class _Entry:
-    """A trip to compare and its drive, one departure."""
+    """A trip to compare and its drive, one departure; its stay at the end if that was taken off."""
 
     name: str
     trip: Trip
     drive: Segments
+    stay: Stop | None = None
 
 
 def compare(
@@ -88,7 +90,7 @@ def _leaving_at_arrival(entry: _Entry) -> _Entry:
     """Return an entry without its stay at the end: all are to wait there in one and the same shade."""
     stay, plan = stay_at_end(entry.trip), entry.trip.plan
     trip = replace(entry.trip, plan=replace(plan, stops=tuple(stop for stop in plan.stops if stop is not stay)))
-    return replace(entry, trip=trip, drive=trip.drive(entry.drive.departure_utc_s))
+    return replace(entry, trip=trip, drive=trip.drive(entry.drive.departure_utc_s), stay=stay)
 
 
 def _entry(trip: Trip, best_by: BestBy, tried: tuple[Any, ...] | None) -> _Entry:
@@ -113,14 +115,15 @@ def _told_apart(entries: list[_Entry]) -> list[_Entry]:
 def _contenders(entries: Sequence[_Entry], until: str | None) -> list[tuple[Candidate, Drawable, Scene]]:
     """Return the routes, each counted for as long as the slowest takes, what drawing them needs, their scenes.
 
-    All stay until a time where one is given, in the same shade and facing the same way where they end at one
-    place: as the first to arrive there. Routes near each other are given one and the same haze.
+    All stay until a time where one is given. Each waits in a clearing at its end, as wide as the road is there
+    or as is said of the stay; where several end at one place, as the first to arrive there has it and faces.
+    Routes near each other are given one and the same haze.
     """
     drives = [entry.drive for entry in entries]
     until_s = max((lasting_s(drive) + _stay_s(drive, until) for drive in drives), default=0.0)
     ends = shared_ends(drives)
     counted = [
-        with_stay(drive, np.array([until_s - lasting_s(drive)]), WAITING, drives[end])
+        with_stay(drive, np.array([until_s - lasting_s(drive)]), WAITING, drives[end], entries[end].stay)
         for drive, end in zip(drives, ends, strict=True)
     ]
     around = [surroundings(entry.trip, segments) for entry, segments in zip(entries, counted, strict=True)]
@@ -156,7 +159,7 @@ def _contender(
     if haze_at_deg is not None:
         scene = under_haze_of(scene, *haze_at_deg)
     waiting = segments.count - entry.drive.count
-    if waiting and there is not own:
+    if waiting:
         rows = np.full(waiting, -1)
         scene = reshaded_at_end(scene, there.canopy.at(rows), there.terrain.at(rows))
     found = sweep_scene(scene, skies, warnings_of(segments, own.canopy, own.terrain, skies[0]))

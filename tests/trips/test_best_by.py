@@ -101,6 +101,13 @@ def test_roads_that_wait_at_one_place_are_counted_to_one_end() -> None:
     assert result.routes[0].energy_wh == pytest.approx(alone.totals.energy_wh, rel=1e-2)
 
 
+def test_who_waits_under_a_roof_gathers_nothing() -> None:
+    stop = rs.Stop(at="end", until="12:00", roofed=True)
+    result = rs.compare([trip(van(50_000.0), speed, stop=stop) for speed in ("60km/h", "50km/h")])
+    assert [route.waiting_wh for route in result.routes] == [0.0, 0.0]
+    assert result.counted_s == pytest.approx(2 * 3600)
+
+
 def test_a_rate_alone_is_not_more_energy() -> None:
     quick, slow = (trip(van(50_000.0), speed, until="18:00") for speed in ("60km/h", "6km/h"))
     words = decision_words(rs.compare([quick, slow]), METRIC)

@@ -38,8 +38,8 @@ def asked_in_python(command: str) -> str:
     match command.split()[0]:
         case "harvest" if "overcast" in command:
             return harvested(coast.with_(sky="overcast"))
-        case "harvest" if "camp.toml" in command:
-            return harvested(rs.read_trip(DEMO / "camp.toml"))
+        case "harvest" if "camp.toml" in command or "frost.toml" in command:
+            return harvested(rs.read_trip(command.split()[1]))
         case "harvest" if "--at" in command:
             stay = {"depart": "2026-11-20 16:00", "until": "2026-11-22 10:00", "panel": "200W", "sky": "fair"}
             return harvested(rs.Trip.at(-41.6, 146.5, **stay))
