@@ -2,9 +2,9 @@
 
     pip install atheris && python tests/fuzz/guided.py gpx -max_total_time=600 -rss_limit_mb=1500 -timeout=30
 
-The readers are gpx, trip, rig, table, pbf, osm, geojson and gpkg; further options are libFuzzer's own. It ends at the first finding and
-keeps its bytes beside it. Atheris has wheels for Linux on x86-64 and some Pythons only, so it is no part
-of the tests.
+The readers are gpx, trip, rig, table, pbf, osm, geojson and gpkg; further options are libFuzzer's own. It ends
+at the first finding and keeps its bytes beside it. Atheris has wheels for Linux on x86-64 and some Pythons only, so
+it is no part of the tests.
 """
 
 import sys
