@@ -14,6 +14,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+import pyarrow.parquet as pq
+
 DOCS = Path(__file__).parent
 TARGET = DOCS / "data_dictionary.md"
 # Coarse steps: only the names of what is written count here.
@@ -27,8 +29,16 @@ COMMANDS = {
     "park": "demo_routes/forest.toml --at 'sampling site A' --within 20m "
     "--canopy-height demo_routes/height_site_a.tif",
     "breaks": f"{_COAST} --between 08:00..12:00 --every 40km",
+    "study": "STUDY",
     "route": f"{_COAST}",
 }
+# A study as small as can be, of the demo's coast; its tables have all columns whatever was computed.
+STUDY = """routes = "{demo}/coast.toml"
+rigs = "200W"
+dates = 2026-11-20
+departures = "08:00"
+skies = "fair"
+"""
 UNITS = {
     "wh": "Wh", "w": "W", "wm2": "W/m²", "frac": "0 to 1", "prob": "0 to 1", "deg": "°", "m": "m", "km": "km",
     "s": "s", "mps": "m/s", "kmh": "km/h", "c": "°C", "utc": "UTC, ISO 8601",
@@ -38,6 +48,10 @@ UNITS = {
 def written(command: str, words: str, folder: Path) -> dict[str, list[str]]:
     """Return the keys of result.json and the columns of the tables that a command writes."""
     root = str(DOCS.parent)
+    if command == "study":
+        study = folder.with_suffix(".toml")
+        study.write_text(STUDY.format(demo=DOCS.parent / "demo_routes"), encoding="utf-8")
+        words = words.replace("STUDY", str(study))
     asked = [sys.executable, "-m", "routesolar", command, *shlex.split(words)]
     output = ["--json"] if command == "route" else ["-o", str(folder)]
     environment = {**os.environ, "PYTHONPATH": root}
@@ -46,7 +60,10 @@ def written(command: str, words: str, folder: Path) -> dict[str, list[str]]:
     )
     if command == "route":
         return {"--json": keys_of(json.loads(done.stdout))}
-    return {path.name: _keys_in(path) for path in sorted(folder.iterdir())}
+    found = {path.name: _keys_in(path) for path in sorted(folder.iterdir()) if path.is_file()}
+    return found | {
+        f"{path.parts[-3]}.parquet": _columns_of(path) for path in sorted(folder.rglob("*.parquet"))
+    }
 
 
 def keys_of(value: Any, before: str = "") -> list[str]:
@@ -70,10 +87,25 @@ def _keys_in(path: Path) -> list[str]:
     return keys_of(json.loads(path.read_text(encoding="utf-8"))) if path.suffix == ".json" else []
 
 
+def _columns_of(path: Path) -> list[str]:
+    """Return the columns of a Parquet file, those within others by their path."""
+
+    def named(field: Any, before: str = "") -> list[str]:
+        inner = [field.type.field(place) for place in range(field.type.num_fields)] if _is_struct(field) else []
+        own = f"{before}{field.name}"
+        return [own, *(name for each in inner for name in named(each, f"{own}."))]
+
+    return [name for field in pq.read_schema(path) for name in named(field)]
+
+
+def _is_struct(field: Any) -> bool:
+    return str(field.type).startswith("struct")
+
+
 def unit_of(key: str) -> str:
     """Return the unit that a name ends in."""
     name = key.rpartition(".")[2].removesuffix("[]")
-    if ".losses." in key:
+    if "losses." in key:
         return "Wh"
     return UNITS.get(name.rpartition("_")[2], "") if "_" in name else ""
 
@@ -86,7 +118,7 @@ def meaning_of(command: str, key: str, meanings: dict[str, Any], used: set[str])
     """
     parent, _, name = key.rpartition(".")
     entry = f"losses {name}" if parent.endswith("losses") else name
-    for where in (command, "any"):
+    for where in (command, *(["harvest"] if command == "study" else []), "any"):
         if entry in meanings.get(where, {}):
             used.add(f"{where}.{entry}")
             return str(meanings[where][entry])

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from routesolar.files.weather_frame import weather_from_frame
     from routesolar.model.simulation import simulate
     from routesolar.model.sweeping import sweep
+    from routesolar.studies.running import study
+    from routesolar.studies.study import Study, read_study
     from routesolar.timetable import drive, kinds_of_trees, parse_departure, stretch_values, time_zone_at
     from routesolar.timetable.own_route import route_at, route_from_arrays, route_from_frame
     from routesolar.trip.harvest import Harvest, LegResult
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     from routesolar.trip.segments import Segments
     from routesolar.trip.sky import ClearSkyIndex, Sky, SkySpan, SkyStates, WeatherSeries
     from routesolar.trip.standing import Buildings, StandingCrowns, Woods
+    from routesolar.trip.study_summary import DriveGroup, StudySummary
     from routesolar.trip.surroundings import Canopy, Surroundings, Terrain, Trees
     from routesolar.trip.sweep import Sweep
     from routesolar.trips.around import surroundings
@@ -50,6 +53,8 @@ _HOMES = {
     "routesolar.files.weather_frame": "weather_from_frame",
     "routesolar.model.simulation": "simulate",
     "routesolar.model.sweeping": "sweep",
+    "routesolar.studies.running": "study",
+    "routesolar.studies.study": "Study read_study",
     "routesolar.timetable": "drive kinds_of_trees parse_departure stretch_values time_zone_at",
     "routesolar.timetable.own_route": "route_at route_from_arrays route_from_frame",
     "routesolar.trip.harvest": "Harvest LegResult",
@@ -60,6 +65,7 @@ _HOMES = {
     "routesolar.trip.segments": "Segments",
     "routesolar.trip.sky": "ClearSkyIndex Sky SkySpan SkyStates WeatherSeries",
     "routesolar.trip.standing": "Buildings StandingCrowns Woods",
+    "routesolar.trip.study_summary": "DriveGroup StudySummary",
     "routesolar.trip.surroundings": "Canopy Surroundings Terrain Trees",
     "routesolar.trip.sweep": "Sweep",
     "routesolar.trips.around": "surroundings",

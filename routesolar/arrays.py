@@ -1,4 +1,4 @@
-"""Kinds of arrays, named once for all modules."""
+"""Kinds of arrays, named once for all modules, and a sum that comes out alike everywhere."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,3 +8,11 @@ IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 Tiles = NDArray[np.float32]  # values of a raster's cells, tile by tile, (tiles, side, side)
 Slots = NDArray[np.int32]  # which tile lies in each place of the grid of tiles; less than 0: none
+
+
+def weighted_sum(weight: FloatArray, values: FloatArray) -> FloatArray:
+    """Return the sum of values (k, ...) weighted by (k,).
+
+    A product of matrices is divided among as many processors as there are, which changes its last bits.
+    """
+    return np.asarray(np.einsum("k,k...->...", weight, values))

@@ -22,6 +22,12 @@ LIMITS = MappingProxyType(
         "route points": Limit(250_000, "points", "in a trip; three days, one every second"),
         "route files": Limit(200, "files", "a file a day, for half a year"),
         "trip or rig file": Limit(500_000, "bytes", "typed by hand; a long one has 10 kB"),
+        "dates of a study": Limit(20_000, "dates", "half a century of days"),
+        "drives of a study": Limit(
+            100_000_000, "drives", "a thousand routes for a year, five skies, every half hour"
+        ),
+        "drives of a part": Limit(20_000, "drives", "of one route and date: what a worker holds at once"),
+        "points of a study": Limit(10_000_000, "points", "on all its routes; each is held until the end"),
         "names in a key": Limit(20, "names", "a.b.c = 1 is nested as deep as it has dots; ours two deep"),
         "entries of a list": Limit(1_000, "entries", "[[surroundings]] for every kilometre"),
         "panels": Limit(24, "panels", "each is computed on every segment under every sky"),

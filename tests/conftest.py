@@ -161,6 +161,7 @@ SLOW = """
     report/test_rests_on.py::test_every_page_bears_its_line_and_what_was_assumed
     report/test_rests_on.py::test_files_of_a_decision_and_a_harvest_say_what_they_rest_on
     report/test_rests_on.py::test_pictures_have_a_size_on_paper
+    studies/test_study.py
     test_known_attacks.py::test_a_folder_whose_name_is_an_escape_sequence_is_told_without_it
     test_known_attacks.py::test_a_written_route_is_xml_whatever_its_name
     test_limits.py::test_thousands_of_unknown_keys_are_told_in_a_few_lines

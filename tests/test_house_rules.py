@@ -20,7 +20,7 @@ FLOORS = (
     {"decisions"},
     {"files", "report"},
     {"trips"},
-    {"plan"},
+    {"plan", "studies"},
     {"cli"},
 )
 # A library's home: the beginnings of the modules that may import it.
@@ -42,6 +42,8 @@ HOMES = {
     "rich": ("cli", "report.table"),
     "starlette": ("plan.app",),
     "uvicorn": ("plan.serving",),
+    "pyarrow": ("files.parquet",),
+    "distributed": ("studies.cluster",),
 }
 OPENERS = {
     "pathlib",
@@ -54,8 +56,8 @@ OPENERS = {
     "urllib.request",
     "socket",
 }
-# trips.words tells paths from other things, and opens none.
-MAY_OPEN = ("files", "trips.words", "report", "plan", "cli", "__main__", "physics.compile")
+# trips.words tells paths from other things, and opens none; studies hand paths on and count processors.
+MAY_OPEN = ("files", "trips.words", "report", "plan", "studies", "cli", "__main__", "physics.compile")
 
 # A name that ends in one of these lacks its unit.
 BARE_QUANTITIES = set(

@@ -1,6 +1,7 @@
 """README keeps its word: its example runs, its names exist, its files are there."""
 
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -46,12 +47,14 @@ def test_every_public_name_in_the_readme_exists():
 def test_the_trip_file_example_is_accepted(tmp_path):
     from routesolar.files.tripfile import read_trip_file
 
-    (example,) = blocks("toml")
+    example, study = blocks("toml")
     path = tmp_path / "friday.toml"
     path.write_text(example, encoding="utf-8")
     trip = read_trip_file(path)
     assert trip.stops[0].duration_s == 2700
     assert trip.stretches[0].canopy_cover_frac == 0.6
+    demo = tomllib.loads((ROOT / "demo_routes/year.toml").read_text(encoding="utf-8"))
+    assert tomllib.loads(study) == demo
 
 
 def test_the_weather_table_example_is_read(tmp_path):

@@ -2,7 +2,20 @@
 
 import typer
 
-from routesolar.cli import breaks, calendar, compare, demo, departures, harvest, park, plan, rig, route, size
+from routesolar.cli import (
+    breaks,
+    calendar,
+    compare,
+    demo,
+    departures,
+    harvest,
+    park,
+    plan,
+    rig,
+    route,
+    size,
+    study,
+)
 from routesolar.version import SOFTWARE
 
 app = typer.Typer(
@@ -19,6 +32,7 @@ app.command("compare")(compare.run)
 app.command("size")(size.run)
 app.command("park")(park.run)
 app.command("breaks")(breaks.run)
+app.command("study")(study.run)
 app.command("plan")(plan.run)
 app.command("route")(route.run)
 app.command("rig")(rig.run)

@@ -7,6 +7,8 @@ import typer
 
 from routesolar.cli.options import OutputOptions, TripOptions, takes
 
+NO_TRIPS = {"van", "camp_van", "frost_van", "year"}  # rigs and a study
+
 
 @takes(out=OutputOptions)
 def run(
@@ -40,7 +42,7 @@ def demo_folder() -> Path:
 def _known(trip: str) -> str:
     from routesolar.errors import UsageError
 
-    names = sorted(path.stem for path in demo_folder().glob("*.toml") if path.stem != "van")
+    names = sorted({path.stem for path in demo_folder().glob("*.toml")} - NO_TRIPS)
     if trip not in names:
         raise UsageError(f"{trip!r} is not a demo trip; give one of {', '.join(names)}")
     return trip

@@ -15,11 +15,14 @@ from routesolar.trip.route import SourceFile
 from routesolar.trip.stretches_used import used_along
 
 # Everything a leg and the totals have in common, in the order written.
-_SUMS = (
+SUMS = (
     "distance_km duration_s mean_w peak_w energy_wh energy_low_wh energy_mid_wh energy_high_wh "
     "open_sky_wh clear_sky_wh shade_loss_frac cloud_loss_frac alternator_wh load_wh "
     "shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh soc_start_frac soc_end_frac"
 ).split()
+_ALONE = [f"energy_{cause}_{end}_wh" for cause in ("clouds", "shade") for end in ("low", "high")]
+_AFTER = SUMS.index("energy_high_wh") + 1
+TOTALS = [*SUMS[:_AFTER], *_ALONE, *SUMS[_AFTER:]]
 # Results of features that a run may do without: left out where no leg and no total has them.
 _OPTIONAL = (
     "energy_low_wh energy_mid_wh energy_high_wh energy_clouds_low_wh energy_clouds_high_wh "
@@ -28,21 +31,21 @@ _OPTIONAL = (
     "soc_start_frac soc_end_frac lasts_prob"
 ).split()
 
-_DAY_MOMENTS = "start end dawn dusk lowest".split()
-_DAY_SUN = "energy_wh energy_low_wh energy_high_wh driving_wh stopped_wh".split()
-_DAY_BATTERY = (
+DAY_MOMENTS = "start end dawn dusk lowest".split()
+DAY_SUN = "energy_wh energy_low_wh energy_high_wh driving_wh stopped_wh".split()
+DAY_BATTERY = (
     "alternator_wh load_wh used_wh shortfall_wh idle_wh charge_loss_wh battery_cold_wh battery_full_wh "
     "soc_start_frac soc_dawn_frac soc_dusk_frac soc_end_frac lowest_soc_frac lowest_soc_poor_frac "
     "lasts_prob"
 ).split()
 
-_BATTERY = (
+BATTERY = (
     "capacity_wh reserve_soc_frac stored_wh drawn_wh cold_s coldest_c heater_wh load_share_frac "
     "lowest_soc_frac lowest_soc_poor_frac full_prob short_prob short_s shortfall_poor_wh alternator_needed_w "
     "alternator_needed_wh"
 ).split()
 _LOAD = ("reserve_soc_frac load_wh shortfall_wh shortfall_poor_wh off_s off_poor_s lasts_prob").split()
-_MOMENTS = "first_full first_reserve first_short first_short_poor lowest".split()
+BATTERY_MOMENTS = "first_full first_reserve first_short first_short_poor lowest".split()
 
 
 def result_json(report: HarvestReport) -> str:
@@ -93,7 +96,7 @@ def leg_rows(report: HarvestReport) -> list[dict[str, Any]]:
     """Return one mapping a leg, keyed and ordered as result.json and legs.csv have them."""
     zone = report.harvest.segments.time_zone
     rows = report.harvest.legs
-    keys = _given(_SUMS, (*rows, report.harvest.totals))
+    keys = _given(SUMS, (*rows, report.harvest.totals))
     return [
         {
             "leg": leg.leg,
@@ -110,8 +113,8 @@ def leg_rows(report: HarvestReport) -> list[dict[str, Any]]:
 def day_rows(harvest: Harvest) -> list[dict[str, Any]]:
     """Return one mapping a local calendar day, keyed and ordered as result.json and days.csv have them."""
     zone, battery = harvest.segments.time_zone, harvest.charge is not None
-    moments = _DAY_MOMENTS if battery else _DAY_MOMENTS[:-1]
-    keys = [*_DAY_SUN, *_DAY_BATTERY] if battery else _DAY_SUN
+    moments = DAY_MOMENTS if battery else DAY_MOMENTS[:-1]
+    keys = [*DAY_SUN, *DAY_BATTERY] if battery else DAY_SUN
     return [
         {"date": row.date, "weekday": row.weekday}
         | {name: _local(getattr(row, f"{name}_utc_s"), zone) for name in moments}
@@ -131,10 +134,7 @@ def defined(value: float | None) -> float | None:
 
 def _totals(report: HarvestReport) -> dict[str, Any]:
     harvest = report.harvest
-    alone = [f"energy_{cause}_{end}_wh" for cause in ("clouds", "shade") for end in ("low", "high")]
-    after = _SUMS.index("energy_high_wh") + 1
-    keys = [*_SUMS[:after], *alone, *_SUMS[after:]]
-    totals: dict[str, Any] = _values(harvest.totals, _given(keys, (*harvest.legs, harvest.totals)))
+    totals: dict[str, Any] = _values(harvest.totals, _given(TOTALS, (*harvest.legs, harvest.totals)))
     totals |= {"driving_wh": defined(harvest.driving_wh), "stopped_wh": defined(harvest.stopped_wh)}
     if harvest.losses_wh:
         totals["rated_clear_wh"] = defined(harvest.rated_clear_wh)
@@ -148,8 +148,8 @@ def _battery(report: HarvestReport) -> dict[str, Any]:
     charge, zone = report.harvest.charge, report.harvest.segments.time_zone
     if charge is None:
         return {}
-    times = {name: getattr(charge, f"{name}_utc_s") for name in _MOMENTS}
-    told = {name: _local(at, zone) for name, at in times.items()} | _values(charge, _BATTERY)
+    times = {name: getattr(charge, f"{name}_utc_s") for name in BATTERY_MOMENTS}
+    told = {name: _local(at, zone) for name, at in times.items()} | _values(charge, BATTERY)
     return {"battery": told | {"loads": [_load(load, zone) for load in charge.loads]}}
 
 

@@ -5,6 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from routesolar.arrays import weighted_sum
 from routesolar.model.battery import Draw, draw_along, run_over_days
 from routesolar.model.engine import engine_need
 from routesolar.model.percentiles import passage_of, state_energy, tree_spreads
@@ -69,8 +70,8 @@ class Days:
     def lasting_to(self, utc_s: FloatArray) -> FloatArray:
         """Return the chance that up to each moment no load has lacked power, the same shape."""
         short_utc_s = np.nan_to_num(self.moments_utc_s["first_short_utc_s"], nan=np.inf)
-        lasting: FloatArray = (short_utc_s >= np.asarray(utc_s)[..., None]) @ self.chance
-        return lasting
+        lasting = short_utc_s.reshape(-1, *(1,) * np.ndim(utc_s)) >= np.asarray(utc_s)
+        return weighted_sum(self.chance, lasting.astype(np.float64))
 
     def chance_of(self, moment: str) -> float:
         """Return how likely a moment comes at all."""

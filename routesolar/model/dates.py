@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from routesolar.arrays import weighted_sum
 from routesolar.model.charge import LEG_TERMS, POOR_FRAC, Days, quantile
 from routesolar.physics.bands import EnergyBands
 from routesolar.physics.sun import UPPER_LIMB_DEG, SunPosition
@@ -61,8 +62,8 @@ def day_results(
     """Return a row a day; `bands` are the percentiles of each day's energy by itself, (k,)."""
     turns = _turns(segments, sun)
     terms: list[dict[str, Any]] = [{}] * dates.days if days is None else _battery(segments, dates, turns, days)
-    driving_wh = dates.share_frac @ np.where(segments.stopped, 0.0, energy_wh)
-    stopped_wh = dates.share_frac @ np.where(segments.stopped, energy_wh, 0.0)
+    driving_wh = weighted_sum(np.where(segments.stopped, 0.0, energy_wh), dates.share_frac.T)
+    stopped_wh = weighted_sum(np.where(segments.stopped, energy_wh, 0.0), dates.share_frac.T)
     return tuple(
         DayResult(
             date=to_local(start_s, segments.time_zone).date().isoformat(),
@@ -115,7 +116,7 @@ def _battery(segments: Segments, dates: Dates, turns: Sequence[FloatArray], days
     """Return the battery's terms of each day, as DayResult names them."""
     at_s = np.append(segments.start_utc_s[0, 0], segments.start_utc_s[0] + segments.duration_s[0])
     course = np.append(days.start_soc_frac, days.mean["soc_frac"])
-    sums = {name: dates.share_frac @ days.mean[term] for term, name in LEG_TERMS.items()}
+    sums = {name: weighted_sum(days.mean[term], dates.share_frac.T) for term, name in LEG_TERMS.items()}
 
     def soc(utc_s: float | None) -> float | None:
         return None if utc_s is None else float(np.interp(utc_s, at_s, course))

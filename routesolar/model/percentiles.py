@@ -59,8 +59,7 @@ def moments_of(
 def _duration_s(scene: Scene, parts: IntArray) -> FloatArray:
     """Return how long every part lasts, (d, parts)."""
     inside = (parts[..., None] == np.arange(parts.max() + 1)).any(axis=0).astype(np.float64)
-    duration_s: FloatArray = scene.segments.duration_s @ inside
-    return duration_s
+    return np.asarray(np.einsum("dn,np->dp", scene.segments.duration_s, inside))
 
 
 def state_energy(scene: Scene, power: Power, sky: int, states: SkyStates) -> StateEnergy:

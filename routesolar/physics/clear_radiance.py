@@ -16,6 +16,7 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from routesolar.arrays import FloatArray, IntArray
+from routesolar.physics.compiled import compiled
 from routesolar.physics.dome import AZIMUTHS, DRAWN, ELEVATIONS, azimuth_deg
 
 GRADATION = (-1.0, -0.32)  # towards the horizon: a, b
@@ -46,15 +47,29 @@ def clear_view_frac(
     """
     suns = _places(sun_from_heading_deg, sun_elevation_deg)
     low, high = int(suns.row.min(initial=ELEVATIONS - 1)), int(suns.row.max(initial=0)) + 2
-    light = _light_table()[:, low:high].reshape(AZIMUTHS * ELEVATIONS, -1)
+    light = np.ascontiguousarray(_light_table()[:, low:high].reshape(AZIMUTHS * ELEVATIONS, -1))
     share = np.empty_like(sun_from_heading_deg)
     for first in range(0, share.shape[1], _AT_A_TIME):
         part = slice(first, first + _AT_A_TIME)
-        seen = np.broadcast_to(weight, sky_frac.shape)[part].reshape(-1, AZIMUTHS * ELEVATIONS)
-        left = (seen * sky_frac[part].reshape(seen.shape)) @ light / (seen @ light)
+        seen = np.array(np.broadcast_to(weight, sky_frac.shape)[part]).reshape(-1, AZIMUTHS * ELEVATIONS)
+        left = _weighed(seen * sky_frac[part].reshape(seen.shape), light) / _weighed(seen, light)
         left = left.reshape(-1, high - low, AZIMUTHS)
         share[:, part] = _between(left, suns.at((slice(None), part)), low)
     return share
+
+
+@compiled
+def _weighed(weight: FloatArray, light: FloatArray) -> FloatArray:
+    """Return the product of matrices (n, k) and (k, m), summed in the order of k.
+
+    A library divides it among as many processors as there are, which changes its last bits.
+    """
+    total = np.zeros((len(weight), light.shape[1]))
+    for row in range(len(weight)):
+        for k in range(len(light)):
+            for column in range(light.shape[1]):
+                total[row, column] += weight[row, k] * light[k, column]
+    return total
 
 
 class _Suns(NamedTuple):

@@ -229,7 +229,8 @@ def _climatology(latitude_deg: FloatArray, longitude_deg: FloatArray, utc_s: Flo
     year = date.astype("M8[Y]")
     leap = (year + 1).astype("M8[D]") - year.astype("M8[D]") == np.timedelta64(366, "D")
     weights = _month_weights()[(date - year.astype("M8[D]")).astype(np.int64) + 366 * leap]
-    turbidity = _haze_months(latitude_deg.ravel(), longitude_deg.ravel()) @ weights.T
+    months = _haze_months(latitude_deg.ravel(), longitude_deg.ravel())
+    turbidity = np.einsum("nm,dm->nd", months, weights)
     place = np.arange(latitude_deg.size).reshape(latitude_deg.shape)
     return np.where(np.isnan(utc_s), np.nan, turbidity[place, day - first])
 

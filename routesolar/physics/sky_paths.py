@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.arrays import FloatArray, IntArray
+from routesolar.arrays import FloatArray, IntArray, weighted_sum
 from routesolar.physics.bands import (
     HAZE_SD,
     HIDDEN_LASTING,
@@ -162,7 +162,7 @@ def _quantiles(moments: EnergyMoments) -> FloatArray:
 
 def _centred(drawn: FloatArray, chance: FloatArray, expected_wh: FloatArray) -> FloatArray:
     """Return the same array with each segment's mean brought to the expected energy."""
-    mean = chance @ drawn
+    mean = weighted_sum(chance, drawn)
     drawn *= np.divide(expected_wh, mean, out=np.zeros_like(mean), where=mean > 0)
     drawn[:, mean <= 0] = expected_wh[mean <= 0]
     return drawn

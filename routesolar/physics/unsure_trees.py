@@ -94,8 +94,9 @@ def among_trees(trees: TreeSpread, z: FloatArray) -> EnergyMoments:
     away = np.linalg.norm(z[:, :2], axis=1, keepdims=True)
     z[:, :2] *= np.minimum(1.0, FARTHEST_SD / np.maximum(away, 1e-9))
     causes = np.any(trees.nodes != 0, axis=0)
-    solved = np.linalg.solve(_terms(trees.nodes, causes).T, _terms(z, causes).T)
-    weights = np.asarray(solved.T, dtype=np.float64)
+    # Solved for all draws at once, the last bits would depend on the number of processors.
+    inverse = np.linalg.inv(_terms(trees.nodes, causes))
+    weights = np.asarray(np.einsum("mi,ik->mk", _terms(z, causes), inverse))
     mean, variance, low, high = (_surface(field, weights) for field in trees.moments)
     return EnergyMoments(mean, variance, low, high)
 

@@ -53,6 +53,17 @@ road_width_m = 10
 crown_base_frac = 0.30
 evergreen_frac = 0.0
 """
+STUDY = """routes = ["road.gpx"]
+rigs = ["200W", "90W"]
+departures = ["08:00", "13:00"]
+skies = ["fair", "overcast"]
+seasons = ["auto", "leaf-off"]
+
+[dates]
+from = 2026-01-21
+to = 2026-12-31
+every = "61d"
+"""
 WORDS = (
     b"nan inf -inf 1e400 -1 0 1e-320 -0.0 181 91 9999999999999999999 NaN null true 0x10 1_0 \xd9\xa1\xd9\xa2 "
     b"<a> </a> <!-- ]]> &amp; &#0; &#x1b; <![CDATA[ <?x?> \" ' = [ ] [[ ]] { } , ; \\u0000 \\uD800 # \t \r \n "
@@ -86,6 +97,8 @@ def right_file(kind: str) -> bytes:
         return road_gpx().encode()
     if kind == "trip":
         return TRIP.encode()
+    if kind == "study":
+        return STUDY.encode()
     if kind == "rig":
         return commented_rig().encode()
     if kind in MAP_KINDS:
@@ -113,12 +126,13 @@ def right_file(kind: str) -> bytes:
         return bytes(memory.read())
 
 
-KINDS = ("gpx", "trip", "rig", "table", "epw", "tmy3", "tiff", "grid", *MAP_KINDS, "page")
+KINDS = ("gpx", "trip", "rig", "study", "table", "epw", "tmy3", "tiff", "grid", *MAP_KINDS, "page")
 _DRIVE = ("--panel", "200W", "--depart", "2026-11-20 12:00", "--speed", "60km/h")
 _WORDS = {
     "gpx": ("route", "{file}", *_DRIVE),
     "trip": ("route", "{file}"),
     "rig": ("rig", "{file}"),
+    "study": ("study", "{file}"),
     "table": ("harvest", ROAD, *_DRIVE, "--weather", "{file}"),
     "tiff": ("harvest", ROAD, *_DRIVE, "--sky", "clear", "--canopy", "{file}"),
     "grid": ("harvest", ROAD, *_DRIVE, "--sky", "clear", "--canopy", "{file}"),
@@ -126,7 +140,8 @@ _WORDS = {
     "page": ("page", "{file}"),
 }
 _NAMES = {
-    "gpx": "f.gpx", "trip": "f.toml", "rig": "f.toml", "tiff": "f.tif", "grid": "f.asc", "epw": "f.epw",
+    "gpx": "f.gpx", "trip": "f.toml", "rig": "f.toml", "study": "f.toml", "tiff": "f.tif",
+    "grid": "f.asc", "epw": "f.epw",
     "pbf": "f.osm.pbf", "osm": "f.osm", "geojson": "f.geojson", "gpkg": "f.gpkg", "page": "f.json",
 }  # fmt: skip
 # What reads gives way to the whole harvest once in so many cases.

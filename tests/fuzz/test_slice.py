@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from terminal import run
 
 COUNTS = {
-    "gpx": 120, "trip": 60, "rig": 40, "table": 30, "epw": 5, "tmy3": 5, "tiff": 15, "grid": 15,
+    "gpx": 120, "trip": 60, "rig": 40, "study": 60, "table": 30, "epw": 5, "tmy3": 5, "tiff": 15, "grid": 15,
     "pbf": 12, "osm": 8, "geojson": 8, "gpkg": 12, "page": 60,
 }  # fmt: skip
 FOUND: list[tuple[str, int]] = []  # kind and number, of seed 1
