@@ -3,10 +3,11 @@
     pip install atheris && python tests/fuzz/guided.py gpx -max_total_time=600 -rss_limit_mb=1500 -timeout=30
 
 The readers are gpx, trip, rig, table, pbf, osm, geojson and gpkg; further options are libFuzzer's own. It ends
-at the first finding and keeps its bytes beside it. Atheris has wheels for Linux on x86-64 and some Pythons only, so
-it is no part of the tests.
+at the first finding and keeps its bytes beside it. Atheris has wheels for Linux on x86-64 and some Pythons,
+so it is no part of the tests.
 """
 
+import os
 import sys
 import tempfile
 from collections.abc import Callable
@@ -21,6 +22,7 @@ except ImportError:
     sys.exit("skipped: atheris is not installed, or has no wheel for this Python")
 
 TESTS = Path(__file__).parents[1]
+os.environ["NUMBA_DISABLE_JIT"] = "1"  # compiled code cannot be followed
 sys.path[:0] = [str(TESTS), str(TESTS.parent)]
 
 with atheris.instrument_imports(include=["routesolar.files", "gpxpy", "tomllib"]):
