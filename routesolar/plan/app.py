@@ -3,6 +3,7 @@
 import asyncio
 import json
 import sys
+from collections import Counter
 from collections.abc import Awaitable, Callable
 from concurrent.futures import ThreadPoolExecutor
 from time import monotonic
@@ -40,7 +41,7 @@ class Pages:
         self.desk, self.guard = desk, guard
         self.heard_s = monotonic()
         self._turn = asyncio.Lock()
-        self._newest, self._at = 0, ""  # the last question, and what its answer is at
+        self._asked, self._at = Counter[str](), ""  # how many, and what the last one's answer is at
         self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="plan")
 
     @property
@@ -91,11 +92,11 @@ class Pages:
 
     async def _answer(self, request: Request) -> Response:
         said = await _said(request)
-        return JSONResponse(await self._newest_alone(lambda: self.desk.answer(said)))
+        return JSONResponse(await self._newest_alone("answer", lambda: self.desk.answer(said)))
 
     async def _decide(self, request: Request) -> Response:
         said, question = await _said(request), request.path_params["question"]
-        return JSONResponse(await self._newest_alone(lambda: self.desk.decide(question, said)))
+        return JSONResponse(await self._newest_alone("decide", lambda: self.desk.decide(question, said)))
 
     async def _doing(self, request: Request) -> Response:
         return JSONResponse({"words": self._at})
@@ -114,13 +115,13 @@ class Pages:
         file = request.path_params["file"]
         return FileResponse(self.desk.written(request.path_params["folder"], file), filename=file)
 
-    async def _newest_alone(self, compute: Callable[[], dict[str, Any]]) -> dict[str, Any]:
-        """Return what is computed, unless something newer is asked meanwhile: then it gives way."""
-        self._newest += 1
-        mine = self._newest
+    async def _newest_alone(self, what: str, compute: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+        """Return what is computed, unless a newer one is asked meanwhile; questions give way to answers too."""
+        self._asked[what] += 1
+        mine = self._asked.copy()
 
         def give_way() -> None:
-            if mine != self._newest:
+            if mine["answer"] != self._asked["answer"] or (what == "decide" and mine != self._asked):
                 raise SupersededError
 
         def tell(words: str) -> None:

@@ -88,6 +88,11 @@ function makeAsker(answer, show) {
     clearInterval(doing);
     if (mine !== number) return;
     running = false;
+    // An older one may arrive at the server after this one, and take its place there: it is asked again.
+    if (reply.superseded && !wanted) {
+      resting = setTimeout(() => put({ saidNow, quick }), REST_MS);
+      return;
+    }
     seen.dataset.asking = "no";
     // The next one is on its way while this one is drawn.
     if (wanted) {
