@@ -1,6 +1,7 @@
 """What was said of a trip, as the text of a trip file, for results: files by their names alone."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from routesolar.files.rigfile import panel_only_rig
 from routesolar.files.stated import Stated
@@ -15,8 +16,10 @@ from routesolar.trip.sky import WeatherSeries
 def as_trip_file(stated: Stated, route: Route, rig: Rig | None) -> str:
     """Return a trip file's text of all that is stated; a rig that came from no file follows it.
 
-    Skies of one's own choice, which only Python can say, are left out.
+    Skies of one's own choice, which only Python can say, are left out, and so is what changes words alone:
+    units to show, further formats.
     """
+    stated = replace(stated, units=None, also=())
     height, weather = stated.canopy_height, stated.weather
     at = not route.files and is_place(route.name)
     files = {
