@@ -3,18 +3,22 @@
 What each means is said once, in key_meanings.toml; units follow from the names. Run it after a key was added.
 """
 
+import contextlib
 import csv
+import io
 import json
-import os
 import shlex
-import subprocess
 import sys
 import tempfile
 import tomllib
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import pyarrow.parquet as pq
+
+from routesolar.cli import main
 
 DOCS = Path(__file__).parent
 TARGET = DOCS / "data_dictionary.md"
@@ -47,19 +51,22 @@ UNITS = {
 
 def written(command: str, words: str, folder: Path) -> dict[str, list[str]]:
     """Return the keys of result.json and the columns of the tables that a command writes."""
-    root = str(DOCS.parent)
     if command == "study":
         study = folder.with_suffix(".toml")
         study.write_text(STUDY.format(demo=DOCS.parent / "demo_routes"), encoding="utf-8")
         words = words.replace("STUDY", str(study))
-    asked = [sys.executable, "-m", "routesolar", command, *shlex.split(words)]
     output = ["--json"] if command == "route" else ["-o", str(folder)]
-    environment = {**os.environ, "PYTHONPATH": root}
-    done = subprocess.run(
-        [*asked, *output], cwd=root, env=environment, check=True, capture_output=True, text=True
-    )
+    printed = io.StringIO()
+    asked = ["routesolar", command, *shlex.split(words), *output]
+    with contextlib.chdir(DOCS.parent), redirect_stdout(printed), redirect_stderr(io.StringIO()) as told:
+        try:
+            with mock.patch.object(sys, "argv", asked):
+                main()
+        except SystemExit as left:
+            if left.code:
+                raise RuntimeError(f"{command}: {told.getvalue()}") from None
     if command == "route":
-        return {"--json": keys_of(json.loads(done.stdout))}
+        return {"--json": keys_of(json.loads(printed.getvalue()))}
     found = {path.name: _keys_in(path) for path in sorted(folder.iterdir()) if path.is_file()}
     return found | {
         f"{path.parts[-3]}.parquet": _columns_of(path) for path in sorted(folder.rglob("*.parquet"))

@@ -57,6 +57,7 @@ SLOW = """
     decisions/test_same_trees.py
     decisions/test_size.py::test_a_larger_panel_asks_less_of_the_engine
     decisions/test_size.py::test_batteries_and_chargers_are_axes_and_the_first_size_that_serves_is_named
+    decisions/test_size.py::test_with_what_the_engine_must_give_no_load_goes_short
     decisions/test_size.py::test_no_size_is_said_to_help_little_beyond_while_a_larger_one_lets_the_engine_rest
     decisions/test_transit.py
     decisions/test_words.py::test_charts_are_the_same_bytes_and_show_their_colours
@@ -130,6 +131,8 @@ SLOW = """
     physics/test_sun.py::test_the_sun_sets_when_published
     physics/test_terrain.py::test_level_ground_has_no_horizon
     physics/test_terrain.py::test_rough_ground_of_30_m_cells
+    plan/test_server.py::test_each_question_is_answered_as_its_command_answers_it
+    plan/test_server.py::test_stretches_and_rasters_are_saved_as_the_command_line_reads_them
     plan/test_server.py::test_clients_that_say_half_of_what_they_want_hold_up_nobody
     plan/test_server.py::test_ten_thousand_requests_are_answered_and_leave_nothing
     plan/test_server.py::test_a_quick_answer_has_the_energy_of_the_whole_one
@@ -180,6 +183,7 @@ SLOW = """
     timetable/test_noisy_tracks.py::test_an_hour_parked_is_one_stop_of_an_hour
     timetable/test_noisy_tracks.py::test_hairpins_driven_as_cars_do_keep_their_length
     trip/test_names.py::test_any_text_becomes_one_printable_line_and_stays_so
+    trips/test_again.py
     trips/test_best_by.py::test_departures_are_counted_from_the_first_to_one_end
     trips/test_best_by.py::test_no_recommendation_is_silent_about_a_load_that_goes_short
     trips/test_best_by.py::test_roads_that_wait_at_one_place_are_counted_to_one_end

@@ -33,9 +33,7 @@ def served(folder: Path, **options):
 
 def dropped(page, *names):
     """Give the page files of the demo and wait for its answer."""
-    page.evaluate(
-        "document.querySelector('.answered').dataset.whole = 'false'"
-    )
+    page.evaluate("document.querySelector('.answered').dataset.whole = 'false'")
     page.set_input_files(".drop input", [DEMO / name for name in names])
     settled(page)
 

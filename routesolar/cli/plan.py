@@ -18,10 +18,10 @@ def run(
         bool, typer.Option("--no-browser", help="Print the address instead of opening the browser.")
     ] = False,
 ) -> None:
-    """A page in your browser to plan in: drop a GPX track, say the panel, see watts on a map.
+    r"""A page in your browser to plan in: drop a GPX track, say the panel, see watts on a map.
 
     It is served on this computer alone, and ends ten minutes after it is closed, or with Ctrl-C. It needs the
-    extra "page": pip install ".\\[page]" in your copy of routesolar.
+    extra "page": pip install ".\[page]" in your copy of routesolar.
 
     [bold]Examples[/bold]
 

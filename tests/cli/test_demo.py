@@ -37,4 +37,4 @@ def test_hills_are_drawn_where_terrain_is_given(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["van", "../coast", "nowhere", ""])
 def test_only_its_own_trips_are_the_demo(name: str) -> None:
-    assert "coast, forest, transit_day" in refused(2, "demo", name)
+    assert "camp, coast, forest, frost, transit_day" in refused(2, "demo", name)

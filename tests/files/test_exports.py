@@ -204,7 +204,7 @@ def test_the_result_has_the_promised_keys_in_order(report):
     assert (
         list(result)
         == (
-            "schema software rests_on inputs route departure arrival time_zone sky skies air canopy "
+            "schema software rests_on stated inputs route departure arrival time_zone sky skies air canopy "
             "surroundings totals legs days hours notes warnings"
         ).split()
     )

@@ -187,6 +187,15 @@ def test_two_runs_into_one_folder_leave_one_of_them_whole(tmp_path):
     assert seen
 
 
+@pytest.fixture
+def heard():
+    """SIGINT as a terminal's programs have it: those started in the background ignore it."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.usefixtures("heard")
 def test_an_interruption_is_heard_when_the_folder_is_whole(tmp_path, monkeypatch):
     write_folder(tmp_path / "out", OURS, force=False)
     move = Path.rename

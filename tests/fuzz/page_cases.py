@@ -6,6 +6,7 @@ import io
 import json
 import random
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from copy import deepcopy
 from functools import cache
 from pathlib import Path
@@ -115,8 +116,9 @@ def wrong_answer(content: bytes, folder: Path) -> list[str]:
         return []
     pages, complaints = _page(folder), io.StringIO()
     beside = sorted(path.name for path in folder.parent.iterdir())
-    with contextlib.redirect_stderr(complaints):
-        status, headers, body = asyncio.run(asked_of(pages, asked))
+    # A thread of its own: a browser's driver may be running a loop in this one.
+    with contextlib.redirect_stderr(complaints), ThreadPoolExecutor(max_workers=1) as other:
+        status, headers, body = other.submit(lambda: asyncio.run(asked_of(pages, asked))).result()
     wrong = []
     if status not in (200, 204, 303, 307, 403, 404, 405):
         wrong.append(f"status {status}")

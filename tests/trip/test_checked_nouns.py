@@ -17,6 +17,7 @@ from routesolar.errors import InputError, UsageError
 from routesolar.files.canopy_files import CanopySources, Said, canopy_from
 from routesolar.files.terrain import read_terrain
 from routesolar.model.scene import Scene, run, set_scene
+from routesolar.model.shade import vista_along
 from routesolar.model.simulation import simulate
 from routesolar.model.sky import sky_states
 from routesolar.timetable import drive
@@ -232,6 +233,8 @@ def a_value(name: str, hint: Any, scene: Scene) -> Any:
         "panel_height_m": 2.4,
         "departures": slice(None),
         "states": sky_states(SKY, scene.segments, scene.sun.apparent_elevation_deg),
+        "rigs": [RIG],
+        "vista": vista_along(scene.segments, Canopy.open(N), Terrain.flat(N), 2.4),
         "rated_w": 100.0 if hint is float else [100.0],
         "stay": Stay(
             name="ford",

@@ -46,7 +46,7 @@ def asked_in_python(command: str) -> str:
         case "harvest":
             return harvested(long_day)
         case "departures" if "--until" in command:
-            hours = {"first": "06:00", "last": "16:00", "every": "2h"}
+            hours = {"first": "06:00", "last": "14:00", "every": "4h"}
             return decided(rs.rank_departures(coast.with_(until="18:00"), **hours, best_by="charge"))
         case "departures":
             return decided(rs.rank_departures(coast, every="30min"))
@@ -59,7 +59,7 @@ def asked_in_python(command: str) -> str:
                 rs.Offer(rated_w=200.0, length_m=1.58, width_m=0.7),
                 rs.Offer(rated_w=100.0, length_m=1.05, width_m=0.55),
             ]
-            return decided(rs.size(long_day, roof_m=(2.6, 1.4), offers=offers))
+            return decided(rs.size(coast, roof_m=(2.6, 1.4), offers=offers))
         case "size" if "--capacity" in command:
             sizes = rs.size(long_day, [220], capacity_wh=[600, 1200], charge_w=[0, 100])
             return decided(sizes)
@@ -68,6 +68,9 @@ def asked_in_python(command: str) -> str:
         case "park":
             near = forest.with_(canopy_height=DEMO / "height_site_a.tif")
             return decided(rs.park(near, "sampling site A", within="100m"))
+        case "breaks" if "--map" in command:
+            mapped = coast.with_(map=[DEMO / "land.osm"])
+            return decided(rs.breaks(mapped, 45, between=("08:00", "12:00"), every="40km"))
         case "breaks":
             return decided(rs.breaks(coast, 45, between=("08:00", "12:00"), every="20km"))
         case "route" if "--distance" in command:
