@@ -49,7 +49,7 @@ def energy_wh(
 
 
 @pytest.mark.parametrize("when", LOW_SUNS + SUNS)
-@pytest.mark.parametrize("radius_m", [20.0, 40.0, 200.0])
+@pytest.mark.parametrize("radius_m", [20.0, 40.0, 100.0, 200.0])
 def test_on_hairpins_in_a_wood_half_the_step_gives_the_same_energy(radius_m, when):
     route = route_through(hairpins_m(radius_m, turns=16))
     usual, half = (energy_wh(route, step_m, when) for step_m in STEPS_M)
