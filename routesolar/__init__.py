@@ -4,8 +4,8 @@ The public names below are loaded when first used, so that importing the package
 """
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
 
+TYPE_CHECKING = False  # that of `typing`, whose import costs something
 if TYPE_CHECKING:
     from routesolar.decisions.roof import Offer
     from routesolar.errors import CoverageError, InputError, OutputError, RoutesolarError, UsageError
@@ -83,7 +83,7 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split
 __all__ = [*_HOME_OF]
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> object:
     """Load a public name from its module when it is first asked for."""
     if name not in _HOME_OF:
         raise AttributeError(f"module 'routesolar' has no attribute {name!r}")

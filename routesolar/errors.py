@@ -4,6 +4,8 @@ Each message says what came, what is wrong with it and what to do, and names the
 where there is one. Only the command line catches these.
 """
 
+INTERRUPTED, TERMINATED = 130, 143  # exit codes of a command that was stopped from outside
+
 
 class RoutesolarError(Exception):
     """Root of all deliberate errors; `exit_code` is what the command line returns."""

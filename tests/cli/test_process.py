@@ -8,13 +8,13 @@ import sys
 from pathlib import Path
 
 import pytest
-from terminal import ROOT, asked, road, spawned
+from terminal import ROOT, asked, road, run, spawned
 
-from routesolar.cli.app import app
+from routesolar.cli.app import app_for
+from routesolar.cli.commands import COMMANDS
 from routesolar.version import VERSION
 
 HEAVY = "numpy numba scipy pandas pvlib rasterio pyproj matplotlib folium gpxpy tzfpy h5py".split()
-COMMANDS = [command.name for command in app.registered_commands]
 
 LOADED = """
 import contextlib, io, sys
@@ -26,6 +26,17 @@ try:
         main()
 except SystemExit as left:
     print(left.code, len(out.getvalue()) > 0, *sorted(set(heavy) & set(sys.modules)))
+"""
+
+# Names what was loaded without redirecting what is printed, for which more would have to be loaded.
+BARELY = """
+import sys
+from routesolar.cli import main
+heavy = sys.argv.pop(1).split()
+try:
+    main()
+except SystemExit as left:
+    print(left.code, *(name for name in heavy if name in sys.modules))
 """
 
 
@@ -42,6 +53,40 @@ def test_help_and_version_load_no_heavy_library(words: list[str]) -> None:
     code, printed, *loaded = done.stdout.split()
     assert (code, printed) == ("0" if words else "2", "True"), done.stderr
     assert loaded == []
+
+
+@pytest.mark.parametrize("words", [["--help"], ["--version"], []])
+def test_the_list_of_commands_loads_no_library_at_all(words: list[str]) -> None:
+    slow = "typer rich pydantic typing re enum pathlib logging"
+    done = subprocess.run(
+        [sys.executable, "-S", "-c", BARELY, slow, *words],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+    )
+    assert done.stdout.splitlines()[-1] == ("0" if words else "2"), done.stderr
+
+
+def test_the_list_and_the_app_have_the_same_commands_and_words() -> None:
+    app = app_for([])
+    assert [command.name for command in app.registered_commands] == [*COMMANDS]
+    for command in app.registered_commands:
+        assert command.callback is not None
+        first, _, _ = (command.callback.__doc__ or "").partition("\n\n")
+        assert " ".join(first.split()) == COMMANDS[str(command.name)]
+
+
+def test_the_list_of_commands_looks_the_same_whether_the_app_was_loaded_or_not() -> None:
+    short = run("--help")
+    by_the_app = run("--help", "--help")
+    assert (by_the_app.code, by_the_app.out) == (0, short.out)
+    assert (bare := run()).code == 2
+    assert bare.out == short.out
+    for name, meaning in COMMANDS.items():
+        assert f"\n  {name} " in short.out
+        assert all(word in short.out for word in meaning.split())
 
 
 @pytest.mark.parametrize("command", ["harvest", "departures", "calendar", "compare", "size"])
