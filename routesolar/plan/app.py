@@ -4,14 +4,15 @@ import asyncio
 import json
 import sys
 from collections import Counter
-from collections.abc import Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from time import monotonic
 from typing import Any
 
 import jinja2
 from starlette.applications import Starlette
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
@@ -19,13 +20,16 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from routesolar.errors import InputError, RoutesolarError, UsageError
 from routesolar.files.reading import printable
 from routesolar.files.telling import heard_by
+from routesolar.limits import limit_of
 from routesolar.plan.answering import Desk, wrong_of
 from routesolar.plan.guard import HEADERS, Guard
 from routesolar.plan.pieces import plan_asset, plan_script, plan_style
+from routesolar.plan.receiving import KINDS
 from routesolar.version import SOFTWARE
 from routesolar.wanted import while_wanted
 
 MOST_SAID_BYTES = 200_000  # what the fields say is a few kilobytes
+MOST_PASSED_BYTES = 8_000_000_000  # of a refused file; the page itself sends none that is larger than its limit
 Answer = Callable[[Request], Awaitable[Response]]
 
 
@@ -71,7 +75,10 @@ class Pages:
         if self.guard.spend(request.query_params.get("token", "")):
             return Response(status_code=303, headers={"Location": "/", "Set-Cookie": self.guard.cookie()})
         text = jinja2.Template(plan_asset("plan.html"), autoescape=True).render(
-            software=SOFTWARE, folder=printable(str(self.desk.folder.root)), trips=self.desk.folder.trips()
+            software=SOFTWARE,
+            folder=printable(str(self.desk.folder.root)),
+            trips=self.desk.folder.trips(),
+            limits={ending: limit_of(kind.limit) for ending, kind in KINDS.items()},
         )
         return Response(text, media_type="text/html")
 
@@ -79,12 +86,17 @@ class Pages:
         return Response(status_code=204)
 
     async def _take_in(self, request: Request) -> Response:
-        with self.desk.folder.receive(request.path_params["name"]) as file:
-            file.check_size(int(request.headers.get("content-length") or 0))
-            async for part in request.stream():
-                file.write(part)
-                self.heard_s = monotonic()
-            return JSONResponse(await self._alone(lambda: self.desk.take_in(file)))
+        parts = request.stream()
+        try:
+            with self.desk.folder.receive(request.path_params["name"]) as file:
+                file.check_size(int(request.headers.get("content-length") or 0))
+                async for part in parts:
+                    file.write(part)
+                    self.heard_s = monotonic()
+                return JSONResponse(await self._alone(lambda: self.desk.take_in(file)))
+        except RoutesolarError:
+            await _let_pass(parts)
+            raise
 
     async def _open(self, request: Request) -> Response:
         said = await _said(request)
@@ -202,6 +214,16 @@ async def _said(request: Request) -> dict[str, Any]:
     if not isinstance(said, dict):
         raise UsageError("the page sent something else than a table")
     return said
+
+
+async def _let_pass(parts: AsyncIterator[bytes]) -> None:
+    """Let the rest of a refused file go by: a browser that is cut off while it sends never hears why."""
+    left_bytes = MOST_PASSED_BYTES
+    with suppress(ClientDisconnect):
+        async for part in parts:
+            left_bytes -= len(part)
+            if left_bytes < 0:
+                return
 
 
 async def _body(request: Request, limit_bytes: int, what: str) -> bytes:

@@ -158,6 +158,20 @@ def test_what_is_not_what_its_name_says_is_refused_at_its_first_bytes(client, se
     (session.folder.root / kept).unlink()
 
 
+def test_a_refused_file_may_be_sent_to_its_end_however_long_that_takes(client):
+    """Who is cut off while sending hears no reason; the server once hung up five seconds after refusing."""
+
+    size, part = 3_000_000, bytes(100_000)
+
+    def parts():
+        time.sleep(6)
+        for _ in range(size // len(part)):
+            yield part
+
+    status, _, content = client.ask("PUT", "/files/slow.toml", parts(), Content_Length=str(size))
+    assert (status, json.loads(content)["wrong"][""][:22]) == (200, "slow.toml: larger than")
+
+
 def test_a_large_file_goes_to_disk_as_it_comes(client, session):
     size, part = 250_000_000, b"II*\0" + bytes(2**20 - 4)
 

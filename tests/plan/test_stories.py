@@ -10,6 +10,9 @@ from page_in_browser import PHONE, wait_until
 from plan_page import DEMO, dropped, energy_wh, settled
 from terminal import run
 
+from routesolar.errors import InputError
+from routesolar.limits import limit_of
+
 pytestmark = pytest.mark.browser
 SAID = ("--panel", "200W", "--depart", "2026-11-20 08:00", "--speed", "70km/h", "--sky", "broken")
 
@@ -263,6 +266,22 @@ def test_a_wrong_value_says_so_beside_its_field_in_the_command_lines_words(plann
         page.locator(f"#{field}").fill(kept)
     settled(page)
     assert page.locator("[aria-invalid]").count() == 0
+
+
+def test_a_file_that_is_refused_says_why_however_large(planner, session, tmp_path):
+    page, sent = planner(), []
+    page.on("request", lambda asked: sent.append(asked.url) if asked.method == "PUT" else None)
+    large, wrong = tmp_path / "large.toml", tmp_path / "heights.tif"
+    large.write_bytes(b"#" * (limit_of("trip or rig file") + 1))
+    page.set_input_files(".drop input", large)
+    wait_until(page, "document.querySelector('#drop-wrong').textContent !== ''", 30)
+    with session.folder.receive(large.name) as file, pytest.raises(InputError) as refused:
+        file.check_size(large.stat().st_size)
+    assert page.locator("#drop-wrong").inner_text() == str(refused.value)
+    assert sent == []
+    wrong.write_bytes(b"<html>" + bytes(60_000_000))
+    page.set_input_files(".drop input", wrong)
+    wait_until(page, "document.querySelector('#drop-wrong').textContent.startsWith('heights.tif: inside')", 60)
 
 
 def test_a_page_elsewhere_can_neither_read_nor_post(planner, session, browser):

@@ -3,6 +3,7 @@
 const ALIVE_EVERY_MS = 20_000;
 
 const GONE = "The server has ended or is not to be reached: start routesolar plan again. What you saved is in the folder.";
+const CUT_OFF = (name) => `${name} did not arrive: the connection broke off while it was sent, or the file changed meanwhile. Drop it again.`;
 
 async function ask(address, said) {
   let reply;
@@ -22,10 +23,12 @@ function send(file, told) {
     sending.open("PUT", `/files/${encodeURIComponent(file.name)}`);
     sending.upload.addEventListener("progress", (event) => told(event.total ? event.loaded / event.total : 1));
     sending.addEventListener("load", () => resolve(sending.status === 200 ? JSON.parse(sending.responseText) : { wrong: { "": sending.responseText } }));
-    sending.addEventListener("error", () => resolve({ wrong: { "": GONE } }));
+    sending.addEventListener("error", async () => resolve({ wrong: { "": (await isThere()) ? CUT_OFF(file.name) : GONE } }));
     sending.send(file);
   });
 }
+
+const isThere = () => fetch("/alive", { method: "POST" }).then(() => true, () => false);
 
 function stayAlive() {
   setInterval(() => fetch("/alive", { method: "POST" }).catch(() => {}), ALIVE_EVERY_MS);

@@ -48,12 +48,17 @@ function makeFiles(list, changed) {
   };
 }
 
-// Sends files one after the other; returns what each is, or nothing where one was refused.
-async function sendAll(files) {
+// Sends files one after the other; returns what each is, or nothing where one was refused, which `field` tells.
+async function sendAll(files, field = "drop") {
   const box = document.querySelector(".arriving");
   const [words, bar] = [box.querySelector(".arriving-words"), box.querySelector("progress")];
   const kept = [];
   showWrong({});
+  const large = files.map(tooLarge).find(Boolean);
+  if (large) {
+    showWrong({ [field]: large });
+    return null;
+  }
   for (const file of files) {
     const slow = setTimeout(() => (box.hidden = false), SLOW_MS);
     bar.value = 0;
@@ -65,10 +70,17 @@ async function sendAll(files) {
     clearTimeout(slow);
     box.hidden = true;
     if (reply.wrong) {
-      showWrong(at("drop", reply.wrong));
+      showWrong(at(field, reply.wrong));
       return null;
     }
     kept.push(reply);
   }
   return kept;
+}
+
+// What is larger than its kind may be is not sent at all; the words are the server's.
+function tooLarge({ name, size }) {
+  const limits = Object.entries(JSON.parse(document.querySelector(".drop").dataset.limits));
+  const [, most] = limits.find(([ending]) => name.toLowerCase().endsWith(ending)) ?? ["", Infinity];
+  return size > most ? `${name}: larger than ${most / 1e6} MB; give a smaller file` : "";
 }

@@ -71,7 +71,7 @@ function makeQuestion(panel, fields, act) {
   };
   button.addEventListener("click", put);
   panel.querySelector("#other-road")?.addEventListener("change", async ({ target }) => {
-    const kept = await sendAll([...target.files]);
+    const kept = await sendAll([...target.files], name);
     if (!kept) return;
     other = kept.filter((one) => ["route", "trip"].includes(one.kind)).map((one) => one.name);
     put();
