@@ -23,11 +23,13 @@ from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain, values_at
+from routesolar.wanted import share_of_work
 
 HEADINGS_DEG = np.arange(0.0, 360.0, 10.0)
 TREE_M = 2.0  # anything taller fills the place: a crown above it or a trunk in it
 VEHICLE_M = 2.0  # around a spot that must be free
 FINE_CELL_M = 5.0
+SHADE_SHARE = 0.3  # of the time
 INDIFFERENT_FRAC = 0.002  # of the energy: less between all headings is none
 
 
@@ -114,11 +116,14 @@ def find_parking(
         )
     sun = sun_on(places)
     ahead = replace(canopy, lane_offset_m=np.zeros(canopy.count))
-    shade = cast_shade(places, ahead, terrain, sun.azimuth_deg, sun.apparent_elevation_deg, rig.roof_height_m)
+    with share_of_work(0.0, SHADE_SHARE):
+        suns = sun.azimuth_deg, sun.apparent_elevation_deg
+        shade = cast_shade(places, ahead, terrain, *suns, rig.roof_height_m)
     if not np.any(sun.apparent_elevation_deg > 0):
         raise UsageError(f"the stay at {stay.name} sees no sun; give a --depart or --for that reaches the day")
     headings_deg = np.append(HEADINGS_DEG, stay.heading_deg)
-    found = spot_energies(stay, rig, shade, sky, headings_deg)
+    with share_of_work(SHADE_SHARE, 1.0):
+        found = spot_energies(stay, rig, shade, sky, headings_deg)
     steps = places.start_utc_s[:, :1].T, places.duration_s[:, :1].T
     outcomes, (here,) = (
         outcomes_of(places, steps, watts, found.air_c, rig, np.ones(watts.shape[1], dtype=bool))

@@ -22,7 +22,9 @@ from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Terrain
+from routesolar.wanted import in_steps, share_of_work
 
+SCENE_SHARE = 0.4  # of the time
 KNEE_FRAC = 0.5  # an added watt that brings less than this share of a watt of the smallest size helps little
 CARRIED_FRAC = 0.995
 FULL_PROB = 0.5  # a battery that fills on fewer days is not called full
@@ -146,12 +148,13 @@ def size_panels(
     if not rated_w or not all(0 < watts < np.inf for watts in rated_w):
         given = ", ".join(f"{watts:g}" for watts in rated_w) or "no size"
         raise UsageError(f"{given} to compute; give watts above zero, such as --rated 100W,200W,400W")
-    scene = set_scene(segments, rig, canopy, terrain)
+    with share_of_work(0.0, SCENE_SHARE):
+        scene = set_scene(segments, rig, canopy, terrain)
     states = sky_states(sky, segments, scene.sun.apparent_elevation_deg)
     supplies = supplies_of(rig, capacity_wh, charge_w)
     found: dict[tuple[float | None, float], list[PanelSize]] = {stored_in(own): [] for own in supplies}
     days = None
-    for watts in sorted(set(rated_w)):
+    for watts in in_steps(sorted(set(rated_w)), SCENE_SHARE):
         scaled = _scaled(scene, watts)
         power = run(scaled, [states])
         paths = paths_of(scaled, power, states, sky)

@@ -17,6 +17,7 @@ from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
+from routesolar.wanted import in_steps
 
 
 class SpotEnergies(NamedTuple):
@@ -47,7 +48,7 @@ def spot_energies(stay: Stay, rig: Rig, shade: Shade, sky: Sky, headings_deg: Fl
     hours = waiting.duration_s[0] / 3600
     energy_wh, open_wh = np.empty((len(headings_deg), n)), 0.0
     best_w, most_wh, here_w = np.zeros((n, steps)), np.full(n, -1.0), np.zeros((1, steps))
-    for index, heading_deg in enumerate(headings_deg):
+    for index, heading_deg in enumerate(in_steps(headings_deg.tolist())):
         turned = replace(waiting, heading_deg=np.full(steps, heading_deg))
         faces = faces_of(turned, rig, bare.sun)
         views = np.stack([_views(shade, normal[0], n) for normal in faces.normal])

@@ -10,6 +10,7 @@ from routesolar.physics import kernel_arrays
 from routesolar.physics.clear_radiance import clear_view_frac
 from routesolar.physics.dome import direction_weight
 from routesolar.trip.arrays import FloatArray, IntArray
+from routesolar.wanted import still_wanted
 
 
 class SkyLeft(NamedTuple):
@@ -51,6 +52,7 @@ class SkyLeft(NamedTuple):
         turn = np.broadcast_to(np.arange(len(normal)), len(departures))
         left = np.empty(sun_azimuth_deg.shape)
         for table, which in sorted(set(zip(season.tolist(), turn.tolist(), strict=True))):
+            still_wanted()
             alike = departures[(season == table) & (turn == which)]
             weight = direction_weight(normal[which], heading)
             left[alike] = clear_view_frac(

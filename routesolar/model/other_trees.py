@@ -25,6 +25,7 @@ from routesolar.physics.unsure_trees import tree_nodes
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.canopy_doubt import CanopyDoubt
 from routesolar.trip.surroundings import Canopy
+from routesolar.wanted import in_steps
 
 
 class OtherShades(NamedTuple):
@@ -117,7 +118,7 @@ def _shades(
         return
     suns = outlook.sun_azimuth_deg, outlook.sun_apparent_elevation_deg
     looks = None if outlook.lookout is None else _Looks(outlook, canopy, normals, stated)
-    for node in nodes:
+    for node in in_steps(list(nodes)):
         trees = canopy_at(canopy, node)
         if not node[:3].any():
             yield [uneven_at(shade, canopy, node) for shade in stated.shades]

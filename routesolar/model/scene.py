@@ -22,7 +22,9 @@ from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Surroundings, Terrain
-from routesolar.wanted import still_wanted
+from routesolar.wanted import share_of_work, still_wanted
+
+STATED_SHARE = 0.4  # of the time that trees take; the rest is that of other trees
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -128,16 +130,19 @@ def _shaded(
     """Return the shade at a height, and for each rig's normals what it leaves them, and other trees would."""
     suns = sun.azimuth_deg, sun.apparent_elevation_deg
     outlook = outlook_on(vista, segments, canopy, terrain, *suns, panel_height_m)
-    met = crowns_met(outlook, vista), vista.to_sky
-    cast = shade_through(outlook, canopy, *met)
+    with share_of_work(0.0, STATED_SHARE / 2):
+        met = crowns_met(outlook, vista), vista.to_sky
+        cast = shade_through(outlook, canopy, *met)
     told_apart: list[FloatArray] = []
     which = []
     for each in normals:
         alike = [number for number, one in enumerate(told_apart) if np.array_equal(one, each)]
         which.append(alike[0] if alike else len(told_apart))
         told_apart += [] if alike else [each]
-    shades = [cast.on(each, segments.heading_deg, suns) for each in told_apart]
-    others = other_shades(outlook, canopy, told_apart, AsStated(*met, tuple(shades)))
+    with share_of_work(STATED_SHARE / 2, STATED_SHARE):
+        shades = [cast.on(each, segments.heading_deg, suns) for each in told_apart]
+    with share_of_work(STATED_SHARE, 1.0):
+        others = other_shades(outlook, canopy, told_apart, AsStated(*met, tuple(shades)))
     return cast, [(shades[number], others[number]) for number in which]
 
 

@@ -232,7 +232,7 @@ def left_and_used(beam_frac: FloatArray) -> tuple[FloatArray, FloatArray]:
 def mean_and_lit(beam_frac: FloatArray, used_frac: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the beam left and what is left of it around lit places, from means of T and of T^1.3."""
     evenly_lit = np.divide(used_frac, beam_frac, out=beam_frac.copy(), where=beam_frac > 0)
-    return beam_frac, np.minimum(evenly_lit ** (1 / UNEVEN), 1.0)
+    return beam_frac, np.minimum(evenly_lit, 1.0) ** (1 / UNEVEN)
 
 
 def sky_left(outlook: Outlook, canopy: Canopy, met: CrownsMet, some: IntArray | None = None) -> SkyLeft:

@@ -24,9 +24,11 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky, SkyStates
 from routesolar.trip.surroundings import Canopy, Terrain
 from routesolar.trip.sweep import OtherTrees, Stages, Sweep, SweepCharge
+from routesolar.wanted import in_steps, share_of_work
 
 BANDS = ("low", "mid", "high")  # as results name the 10th, 50th and 90th percentile
 BLOCK_POINTS = 1_000_000  # departures x segments held at once
+SCENE_SHARE = 0.9  # of the time, among trees
 STAGE_S = 300.0  # a sixth of the hour in which clouds still tell of each other, and few enough for pairs
 
 
@@ -55,7 +57,12 @@ def sweep(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, skies:
     if not skies:
         raise UsageError("a sweep needs at least one sky")
     stage = stages_of(segments)
-    parts = [_swept(_scene(segments, rig, canopy, terrain, block), skies, stage) for block in _blocks(segments)]
+    parts = []
+    for block in in_steps(_blocks(segments)):
+        with share_of_work(0.0, SCENE_SHARE):
+            scene = _scene(segments, rig, canopy, terrain, block)
+        with share_of_work(SCENE_SHARE, 1.0):
+            parts.append(_swept(scene, skies, stage))
     return _sweep(segments, skies, stage, parts, warnings_of(segments, canopy, terrain, skies[0]))
 
 

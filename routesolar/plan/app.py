@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import AsyncIterator, Awaitable, Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
+from dataclasses import dataclass, field
 from time import monotonic
 from typing import Any
 
@@ -30,11 +31,29 @@ from routesolar.wanted import while_wanted
 
 MOST_SAID_BYTES = 200_000  # what the fields say is a few kilobytes
 MOST_PASSED_BYTES = 8_000_000_000  # of a refused file; the page itself sends none that is larger than its limit
+TELLING_FRAC = 0.1  # less done tells little of how long the rest takes
 Answer = Callable[[Request], Awaitable[Response]]
 
 
 class SupersededError(Exception):
     """A newer request has taken this one's place."""
+
+
+@dataclass
+class Doing:
+    """What an answer is at: words while files are read, the share that is done, and since when."""
+
+    words: str = ""
+    done_frac: float = 0.0
+    since_s: float = field(default_factory=monotonic)
+
+    def told(self) -> dict[str, Any]:
+        """Return it for the page; the seconds left are None until enough is done to tell."""
+        spent_s = monotonic() - self.since_s
+        left_s = None
+        if self.done_frac >= TELLING_FRAC:
+            left_s = spent_s * (1 - self.done_frac) / self.done_frac
+        return {"words": self.words, "done_frac": self.done_frac, "left_s": left_s}
 
 
 class Pages:
@@ -45,7 +64,7 @@ class Pages:
         self.desk, self.guard = desk, guard
         self.heard_s = monotonic()
         self._turn = asyncio.Lock()
-        self._asked, self._at = Counter[str](), ""  # how many, and what the last one's answer is at
+        self._asked, self._doing_now = Counter[str](), Doing()  # how many, and what the last one's answer is at
         self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="plan")
 
     @property
@@ -100,6 +119,7 @@ class Pages:
 
     async def _open(self, request: Request) -> Response:
         said = await _said(request)
+        self._asked["open"] += 1
         return JSONResponse(await self._alone(lambda: self.desk.open(said.get("base"))))
 
     async def _answer(self, request: Request) -> Response:
@@ -111,7 +131,7 @@ class Pages:
         return JSONResponse(await self._newest_alone("decide", lambda: self.desk.decide(question, said)))
 
     async def _doing(self, request: Request) -> Response:
-        return JSONResponse({"words": self._at})
+        return JSONResponse(self._doing_now.told())
 
     async def _save(self, request: Request) -> Response:
         said = await _said(request)
@@ -128,19 +148,26 @@ class Pages:
         return FileResponse(self.desk.written(request.path_params["folder"], file), filename=file)
 
     async def _newest_alone(self, what: str, compute: Callable[[], dict[str, Any]]) -> dict[str, Any]:
-        """Return what is computed, unless a newer one is asked meanwhile; questions give way to answers too."""
-        self._asked[what] += 1
-        mine = self._asked.copy()
+        """Return what is computed, unless a newer one is asked meanwhile.
 
-        def give_way() -> None:
-            if mine["answer"] != self._asked["answer"] or (what == "decide" and mine != self._asked):
+        Further questions give way to answers too, and both to a trip that is opened.
+        """
+        self._asked[what] += 1
+        mine, doing = self._asked.copy(), Doing()
+
+        def give_way(done_frac: float = 0.0) -> None:
+            doing.done_frac = max(doing.done_frac, done_frac)
+            newer = self._asked - mine
+            if newer["answer"] or newer["open"] or (what == "decide" and newer):
                 raise SupersededError
 
         def tell(words: str) -> None:
-            self._at = printable(words, 200)
+            doing.words = printable(words, 200)
             give_way()
 
         def computed() -> dict[str, Any]:
+            self._doing_now = doing
+            doing.since_s = monotonic()
             with while_wanted(give_way), heard_by(tell):
                 give_way()
                 return compute()
@@ -148,7 +175,8 @@ class Pages:
         try:
             return await self._alone(computed)
         finally:
-            self._at = ""
+            if self._doing_now is doing:
+                self._doing_now = Doing()
 
     async def _alone(self, compute: Callable[[], dict[str, Any]]) -> dict[str, Any]:
         """Return what is computed, one computation after the other."""

@@ -113,12 +113,9 @@ def _bars(result: Decision) -> Iterator[dict[str, Any]]:
             yield _bar(_size_words(one), one.energy_wh, None, "best" if one is result.best else "")
     elif isinstance(result, Parking):
         for spot in result.spots[:MOST_SPOTS]:
-            yield _bar(
-                f"spot {spot.rank}, {spot.distance_m:.0f} m away",
-                spot.energy_wh,
-                None,
-                "" if spot.rank > 1 else "best",
-            )
+            label = f"spot {spot.rank}, {spot.distance_m:.0f} m away"
+            place = {"rank": spot.rank, "place": [spot.latitude_deg, spot.longitude_deg]}
+            yield _bar(label, spot.energy_wh, None, "" if spot.rank > 1 else "best") | place
 
 
 def _bar(label: str, energy_wh: float, low_wh: float | None, note: str) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from routesolar.report.page_parts import asset
 
 # The written page's scripts, then ours; each uses only what stands above it.
 _SHARED = ("basics", "drive", "labels", "signs", "map", "chart", "linked", "reading")
-_OURS = ("asking", "section", "lists", "stretches", "files", "fields", "questions", "view", "plan")
+_OURS = ("asking", "section", "lists", "stretches", "spots", "files", "fields", "questions", "view", "plan")
 
 
 def plan_asset(name: str) -> str:

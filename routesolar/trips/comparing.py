@@ -27,6 +27,7 @@ from routesolar.trips.around import surroundings
 from routesolar.trips.counting import scene_lasting, stay_at_end
 from routesolar.trips.deciding import departures_of_day, departures_ranked
 from routesolar.trips.trip import Trip
+from routesolar.wanted import in_steps
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,9 +129,10 @@ def _contenders(entries: Sequence[_Entry], until: str | None) -> list[tuple[Cand
     ]
     around = [surroundings(entry.trip, segments) for entry, segments in zip(entries, counted, strict=True)]
     haze_at_deg = one_haze_at_deg(drives)
+    every = list(zip(entries, counted, around, ends, strict=True))
     return [
         _contender(entry, segments, own, around[end], haze_at_deg)
-        for entry, segments, own, end in zip(entries, counted, around, ends, strict=True)
+        for entry, segments, own, end in in_steps(every)
     ]
 
 

@@ -3,11 +3,14 @@
 import asyncio
 import http.client
 import json
+import shutil
 import socket
 import sys
 import time
 import tomllib
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
+from itertools import pairwise
 from resource import RUSAGE_SELF, getrusage
 
 import pytest
@@ -21,6 +24,7 @@ from routesolar.plan.answering import Desk
 from routesolar.plan.app import Pages
 from routesolar.plan.folder import Folder
 from routesolar.plan.guard import Guard
+from routesolar.wanted import in_steps, while_wanted
 
 
 class Client:
@@ -256,6 +260,58 @@ def test_each_question_is_answered_as_its_command_answers_it(client, question, a
     rows = next(ran.json[key] for key in ("rows", "routes", "sizes", "spots") if key in ran.json)
     assert [bar["energy_wh"] for bar in told["bars"]] == [row["energy_wh"] for row in rows][: len(told["bars"])]
     assert len(told["bars"]) == min(len(rows), 12)
+    if question == "park":
+        places = [[row["rank"], row["latitude_deg"], row["longitude_deg"]] for row in rows[:12]]
+        assert [[bar["rank"], *bar["place"]] for bar in told["bars"]] == places
+        assert [int(row[0]) for row in told["cells"][:12]] == [place[0] for place in places]
+
+
+@pytest.mark.parametrize("newer", ["/answer", "/open", "/decide/size"])
+def test_a_running_decision_gives_way_to_what_is_asked_later(client, monkeypatch, newer):
+    """And tells on the way how much is done; it would take ten minutes."""
+    with_coast(client)
+
+    def slow(trip, asked, other):
+        for _ in in_steps(range(60_000)):
+            time.sleep(0.01)
+
+    monkeypatch.setattr(answering, "QUESTIONS", dict(answering.QUESTIONS) | {"departures": slow})
+    with ThreadPoolExecutor(1) as pool:
+        running = pool.submit(client.said, "/decide/departures", TRIP)
+        told = []
+        while not told or told[-1]["done_frac"] < 0.0005:
+            told.append(client.said("/doing", {}))
+        assert [one["done_frac"] for one in told] == sorted(one["done_frac"] for one in told)
+        assert client.said(newer, TRIP | {"sky": "broken", "asked": {"rated": "100"}}).keys() != {"superseded"}
+        assert running.result(60) == {"superseded": True}
+    assert client.said("/doing", {})["done_frac"] == 0
+
+
+@pytest.mark.parametrize("question", ["departures", "size", "park", "compare"])
+def test_a_decision_asks_often_whether_it_is_wanted_and_tells_what_is_done(tmp_path, question):
+    """In woods all along; a quarter of the processor time at most goes by without a question."""
+    desk = Desk(Folder(tmp_path / "session"))
+    for name in ("coast.gpx", "forest.gpx"):
+        shutil.copy(DEMO / name, tmp_path / "session")
+    trip = TRIP | {"sky": "broken", "words": WORDS | {"canopy_cover": "60"}}
+    asked = {"other": ["forest.gpx"], "stay": "2h", "within": "50m"}
+    done, at_s = [], []
+
+    def check(done_frac):
+        done.append(done_frac)
+        at_s.append(time.process_time())
+
+    for _ in range(2):  # the first compiles
+        done.clear()
+        at_s.clear()
+        began_s = time.process_time()
+        with while_wanted(check):
+            desk.decide(question, trip | {"asked": asked})
+        ended_s = time.process_time()
+    longest_s = max(after - before for before, after in pairwise([began_s, *at_s, ended_s]))
+    assert longest_s < max(0.25 * (ended_s - began_s), 0.1)
+    assert max(done) > 0.8
+    assert len({round(share, 2) for share in done}) >= 8
 
 
 def test_a_question_that_is_none_is_told_so(client):

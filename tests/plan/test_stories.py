@@ -235,6 +235,33 @@ def test_tabs_are_walked_by_keys_and_answer_as_their_commands(planner):
     assert shown == [row["energy_wh"] for row in ran.json["rows"]]
 
 
+def test_spots_to_park_stand_on_the_map_and_are_chosen_there_or_in_their_rows(planner):
+    page = planner()
+    dropped(page, "coast.gpx")
+    page.locator("#tab-park").click()
+    page.locator("#panel-park .put").click()
+    wait_until(page, "document.querySelectorAll('#panel-park .bars li').length === 12", 120)
+    signs, rows = page.locator(".spot"), page.locator("#panel-park button.bar-row")
+    assert signs.all_inner_texts() == [str(number + 1) for number in range(12)]
+    pressed = "[...document.querySelectorAll('{0}')].findIndex((one) => one.ariaPressed === 'true')"
+    assert page.evaluate(pressed.format(".spot")) == -1
+    rows.nth(1).click()
+    assert [page.evaluate(pressed.format(one)) for one in (".spot", "#panel-park .bar-row")] == [1, 1]
+    signs.nth(4).focus()
+    page.keyboard.press("Enter")
+    assert [page.evaluate(pressed.format(one)) for one in (".spot", "#panel-park .bar-row")] == [4, 4]
+    words = signs.nth(4).get_attribute("aria-label")
+    label, energy = (rows.nth(4).locator(part).inner_text() for part in (".label", "strong"))
+    assert words == f"Parking {label}: {energy}"
+    boxes = [signs.nth(number).bounding_box() for number in range(12)]
+    seen = page.locator(".map-place").bounding_box()
+    assert all(seen["x"] < box["x"] < seen["x"] + seen["width"] for box in boxes)
+    assert len({(round(box["x"]), round(box["y"])) for box in boxes}) == 12
+    page.locator("#panel").fill("300")
+    settled(page)
+    assert signs.count() == 0
+
+
 def test_results_are_written_and_handed_over(planner, session):
     page = planner()
     dropped(page, "coast.gpx")

@@ -30,6 +30,19 @@ function send(file, told) {
 
 const isThere = () => fetch("/alive", { method: "POST" }).then(() => true, () => false);
 
+// Tells what the server is at, now and then, until the function that it returns is called.
+function hearDoing(tell, everyMs) {
+  let isOver = false;
+  const timer = setInterval(async () => {
+    const doing = await ask("/doing", {});
+    if (!isOver && !doing.wrong) tell(doing);
+  }, everyMs);
+  return () => {
+    isOver = true;
+    clearInterval(timer);
+  };
+}
+
 function stayAlive() {
   setInterval(() => fetch("/alive", { method: "POST" }).catch(() => {}), ALIVE_EVERY_MS);
 }

@@ -16,7 +16,7 @@ function start() {
     hereM = alongM;
     hereWords.textContent = `${(alongM / 1000).toFixed(1)} km from the start:`;
   }, fields.stretches);
-  const questions = makeQuestions(fields);
+  const questions = makeQuestions(fields, view);
 
   function show(reply) {
     busy.textContent = "";
@@ -79,13 +79,10 @@ function makeAsker(answer, show) {
       setTimeout(tell("computing sun, shade and power … the very first time takes half a minute"), VERY_SLOW_MS),
     ];
     // A large map takes a while to read: the server says what it is at.
-    const doing = setInterval(async () => {
-      const { words } = await ask("/doing", {});
-      if (words) tell(`${words} …`)();
-    }, DOING_EVERY_MS);
+    const hush = hearDoing(({ words }) => words && tell(`${words} …`)(), DOING_EVERY_MS);
     const reply = await answer({ ...saidNow(), quick });
     slow.forEach(clearTimeout);
-    clearInterval(doing);
+    hush();
     if (mine !== number) return;
     running = false;
     // An older one may arrive at the server after this one, and take its place there: it is asked again.

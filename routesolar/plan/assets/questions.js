@@ -1,6 +1,8 @@
 // Further questions about the trip, each a tab: its fields, the command's answer, a bar and a row for each choice.
 
-function makeQuestions(fields) {
+const PROGRESS_EVERY_MS = 400;
+
+function makeQuestions(fields, view) {
   const tabs = [...document.querySelectorAll("[role=tab]")];
   const choose = (tab, isFocused) => {
     for (const one of tabs) {
@@ -21,20 +23,37 @@ function makeQuestions(fields) {
       choose(tabs[end ?? (tabs.indexOf(tab) + by + tabs.length) % tabs.length], true);
     });
   }
-  const act = { departures: (label) => fields.leaveAt(label), size: (label) => fields.usePanel(label) };
-  const asked = [...document.querySelectorAll("[data-question]")].map((panel) => makeQuestion(panel, fields, act[panel.dataset.question]));
+  let spot = "";
+  const choices = {
+    departures: { act: (label) => fields.leaveAt(label), chosen: () => fields.clock() },
+    size: { act: (label) => fields.usePanel(label), chosen: () => "" },
+    park: {
+      act(label) {
+        spot = label;
+        view.chooseSpot(label);
+      },
+      chosen: () => spot,
+      show(rows, choose) {
+        spot = "";
+        view.showSpots(rows, choose);
+      },
+    },
+  };
+  const asked = [...document.querySelectorAll("[data-question]")].map((panel) => makeQuestion(panel, fields, choices[panel.dataset.question] ?? {}));
   return { follow: () => asked.forEach((question) => question.follow()) };
 }
 
-function makeQuestion(panel, fields, act) {
+// A choice may have what a click on a row does, which row is chosen, and where else rows are shown.
+function makeQuestion(panel, fields, { act, chosen = () => "", show = () => {} }) {
   const name = panel.dataset.question;
   const button = panel.querySelector(".put");
   const wrong = element("p", "wrong");
   const [status, bars, more] = [element("p", "decision"), element("ol", `bars ${name}`), element("div", "more")];
+  const doing = makeProgress();
   Object.assign(wrong, { id: `${name}-wrong`, role: "alert" });
   status.role = "status";
   bars.setAttribute("aria-label", document.getElementById(`tab-${name}`).textContent);
-  panel.append(wrong, status, bars, more);
+  panel.append(wrong, status, doing.box, bars, more);
   let [key, other] = ["", null];
 
   // Of the same trip; departures are, whenever it leaves on that day.
@@ -47,25 +66,33 @@ function makeQuestion(panel, fields, act) {
     status.textContent = words;
     bars.replaceChildren();
     more.replaceChildren();
+    show(null);
   };
   const markChosen = () => {
-    const chosen = name === "departures" ? fields.clock() : null;
-    bars.querySelectorAll("button").forEach((bar) => bar.setAttribute("aria-pressed", String(bar.dataset.label === chosen)));
+    bars.querySelectorAll("button").forEach((bar) => bar.setAttribute("aria-pressed", String(bar.dataset.label === chosen())));
   };
+  const choose = act && ((label) => {
+    act(label);
+    markChosen();
+  });
   const put = async () => {
     const said = fields.said();
     const own = Object.fromEntries([...panel.querySelectorAll("[data-asked]")].map((field) => [field.dataset.asked, field.value.trim()]));
     clear("computing …");
     panel.dataset.asking = "yes";
     button.disabled = true;
+    const hush = hearDoing(doing.tell, PROGRESS_EVERY_MS);
     const reply = await ask(`/decide/${name}`, { ...said, asked: { ...own, other } });
+    hush();
+    doing.tell({ done_frac: 0 });
     button.disabled = name === "compare" && !other;
     panel.dataset.asking = "no";
     clear(reply.superseded ? "Set aside, because you asked for something newer." : reply.answer ?? "");
     showWrong(reply.wrong ? at(name, reply.wrong) : {});
     if (!reply.bars) return;
     key = keyOf(said);
-    bars.replaceChildren(...barsOf(reply.bars, act));
+    bars.replaceChildren(...barsOf(reply.bars, choose));
+    show(reply.bars, choose);
     more.replaceChildren(...reply.remarks.map((words) => element("p", "", words)), ...notesOf(reply.warnings), tableOf(reply));
     markChosen();
   };
@@ -86,15 +113,30 @@ function makeQuestion(panel, fields, act) {
   };
 }
 
-function barsOf(rows, act) {
+// How much of a long answer is done and how long the rest takes; not read out, since it changes all the time.
+function makeProgress() {
+  const [box, bar, words] = [element("div", "doing"), element("progress"), element("span")];
+  Object.assign(bar, { max: 1, ariaLabel: "How much is done" });
+  box.append(bar, words);
+  box.hidden = true;
+  const tell = ({ done_frac: done, left_s: left }) => {
+    box.hidden = !done;
+    bar.value = done;
+    const rest = left === null || left === undefined ? "" : `, ${left < 90 ? `${Math.ceil(left)} s` : `${Math.ceil(left / 60)} min`} left`;
+    words.textContent = `${Math.round(100 * done)} % done${rest}`;
+  };
+  return { box, tell };
+}
+
+function barsOf(rows, choose) {
   const highestWh = Math.max(...rows.map((row) => row.energy_wh), 1e-9);
   return rows.map((row) => {
     const item = element("li");
-    const bar = element(act ? "button" : "div", row.note === "best" ? "bar-row best" : "bar-row");
-    if (act) {
+    const bar = element(choose ? "button" : "div", row.note === "best" ? "bar-row best" : "bar-row");
+    if (choose) {
       bar.type = "button";
       bar.dataset.label = row.label;
-      bar.addEventListener("click", () => act(row.label));
+      bar.addEventListener("click", () => choose(row.label));
     }
     const filled = element("span", "bar");
     filled.style.width = `${(100 * row.energy_wh) / highestWh}%`;

@@ -84,7 +84,7 @@ function markStretches(leaflet, drive, isAsked, done) {
 
   container.addEventListener("pointerdown", (event) => {
     const isTouch = event.pointerType !== "mouse";
-    if (event.button !== 0 || !event.isPrimary || event.target.closest(".leaflet-control") || (isTouch && !isAsked())) return;
+    if (event.button !== 0 || !event.isPrimary || event.target.closest(".leaflet-control, .spot") || (isTouch && !isAsked())) return;
     const row = near(event, [0, drive.count]);
     if (row === null || (!isAsked() && away(event, row) > GRASP_PX[event.pointerType])) return;
     leaflet.dragging.disable();

@@ -5,6 +5,7 @@ function makeView(onPlace, stretches) {
   const drive = {}; // one and the same for chart and keys; its content is replaced
   const state = { row: 0, leg: null, layer: "power" };
   let [leaflet, map, chart, read, marking, road] = [null, null, null, null, null, ""];
+  let [parking, spots] = [null, null]; // what is to be marked, and its marks
   const toggle = document.querySelector(".mark-stretch");
   const press = (isPressed) => {
     toggle.setAttribute("aria-pressed", String(isPressed));
@@ -44,6 +45,13 @@ function makeView(onPlace, stretches) {
       press(false);
       stretches.add(fromM, toM);
     });
+    spots = null;
+    layParking();
+  };
+  const layParking = () => {
+    spots?.remove();
+    spots = parking && markSpots(leaflet, parking.rows, parking.choose);
+    spots?.choose(parking.chosen);
   };
   // With Shift held, keys on the chart mark a stretch; it is there once Shift is let go.
   const markByKeys = () => {
@@ -108,6 +116,15 @@ function makeView(onPlace, stretches) {
       if (!isSameLine) state.row = highestRow(drive);
       show(state.layer);
       marking.draw(stretches.all());
+    },
+    // Marks spots to park, none without rows; `choose` hears of which one is clicked.
+    showSpots(rows, choose) {
+      parking = rows && { rows, choose, chosen: "" };
+      layParking();
+    },
+    chooseSpot(label) {
+      parking.chosen = label;
+      spots.choose(label);
     },
     drawStretches: () => marking?.draw(stretches.all()),
     // A tenth of the road around the marked place, to be changed in the form.
