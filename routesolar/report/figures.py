@@ -9,13 +9,14 @@ import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
-from scipy.spatial import cKDTree
+from numpy.typing import NDArray
 
 from routesolar.report.charts import INK
 from routesolar.report.png import palette_png
 from routesolar.trip.arrays import IntArray
 
 _COLOURS = 256  # as many as a palette holds
+_AT_ONCE = 4096  # colours compared with a palette: some megabytes
 _CUBE = 0xF8F8F8  # of red, green and blue, the bits that say which cube
 
 
@@ -48,10 +49,22 @@ def figure_png(figure: Figure, kept: Sequence[str] = ()) -> bytes:
     most = frequent[first[np.argsort(-filled, kind="stable")]]
     stated = [round(255 * part) for colour in kept for part in to_rgb(colour)]
     palette = np.concatenate([np.array(stated, dtype=np.int64).reshape(-1, 3), _split(most)])[:_COLOURS]
-    nearest = cKDTree(palette).query(_split(codes))[1]
-    index = nearest[where].reshape(pixels.shape[:2]).astype(np.uint8)
+    index = _nearest(palette, _split(codes))[where].reshape(pixels.shape[:2])
     shades = [(red, green, blue, 255) for red, green, blue in palette.tolist()]
     return palette_png(index, shades, figure.dpi)
+
+
+def _nearest(palette: IntArray, colours: IntArray) -> NDArray[np.uint8]:
+    """Return for each of the colours (n, 3) which of the palette's (k, 3) is nearest, the first among equals.
+
+    All sums are whole numbers below 2^24, which float32 holds exactly in whatever order they are added.
+    """
+    of, among = colours.astype(np.float32), palette.astype(np.float32)
+    found = np.empty(len(of), dtype=np.uint8)
+    for first in range(0, len(of), _AT_ONCE):
+        part = slice(first, first + _AT_ONCE)
+        found[part] = np.argmin((among**2).sum(axis=1) - 2 * of[part] @ among.T, axis=1)
+    return found
 
 
 def _split(codes: IntArray) -> IntArray:
