@@ -13,7 +13,8 @@ from rasterio import Affine
 
 from routesolar.files.rasters import read_elevation
 from routesolar.files.terrain import REACH_M, read_terrain
-from routesolar.physics.terrain import RasterPoints, Relief, horizon, pyramid
+from routesolar.physics.horizon_rays import RasterPoints
+from routesolar.physics.terrain import Relief, horizon, pyramid
 
 CELL_M, SIDE = 30.0, 4096  # 123 km a side
 EPSG = 32633

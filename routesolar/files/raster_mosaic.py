@@ -124,15 +124,15 @@ def add_sheet(
     lattice: Lattice,
     sheet: RasterSource,
     judge: Judge,
-    resampling: Resampling = Resampling.nearest,
+    pooled: int = 1,
 ) -> tuple[str, ...]:
     """Read, decode and put one source under what is already there; return its warnings."""
     seen = Seen()
     first: dict[int, Tiles] = {}
     under: dict[int, Tiles] = {}
-    with opened(sheet.source) as dataset, _on_lattice(dataset, lattice, resampling) as (view, row0, col0):
+    with opened(sheet.source) as dataset, _on_lattice(dataset, lattice, pooled) as (view, row0, col0, blocks):
         for index, row, col in lattice.tile_places():
-            tile = None if layers.is_full(index) else read_tile(view, row + row0, col + col0)
+            tile = None if layers.is_full(index) else read_tile(view, row + row0, col + col0, blocks)
             if tile is None or np.isnan(tile).all():
                 continue
             seen.add(tile, sheet.band)
@@ -150,14 +150,18 @@ def add_sheet(
 
 
 @contextmanager
-def _on_lattice(dataset: Any, lattice: Lattice, resampling: Resampling) -> Iterator[tuple[Any, int, int]]:
-    """Yield the dataset, and where the lattice's first cell lies in it; sampled only if its grid differs."""
+def _on_lattice(dataset: Any, lattice: Lattice, pooled: int) -> Iterator[tuple[Any, int, int, int]]:
+    """Yield the dataset, where the lattice's first cell lies in it, and how many of its cells make one.
+
+    It is sampled only if its grid, of blocks of `pooled` x `pooled` cells, differs.
+    """
     corners = np.array([[0, lattice.width, 0], [0, 0, lattice.height]])
-    cols, rows = np.array(apply(~dataset.transform, *apply(lattice.transform, *corners))) - corners
+    own = _blocks(dataset.transform, pooled)
+    cols, rows = np.array(apply(~own, *apply(lattice.transform, *corners))) - corners
     col, row = round(cols[0]), round(rows[0])
     same = max(np.abs(cols - col).max(), np.abs(rows - row).max()) < 0.01
     if dataset.crs == lattice.crs and same:
-        yield dataset, row, col
+        yield dataset, row, col, pooled
         return
     masked = MaskFlags.nodata in dataset.mask_flag_enums[0] or MaskFlags.alpha in dataset.mask_flag_enums[0]
     with WarpedVRT(
@@ -166,7 +170,7 @@ def _on_lattice(dataset: Any, lattice: Lattice, resampling: Resampling) -> Itera
         transform=lattice.transform,
         width=lattice.width,
         height=lattice.height,
-        resampling=resampling,
+        resampling=Resampling.max if pooled > 1 else Resampling.nearest,
         add_alpha=not masked,  # outside the source, libraries would return 0
     ) as view:
-        yield view, 0, 0
+        yield view, 0, 0, 1

@@ -10,6 +10,7 @@ import math
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -55,10 +56,18 @@ def display_name(source: str) -> str:
 def source_file(source: str) -> SourceFile:
     """Return the name and SHA-256 of a source; the hash is empty for web addresses and files over 1 GiB."""
     digest = ""
-    if not is_remote(source) and Path(source).stat().st_size <= HASHED_BYTES:
-        with Path(source).open("rb") as stream:
-            digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    if not is_remote(source):
+        state = Path(source).stat()
+        if state.st_size <= HASHED_BYTES:
+            digest = _sha256(str(Path(source).absolute()), state.st_size, state.st_mtime_ns)
     return SourceFile(name=display_name(source), sha256=digest)
+
+
+@lru_cache(maxsize=64)
+def _sha256(path: str, size: int, changed_ns: int) -> str:
+    """Return the digest of a file, which is read again only when it has changed."""
+    with Path(path).open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 @contextmanager

@@ -22,12 +22,14 @@ from routesolar.arrays import Tiles
 from routesolar.errors import InputError
 from routesolar.files.own_proj import use_own_database
 from routesolar.physics.geodesy import wrap_longitude_deg
+from routesolar.physics.terrain import max_pool
 from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.surroundings import TILE
 
 use_own_database()
 WGS84 = CRS.from_epsg(4326)
 OFFSET_M = 50.0  # how far east and north the Jacobian looks
+AT_A_TIME = 1024  # cells a side that are read to be pooled: 4 MB
 WHOLE_TILES = 64  # 16 MB of cells
 WIDEST_TILES = 20_000  # their rectangle is 400 MB of flags
 OUTSIDE = -1.0e7  # column and row of a point that the raster's CRS cannot express
@@ -159,21 +161,38 @@ def extent(dataset: Any, crs: CRS, grid: Affine) -> Box:
     return Box(col.min(), row.min(), col.max(), row.max())
 
 
-def read_tile(dataset: Any, row: int, col: int) -> Tiles:
-    """Return TILE x TILE raw values from the cell (row, col) on; NaN where masked or outside the dataset."""
-    tile = np.full((TILE, TILE), np.nan, dtype=np.float32)
+def read_tile(dataset: Any, row: int, col: int, pooled: int = 1) -> Tiles:
+    """Return TILE x TILE raw values from the cell (row, col) on; NaN where masked or outside the dataset.
+
+    A cell is the highest known of a block of `pooled` x `pooled` of the dataset's, a power of two.
+    """
+    if pooled == 1:
+        return _read_square(dataset, row, col, TILE)
+    tile = np.empty((TILE, TILE), dtype=np.float32)
+    side = min(TILE, max(1, AT_A_TIME // pooled))
+    for top in range(0, TILE, side):
+        for left in range(0, TILE, side):
+            place = (row + top) * pooled, (col + left) * pooled
+            square = _read_square(dataset, *place, side * pooled)
+            tile[top : top + side, left : left + side] = max_pool(square, pooled)
+    return tile
+
+
+def _read_square(dataset: Any, row: int, col: int, side: int) -> Tiles:
+    """Return `side` x `side` raw values; NaN where masked or outside the dataset."""
+    square = np.full((side, side), np.nan, dtype=np.float32)
     top, left = max(row, 0), max(col, 0)
-    height, width = min(row + TILE, dataset.height) - top, min(col + TILE, dataset.width) - left
+    height, width = min(row + side, dataset.height) - top, min(col + side, dataset.width) - left
     if height <= 0 or width <= 0:
-        return tile
+        return square
     window = Window(left, top, width, height)
     values = dataset.read(1, window=window)
     known = _known(dataset, window)
     if values.dtype.kind == "f":
         known &= np.abs(values) < 1e30  # also drops NaN, and fillers that float32 cannot hold
-    inside = tile[top - row : top - row + height, left - col : left - col + width]
-    inside[known] = values[known]
-    return tile
+    inside = square[top - row : top - row + height, left - col : left - col + width]
+    np.copyto(inside, values, where=known, casting="unsafe")
+    return square
 
 
 def _known(dataset: Any, window: Window) -> BoolArray:

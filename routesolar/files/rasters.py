@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 from rasterio import Affine
 from rasterio.crs import CRS
-from rasterio.enums import Resampling
 
 from routesolar.errors import InputError
 from routesolar.files.raster_coding import (
@@ -132,7 +131,7 @@ def read_along(
     layers = Layers(int(lattice.wanted.sum()))
     notes = [note for sheet in sheets for note in sheet.warnings]
     for sheet in sheets:
-        notes += add_sheet(layers, lattice, sheet, judge, Resampling.max if pooled > 1 else Resampling.nearest)
+        notes += add_sheet(layers, lattice, sheet, judge, pooled)
     cell_m = cell_size_m(spots)
     grid = _tiled(layers, lattice, cell_m)
     names = " and ".join(sheet.band.name for sheet in sheets)

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from routesolar.files.rasters import RasterAlong, check_cells, read_elevation
+from routesolar.physics.horizon_rays import RasterPoints
 from routesolar.physics.terrain import (
     FAR_CELLS,
     Horizon,
-    RasterPoints,
     Relief,
     elevation_at,
     ground_slope,

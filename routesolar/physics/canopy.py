@@ -7,23 +7,27 @@ of cells that runs with the ray. Against 2,047 plain lines on a winding road and
 transmittance .0003, one in a hundred over .003, the worst of 10,000 rays .015.
 """
 
-from math import cos, exp, pi, radians, sin, tan
+from math import cos, exp, radians, sin, tan
 
 import numpy as np
 
 from routesolar.arrays import FloatArray
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.corridor import Road, turn_pieces
 from routesolar.physics.crowns import Crowns, Habit, crowns_of
 from routesolar.physics.raymarch import Grid, GroundAhead, Views, gather_cells, spot_of
 from routesolar.physics.shadows import (
+    HALFWAY,
     LANES,
+    SINES,
+    SPACING,
     Bundle,
     Ray,
     Workspace,
     band_of,
     cast_shadows,
     lean_of,
+    lines_across,
     lines_between,
     make_room,
     ray_at,
@@ -76,7 +80,7 @@ def _beam_overlap(
     return overlap
 
 
-@compiled
+@inlined
 def _overlap(
     views: Views,
     road: Road,
@@ -103,7 +107,7 @@ def _overlap(
     return _sum_bundle(bundle, room)
 
 
-@compiled
+@inlined
 def bundle_of(
     views: Views, road: Road, grid: Grid, crowns: Crowns, i: int, ray: Ray, room: Workspace
 ) -> Bundle:
@@ -122,7 +126,7 @@ def bundle_of(
     return Bundle(patches, pieces, band, ray.half_chord, lean)
 
 
-@compiled
+@inlined
 def inside_one(pieces: FloatArray, count: int, band: GroundAhead) -> bool:
     """Return whether the whole band lies in the corridor around one piece of road."""
     for k in range(count):
@@ -135,7 +139,7 @@ def inside_one(pieces: FloatArray, count: int, band: GroundAhead) -> bool:
     return False
 
 
-@compiled
+@inlined
 def _near_piece(piece: FloatArray, s: float, y: float) -> bool:
     along, across = piece[2] - piece[0], piece[3] - piece[1]
     share = ((s - piece[0]) * along + (y - piece[1]) * across) / (along * along + across * across)
@@ -143,36 +147,35 @@ def _near_piece(piece: FloatArray, s: float, y: float) -> bool:
     return (s - piece[0] - share * along) ** 2 + (y - piece[1] - share * across) ** 2 < piece[4] * piece[4]
 
 
-@compiled
+@inlined
 def _sum_bundle(bundle: Bundle, room: Workspace) -> float:
     """Return the crowns met, from a first bundle over the whole width and closer ones where it jumps."""
-    step = pi / (LANES + 1)
-    lines_between(bundle, 0.0, pi, room)
+    lines_across(bundle, room)
     total = 0.0
     for j in range(LANES):
-        total += room.met[j] * sin(step * (j + 1))
-    overlap = bundle.band.widest * step * total
+        total += room.met[j] * SINES[j]
+    overlap = bundle.band.widest * SPACING * total
     allowed = TOLERANCE / _sensitivity(overlap)
-    shares = np.empty(LANES)
+    shares = room.shares
     for j in range(LANES):
-        shares[j] = room.met[j] / sin(step * (j + 1))
+        shares[j] = room.met[j] / SINES[j]
     for j in range(LANES - 1):
         jump = abs(shares[j + 1] - shares[j])
         if j > 0:
             jump = min(jump, abs(shares[j + 1] - 2.0 * shares[j] + shares[j - 1]))
         if j < LANES - 2:
             jump = min(jump, abs(shares[j + 2] - 2.0 * shares[j + 1] + shares[j]))
-        if jump * sin(step * (j + 1.5)) ** 2 * bundle.band.widest * step / 2.0 > allowed:
-            overlap += _look_closer(bundle, step * (j + 1), shares[j], shares[j + 1], allowed, room)
+        if jump * HALFWAY[j] * bundle.band.widest * SPACING / 2.0 > allowed:
+            overlap += _look_closer(bundle, SPACING * (j + 1), shares[j], shares[j + 1], allowed, room)
     return overlap
 
 
-@compiled
+@inlined
 def _look_closer(
     bundle: Bundle, angle: float, share: float, next_share: float, allowed: float, room: Workspace
 ) -> float:
     """Return what closer lines between two neighbours add to their trapezium; they narrow in on the jump."""
-    step = pi / (LANES + 1)
+    step = SPACING
     start, end = share * sin(angle) ** 2, next_share * sin(angle + step) ** 2
     added = -0.5 * step * (start + end)
     for level in range(LEVELS):
@@ -193,7 +196,7 @@ def _look_closer(
     return added * bundle.band.widest
 
 
-@compiled
+@inlined
 def _sensitivity(overlap: float) -> float:
     """Return how much transmittance one more crown costs at most, for crown transmittances up to .6."""
     if overlap <= 1.0:

@@ -16,6 +16,7 @@ import numpy as np
 
 from routesolar.physics.compile_cache import CheckedCache, usable_folder
 
+_OPTIONS = {"nogil": True, "error_model": "numpy"}
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -36,7 +37,7 @@ def cache_folder() -> Path | None:
 
 def compiled(function: F) -> F:
     """Compile `function` on its first call, or load it from this version's cache folder."""
-    dispatcher = numba.njit(nogil=True, error_model="numpy")(function)
+    dispatcher = numba.njit(**_OPTIONS)(function)
     folder = cache_folder()
     if folder is not None and hasattr(dispatcher, "enable_caching"):  # not with the compiler switched off
         theirs = numba.config.CACHE_DIR
@@ -46,3 +47,13 @@ def compiled(function: F) -> F:
         finally:
             numba.config.CACHE_DIR = theirs
     return dispatcher
+
+
+def inlined(function: F) -> F:
+    """Compile a step of a loop into the loops that call it, as if it stood there.
+
+    It may not make or return arrays: who holds them is not counted. Counting costs several times the look-up,
+    wherever arrays are handed on. Its machine code is kept with that of its callers.
+    """
+    inside: F = numba.njit(**_OPTIONS, forceinline=True, no_cfunc_wrapper=True, _nrt=False)(function)
+    return inside

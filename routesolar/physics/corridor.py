@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from routesolar.arrays import FloatArray
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.geodesy import metres_per_degree
 from routesolar.physics.raymarch import GroundAhead
 
@@ -77,7 +77,7 @@ def distance_to_piece(east_0: float, north_0: float, east_1: float, north_1: flo
     return np.hypot(east_0 + share * east, north_0 + share * north)
 
 
-@compiled
+@inlined
 def turn_pieces(road: Road, i: int, east: float, north: float, band: GroundAhead, pieces: FloatArray) -> int:
     """Write the pieces of road that touch a band, in its frame along (east, north); return how many."""
     count = 0
@@ -99,7 +99,7 @@ def turn_pieces(road: Road, i: int, east: float, north: float, band: GroundAhead
     return count
 
 
-@compiled
+@inlined
 def cut_lines(piece: FloatArray, y: FloatArray, low: FloatArray, high: FloatArray) -> None:
     """Write where lines at offsets `y` enter and leave a capsule around a piece; (inf, -inf): nowhere.
 
@@ -129,7 +129,7 @@ def cut_lines(piece: FloatArray, y: FloatArray, low: FloatArray, high: FloatArra
         low[j], high[j] = first, last
 
 
-@compiled
+@inlined
 def block_lines(pieces: FloatArray, count: int, y: FloatArray, spans: FloatArray) -> int:
     """Write the stretches of lines at offsets `y` in the corridor as rows of `spans` (k, 2, lanes); return k.
 
@@ -147,7 +147,7 @@ def block_lines(pieces: FloatArray, count: int, y: FloatArray, spans: FloatArray
     return rows
 
 
-@compiled
+@inlined
 def _merge_into(spans: FloatArray, rows: int, low: FloatArray, high: FloatArray) -> bool:
     """Widen the first row that touches [low, high] on every line where both exist; False if there is none."""
     for k in range(rows):
@@ -163,7 +163,7 @@ def _merge_into(spans: FloatArray, rows: int, low: FloatArray, high: FloatArray)
     return False
 
 
-@compiled
+@inlined
 def _make_disjoint(spans: FloatArray, rows: int, j: int) -> None:
     """Merge the overlapping stretches of line j; the rows left over are emptied."""
     for k in range(1, rows):

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.arrays import FloatArray
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.corridor import REACH_M, Road, block_lines, turn_pieces
 from routesolar.physics.crowns import Crowns, Habit, crowns_of
 from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, azimuth_deg, elevation_deg
@@ -25,11 +25,23 @@ from routesolar.physics.raymarch import (
     GroundAhead,
     Views,
     gather_cells,
+    rise_of,
     spot_of,
 )
-from routesolar.physics.shadows import Lean, Workspace, band_of, lean_of, line_norm, make_room, ray_at
+from routesolar.physics.shadows import (
+    Lean,
+    Workspace,
+    band_of,
+    lean_of,
+    line_norm,
+    make_room,
+    ray_at,
+    stretch_of,
+)
 
 LINES = 5  # per azimuth
+_COSINES = np.array([cos(pi / (LINES + 1) * (j + 1)) for j in range(LINES)])
+_SINES = np.array([sin(pi / (LINES + 1) * (j + 1)) for j in range(LINES)])
 
 
 class Fan(NamedTuple):
@@ -44,9 +56,10 @@ class Fan(NamedTuple):
 
 
 class SkyWorkspace(NamedTuple):
-    """Working arrays by elevation: its slope and the fan's rays; and the lines' norm."""
+    """Working arrays by elevation: its slope and stretch, and the fan's rays; and the lines' norm."""
 
     slope: FloatArray
+    stretch: FloatArray
     per_rise: FloatArray
     half_chord: FloatArray
     norm: FloatArray
@@ -75,7 +88,8 @@ def _sky_overlap(
     count, classes = len(azimuth), len(crowns.steps)
     overlap = np.zeros((count, AZIMUTHS, ELEVATIONS))
     room = make_room(16, 256, classes, LINES)
-    table = SkyWorkspace(slope, np.empty(ELEVATIONS), np.empty(ELEVATIONS), norm)
+    stretch = np.array([stretch_of(crowns, slope[e]) for e in range(ELEVATIONS)])
+    table = SkyWorkspace(slope, stretch, np.empty(ELEVATIONS), np.empty(ELEVATIONS), norm)
     for i in range(count):
         if views.layers[i] == 0.0:
             continue
@@ -99,15 +113,15 @@ def _sky_overlap(
     return overlap
 
 
-@compiled
+@inlined
 def _fan_at(views: Views, crowns: Crowns, i: int, east: float, north: float, table: SkyWorkspace) -> Fan:
     """Return the rays of point i towards one azimuth, and write what depends on their elevation."""
     lowest = ELEVATIONS
     for e in range(ELEVATIONS - 1, -1, -1):
-        ray = ray_at(views, crowns, i, east, north, table.slope[e])
+        rise = rise_of(views, i, east, north, table.slope[e])
         table.per_rise[e], table.half_chord[e] = 0.0, 0.0
-        if ray.rise > 0.0:
-            table.per_rise[e], table.half_chord[e] = ray.per_rise, ray.half_chord
+        if rise > 0.0:
+            table.per_rise[e], table.half_chord[e] = 1.0 / rise, table.stretch[e] / rise
             lowest = e
     steep = ray_at(views, crowns, i, east, north, table.slope[ELEVATIONS - 1])
     band = band_of(views.tallest_m[i], crowns, steep)
@@ -117,7 +131,7 @@ def _fan_at(views: Views, crowns: Crowns, i: int, east: float, north: float, tab
     return Fan(east, north, steep.side_slope, views.panel_height_m, lowest, band)
 
 
-@compiled
+@inlined
 def _sum_fan(
     fan: Fan,
     crowns: Crowns,
@@ -131,43 +145,43 @@ def _sum_fan(
     widest, cells, pieces = counts
     step, classes = pi / (LINES + 1), len(crowns.steps)
     for j in range(LINES):
-        room.y[j] = widest * cos(step * (j + 1))
-        room.weight[j] = widest * step * sin(step * (j + 1))
+        room.y[j] = widest * _COSINES[j]
+        room.weight[j] = widest * step * _SINES[j]
     rows = block_lines(room.pieces, pieces, room.y, room.spans)
     longest = (table.per_rise[fan.lowest], table.half_chord[fan.lowest])
-    for k in range(cells * classes):
-        cell = room.cells[k // classes]
-        tall_m = cell[HEIGHT] * crowns.steps[k % classes]
-        radius = crowns.radius * tall_m
-        if tall_m <= fan.panel_height_m:
-            continue
-        density = cell[LAYERS] / (pi * radius * radius * classes)
-        density *= table.norm[min(len(table.norm) - 1, int((len(table.norm) - 1) * radius / widest))]
-        centre = crowns.centre * tall_m - fan.panel_height_m
-        start = 0.0 if crowns.base * tall_m < fan.panel_height_m else -REACH_M
-        col_lag, row_lag = abs(lean.col) * radius, abs(lean.row) * radius
-        nearest = max(cell[COL_IN] - col_lag, cell[ROW_IN] - row_lag)
-        farthest = (centre + abs(fan.side_slope) * radius) * longest[0] + longest[1] * radius
-        if nearest > farthest or nearest > min(cell[COL_OUT] + col_lag, cell[ROW_OUT] + row_lag):
-            continue
-        for j in range(LINES):
-            y = room.y[j]
-            if abs(y) >= radius:
+    for k in range(cells):
+        cell = room.cells[k]
+        for size in crowns.steps:
+            tall_m = cell[HEIGHT] * size
+            radius = crowns.radius * tall_m
+            centre = crowns.centre * tall_m - fan.panel_height_m
+            col_lag, row_lag = abs(lean.col) * radius, abs(lean.row) * radius
+            nearest = max(cell[COL_IN] - col_lag, cell[ROW_IN] - row_lag)
+            farthest = (centre + abs(fan.side_slope) * radius) * longest[0] + longest[1] * radius
+            beyond = nearest > farthest or nearest > min(cell[COL_OUT] + col_lag, cell[ROW_OUT] + row_lag)
+            if beyond or tall_m <= fan.panel_height_m:
                 continue
-            enter = max(start, max(cell[COL_IN] + lean.col * y, cell[ROW_IN] + lean.row * y))
-            leave = min(REACH_M, min(cell[COL_OUT] + lean.col * y, cell[ROW_OUT] + lean.row * y))
-            if leave <= enter:
-                continue
-            shadow = (centre + fan.side_slope * y, sqrt(radius * radius - y * y))
-            weight = density * room.weight[j]
-            _add_stretch(table, overlap, shadow, enter, leave, weight)
-            for row in range(rows):
-                first, last = max(enter, room.spans[row, 0, j]), min(leave, room.spans[row, 1, j])
-                if last > first:
-                    _add_stretch(table, overlap, shadow, first, last, -weight)
+            density = cell[LAYERS] / (pi * radius * radius * classes)
+            density *= table.norm[min(len(table.norm) - 1, int((len(table.norm) - 1) * radius / widest))]
+            start = 0.0 if crowns.base * tall_m < fan.panel_height_m else -REACH_M
+            for j in range(LINES):
+                y = room.y[j]
+                if abs(y) >= radius:
+                    continue
+                enter = max(start, max(cell[COL_IN] + lean.col * y, cell[ROW_IN] + lean.row * y))
+                leave = min(REACH_M, min(cell[COL_OUT] + lean.col * y, cell[ROW_OUT] + lean.row * y))
+                if leave <= enter:
+                    continue
+                shadow = (centre + fan.side_slope * y, sqrt(radius * radius - y * y))
+                weight = density * room.weight[j]
+                _add_stretch(table, overlap, shadow, enter, leave, weight)
+                for row in range(rows):
+                    first, last = max(enter, room.spans[row, 0, j]), min(leave, room.spans[row, 1, j])
+                    if last > first:
+                        _add_stretch(table, overlap, shadow, first, last, -weight)
 
 
-@compiled
+@inlined
 def _add_stretch(
     table: SkyWorkspace,
     overlap: FloatArray,
@@ -178,6 +192,7 @@ def _add_stretch(
 ) -> None:
     """Add a stretch of one line to all elevations whose shadow reaches it."""
     lift, root = shadow
+    per_rise, half_chord = table.per_rise, table.half_chord
     for e in range(len(overlap)):
-        centre, half = lift * table.per_rise[e], root * table.half_chord[e]
+        centre, half = lift * per_rise[e], root * half_chord[e]
         overlap[e] += weight * max(min(last, centre + half) - max(first, centre - half), 0.0)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.arrays import FloatArray, Slots, Tiles
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import inlined
 from routesolar.physics.tiles import tile_of
 
 # Columns of a cell in a ray's way: its borders in metres ahead at y = 0, its crown layers and height.
@@ -78,7 +78,7 @@ class GroundAhead(NamedTuple):
     widest: float
 
 
-@compiled
+@inlined
 def rise_of(views: Views, i: int, east: float, north: float, slope: float) -> float:
     """Return metres that a ray of this slope gains over the ground per metre ahead; 0 or less is in the ground.
 
@@ -89,7 +89,7 @@ def rise_of(views: Views, i: int, east: float, north: float, slope: float) -> fl
     return max(rise, LOWEST_RISE) if rise > 0.0 else rise
 
 
-@compiled
+@inlined
 def spot_of(views: Views, i: int, east: float, north: float) -> Viewpoint:
     """Return the view of point i in a frame that looks along the unit vector (east, north)."""
     cells = views.cells_per_m[i]
@@ -106,7 +106,7 @@ def spot_of(views: Views, i: int, east: float, north: float) -> Viewpoint:
     )
 
 
-@compiled
+@inlined
 def trees_at(grid: Grid, spot: Viewpoint, row: int, col: int) -> tuple[float, float]:
     """Return crown layers and height in metres of a cell, after what is known at the point itself."""
     layers, height_m = grid.beyond_layers, grid.beyond_height_m
@@ -123,7 +123,7 @@ def trees_at(grid: Grid, spot: Viewpoint, row: int, col: int) -> tuple[float, fl
     return layers, height_m
 
 
-@compiled
+@inlined
 def per_cell(cells_ahead: float) -> float:
     """Return metres ahead per cell; along a border a huge number, which serves as well as infinity."""
     if abs(cells_ahead) < 1e-12:
@@ -131,7 +131,7 @@ def per_cell(cells_ahead: float) -> float:
     return 1.0 / cells_ahead
 
 
-@compiled
+@inlined
 def gather_cells(grid: Grid, spot: Viewpoint, band: GroundAhead, cells: FloatArray) -> int:
     """Write the cells of a band that have trees; return how many there are, even if there is no room for all.
 
@@ -158,14 +158,14 @@ def gather_cells(grid: Grid, spot: Viewpoint, band: GroundAhead, cells: FloatArr
     return count
 
 
-@compiled
+@inlined
 def cells_between(place: float, ahead: float, low: float, high: float, aside: float) -> range:
     """Return the columns (or rows) met from `low` to `high` metres ahead, `aside` cells to both sides."""
     one, other = place + ahead * low, place + ahead * high
     return range(int(np.floor(min(one, other) - aside)), int(np.floor(max(one, other) + aside)) + 1)
 
 
-@compiled
+@inlined
 def _add_cell(
     cells: FloatArray, count: int, borders: tuple[float, float, float, float], trees: tuple[float, float]
 ) -> int:

@@ -5,13 +5,13 @@ own trees, so its own ellipse; what counts is the ellipse's part inside the cell
 the road. Lines cut both exactly.
 """
 
-from math import cos, pi, sqrt
+from math import cos, pi, sin, sqrt
 from typing import NamedTuple
 
 import numpy as np
 
 from routesolar.arrays import FloatArray
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.corridor import REACH_M, block_lines
 from routesolar.physics.crowns import Crowns
 from routesolar.physics.raymarch import (
@@ -52,6 +52,11 @@ def line_norm(lines: int, bins: int) -> FloatArray:
 
 
 _NORM_BINS = 1024
+SPACING = pi / (LANES + 1)
+# Of the lines of a whole bundle, by their angles; and squared sines halfway from each to the next.
+COSINES = np.array([cos(SPACING * (j + 1)) for j in range(LANES)])
+SINES = np.array([sin(SPACING * (j + 1)) for j in range(LANES)])
+HALFWAY = np.array([sin(SPACING * (j + 1.5)) ** 2 for j in range(LANES - 1)])
 LINE_NORM = line_norm(LANES, _NORM_BINS)
 
 
@@ -97,6 +102,7 @@ class Workspace(NamedTuple):
     low: FloatArray
     high: FloatArray
     weight: FloatArray
+    shares: FloatArray
 
 
 @compiled
@@ -112,26 +118,32 @@ def make_room(pieces: int, cells: int, classes: int, lanes: int) -> Workspace:
         np.empty(lanes),
         np.empty(lanes),
         np.empty(lanes),
+        np.empty(lanes),
     )
 
 
-@compiled
+@inlined
 def ray_at(views: Views, crowns: Crowns, i: int, east: float, north: float, slope: float) -> Ray:
     """Return the ray of point i along the unit vector (east, north), rising by `slope` per metre."""
     rise = rise_of(views, i, east, north, slope)
     aside = views.slope_east[i] * north - views.slope_north[i] * east
-    half_chord = sqrt(crowns.ratio * crowns.ratio + slope * slope) / rise
-    return Ray(east, north, rise, 1.0 / rise, aside, half_chord, views.panel_height_m)
+    return Ray(east, north, rise, 1.0 / rise, aside, stretch_of(crowns, slope) / rise, views.panel_height_m)
 
 
-@compiled
+@inlined
+def stretch_of(crowns: Crowns, slope: float) -> float:
+    """Return a shadow's half-length per metre of a crown's half-width, times the ray's rise."""
+    return sqrt(crowns.ratio * crowns.ratio + slope * slope)
+
+
+@inlined
 def lean_of(spot: Viewpoint, centre: float) -> Lean:
     """Return how the borders of cells lean in a point's frame, with the lean of the shadows' centres."""
     col, row = -spot.col_aside * per_cell(spot.col_ahead), -spot.row_aside * per_cell(spot.row_ahead)
     return Lean(col, row, centre)
 
 
-@compiled
+@inlined
 def band_of(tallest_m: FloatArray, crowns: Crowns, ray: Ray) -> GroundAhead:
     """Return the ground whose trees can shade a point, from bounds of their height near it and anywhere."""
     band = _band(tallest_m[0], crowns, ray)
@@ -140,7 +152,7 @@ def band_of(tallest_m: FloatArray, crowns: Crowns, ray: Ray) -> GroundAhead:
     return band
 
 
-@compiled
+@inlined
 def _band(tallest_m: float, crowns: Crowns, ray: Ray) -> GroundAhead:
     tall_m = tallest_m * crowns.steps[-1]
     widest = crowns.radius * tall_m
@@ -155,14 +167,14 @@ def _band(tallest_m: float, crowns: Crowns, ray: Ray) -> GroundAhead:
     return GroundAhead(max(low, -REACH_M), min(max(0.0, high + aside), REACH_M), widest)
 
 
-@compiled
+@inlined
 def _shadow_ends(tall_m: float, crowns: Crowns, ray: Ray) -> tuple[float, float]:
     centre = (crowns.centre * tall_m - ray.panel_height_m) * ray.per_rise
     half = ray.half_chord * crowns.radius * tall_m
     return centre - half, centre + half
 
 
-@compiled
+@inlined
 def cast_shadows(
     crowns: Crowns, ray: Ray, lean: Lean, band: GroundAhead, room: Workspace, found: int
 ) -> tuple[int, GroundAhead]:
@@ -193,12 +205,27 @@ def cast_shadows(
     return count, GroundAhead(max(low, band.low), min(high, band.high), widest)
 
 
-@compiled
+@inlined
 def lines_between(bundle: Bundle, first: float, last: float, room: Workspace) -> None:
     """Write crowns met per metre across on lines at the angles between two, by their cosine over the width."""
+    for j in range(LANES):
+        room.y[j] = bundle.band.widest * cos(first + (last - first) * (j + 1) / (LANES + 1))
+    _meet(bundle, room)
+
+
+@inlined
+def lines_across(bundle: Bundle, room: Workspace) -> None:
+    """Write crowns met per metre across on the lines of a whole bundle, as `lines_between` 0 and pi."""
+    for j in range(LANES):
+        room.y[j] = bundle.band.widest * COSINES[j]
+    _meet(bundle, room)
+
+
+@inlined
+def _meet(bundle: Bundle, room: Workspace) -> None:
+    """Write crowns met per metre across on the room's lines."""
     y, met, low, high = room.y, room.met, room.low, room.high
     for j in range(LANES):
-        y[j] = bundle.band.widest * cos(first + (last - first) * (j + 1) / (LANES + 1))
         met[j] = 0.0
     rows = block_lines(room.pieces, bundle.pieces, y, room.spans)
     for k in range(bundle.patches):

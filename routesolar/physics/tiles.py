@@ -5,7 +5,7 @@ from typing import NamedTuple, Protocol
 import numpy as np
 
 from routesolar.arrays import Slots
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
 
 
 class Tiled(Protocol):
@@ -43,12 +43,9 @@ def bits_of(side: int) -> int:
     return int(np.log2(side))
 
 
-@compiled
+@inlined
 def tile_of(raster: Tiled, bits: int, row: int, col: int) -> int:
-    """Return the number of the tile, 2^`bits` cells wide, that holds a cell; -1 where none is in memory.
-
-    The raster is handed over whole: compiled, an array taken out of it for a call costs ten times the look-up.
-    """
+    """Return the number of the tile, 2^`bits` cells wide, that holds a cell; -1 where none is in memory."""
     if row < 0 or col < 0 or row >= raster.height or col >= raster.width:
         return -1
     return int(raster.slot[row >> bits, col >> bits])
