@@ -4,6 +4,7 @@ import ast
 import re
 import subprocess
 import sys
+import tomllib
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -29,12 +30,14 @@ HOMES = {
     "pvlib": ("physics.sun", "files."),
     "h5py": ("physics.sky",),
     "pyproj": ("physics.geodesy", "files.map_geopackage"),
+    "gpxpy": ("files.",),
     "rasterio": ("files.",),
     "shapefile": ("files.outlines",),
     "shapely": ("files.outlines",),
     "tomllib": ("files.",),
     "pydantic": ("files.",),
     "pandas": ("files.weather", "trips.frames"),
+    "folium": ("report.",),
     "matplotlib": ("report.",),
     "typer": ("cli",),
     "rich": ("cli", "report.table"),
@@ -152,6 +155,16 @@ def test_libraries_stay_in_their_homes() -> None:
             assert home is None or module.startswith(home), (
                 f"{module} must not import {imported}; its home is {home}"
             )
+
+
+def test_the_libraries_this_is_built_on_are_installed_and_used() -> None:
+    asked = tomllib.loads((PACKAGE.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"][
+        "dependencies"
+    ]
+    used = {library(imported) for path in MODULES for imported in imports(path)} | {"pvlib"}
+    for name in ("gpxpy", "pvlib", "numpy", "folium", "rasterio"):
+        assert name in used and any(text.startswith(name) for text in asked), name
+    assert 'pvlib_module("spa")' in (PACKAGE / "physics" / "sun.py").read_text(encoding="utf-8")
 
 
 def test_only_files_opens_paths() -> None:

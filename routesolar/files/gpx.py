@@ -9,10 +9,12 @@ from os import PathLike
 from pathlib import Path
 from typing import NamedTuple
 
+import gpxpy
+import gpxpy.gpx
 import numpy as np
 
 from routesolar.errors import InputError, UsageError
-from routesolar.files.gpx_scan import ScannedPoint, scan
+from routesolar.files.gpx_scan import ScannedPoint, plain_gpx, scan
 from routesolar.files.reading import PathText, printable, read_whole, source_file
 from routesolar.limits import limit_of
 from routesolar.timetable.departure import KNOWN_YEARS
@@ -93,20 +95,22 @@ def _read_track(path: Path, most_points: int) -> _Track:
     if kinds["trkpt"] and kinds["rtept"]:
         warnings.append(f"{path.name} holds a track and a route; the track is used")
     left_out = {"elevation": 0, "time": 0}
-    rows = [_row(point, number, path, left_out) for number, point in enumerate(line, 1)]
-    waypoints = [
-        (printable(point.texts.get("name", "")), *_position(point, number, path), False)
-        for number, point in enumerate(kinds["wpt"], 1)
-    ]
+    for kind in (line, kinds["wpt"]):
+        for number, point in enumerate(kind, 1):
+            _check_position(point, number, path)
+            if kind is line:
+                _drop_unusable(point, left_out)
     for what, bad in left_out.items():
         if bad:
             warnings.append(
                 f"{path.name}: the {what} of {bad} of {len(line)} points is unusable and was left out"
             )
+    gpx = gpxpy.parse(plain_gpx([*kinds["wpt"], *line]))
+    strokes = [segment.points for track in gpx.tracks for segment in track.segments]
     return _Track(
-        rows=rows,
-        strokes=[point.stroke for point in line],
-        waypoints=_waypoints(waypoints, named),
+        rows=[_row(point) for stroke in strokes for point in stroke],
+        strokes=[number for number, stroke in enumerate(strokes) for _ in stroke],
+        waypoints=_waypoints(gpx, named),
         source=replace(
             source_file(path, content),
             title=scanned.title("trk" if kinds["trkpt"] else "rte"),
@@ -116,21 +120,24 @@ def _read_track(path: Path, most_points: int) -> _Track:
     )
 
 
-def _row(
-    point: ScannedPoint, number: int, path: Path, left_out: dict[str, int]
-) -> tuple[float, float, float, float]:
-    """Return latitude, longitude, elevation and UTC seconds; NaN where one is missing or unusable."""
-    found = {"elevation": _elevation_m(point.texts.get("ele")), "time": _time_utc_s(point.texts.get("time"))}
-    for what, tag in (("elevation", "ele"), ("time", "time")):
-        left_out[what] += bool(point.texts.get(tag)) and math.isnan(found[what])
-    return *_position(point, number, path), found["elevation"], found["time"]
+def _row(point: gpxpy.gpx.GPXTrackPoint) -> tuple[float, float, float, float]:
+    """Return latitude, longitude, elevation and UTC seconds; what is missing is NaN."""
+    elevation_m = math.nan if point.elevation is None else point.elevation
+    return point.latitude, point.longitude, elevation_m, _utc_s(point.time)
 
 
-def _waypoints(found: list[tuple[str, float, float, bool]], named: Sequence[ScannedPoint]) -> list[Waypoint]:
+def _utc_s(moment: datetime | None) -> float:
+    if moment is None:
+        return math.nan
+    return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
+
+
+def _waypoints(gpx: gpxpy.gpx.GPX, named: Sequence[ScannedPoint]) -> list[Waypoint]:
     """Return the named waypoints, then the named points of a route where no waypoint has the name.
 
     A nameless one marks nothing a traveller could read.
     """
+    found = [(printable(point.name or ""), point.latitude, point.longitude, False) for point in gpx.waypoints]
     known = {name.casefold() for name, *_ in found}
     for point in named:
         name = printable(point.texts["name"])
@@ -143,12 +150,18 @@ def _waypoints(found: list[tuple[str, float, float, bool]], named: Sequence[Scan
     ]
 
 
-def _position(point: ScannedPoint, number: int, path: Path) -> tuple[float, float]:
-    """Return latitude and longitude; InputError unless they lie on the globe."""
-    return (
-        _coordinate(point.latitude, "latitude", 90.0, point, number, path),
-        _coordinate(point.longitude, "longitude", 180.0, point, number, path),
-    )
+def _check_position(point: ScannedPoint, number: int, path: Path) -> None:
+    """Raise InputError unless the point lies on the globe."""
+    _coordinate(point.latitude, "latitude", 90.0, point, number, path)
+    _coordinate(point.longitude, "longitude", 180.0, point, number, path)
+
+
+def _drop_unusable(point: ScannedPoint, left_out: dict[str, int]) -> None:
+    """Take an elevation or time off a point that cannot be one, and count it."""
+    for what, tag, usable in (("elevation", "ele", _elevation_m), ("time", "time", _time_utc_s)):
+        if point.texts.get(tag) and math.isnan(usable(point)):
+            del point.texts[tag]
+            left_out[what] += 1
 
 
 def _coordinate(
@@ -171,18 +184,16 @@ def _number(text: str | None) -> float:
     return float(text) if text is not None and _NUMBER.fullmatch(text.strip()) else math.nan
 
 
-def _elevation_m(text: str | None) -> float:
-    value = _number(text)
+def _elevation_m(point: ScannedPoint) -> float:
+    value = _number(point.texts.get("ele"))
     lowest, highest = ELEVATION_RANGE_M
     return value if lowest <= value <= highest else math.nan
 
 
-def _time_utc_s(text: str | None) -> float:
-    """Return UTC seconds of a date with a time of day, which is UTC where it tells no offset; else NaN."""
+def _time_utc_s(point: ScannedPoint) -> float:
+    text = point.texts.get("time", "")
     try:
-        moment = datetime.fromisoformat(text) if text and "T" in text else None
+        moment = datetime.fromisoformat(text) if "T" in text else None
     except ValueError:
         return math.nan
-    if moment is None or moment.year not in KNOWN_YEARS:
-        return math.nan
-    return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
+    return _utc_s(moment) if moment is None or moment.year in KNOWN_YEARS else math.nan

@@ -1,14 +1,20 @@
-"""Look a GPX file (1.0 or 1.1) through; any XML that is not one is refused.
+"""Look a GPX file (1.0 or 1.1) through before gpxpy reads it; any XML that is not one is refused.
+
+gpxpy takes a web page for an empty track, a latitude of 999 for a place and prefixed names for nothing, and
+deep nesting ends the process. So it is given only what was checked here, in a plain form.
 
 One pass of the standard library's expat keeps the line number of every point, so that a complaint can
 name it, and never expands an entity, so that a hostile file cannot grow. Prefixed names (`<g:gpx>`) and
 unknown extensions are fine.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
 from xml.parsers import expat
+from xml.sax.saxutils import escape, quoteattr
 
 from routesolar.errors import InputError
 from routesolar.files.reading import printable
@@ -77,6 +83,29 @@ def scan(content: bytes, path: Path, most_points: int) -> Scanned:
         tuple(word.strip() for word in keywords.split(",") if word.strip()),
         {where: tuple(filter(None, map(printable, words))) for where, words in reader.said.items()},
     )
+
+
+def plain_gpx(points: Iterable[ScannedPoint]) -> str:
+    """Return checked points as the plainest GPX 1.1: waypoints, then one track with a segment a stroke."""
+    waypoints, segments = [], []
+    for (kind, _), stroke in groupby(points, key=lambda point: (point.kind, point.stroke)):
+        if kind == "wpt":
+            waypoints += [_plain_point("wpt", point) for point in stroke]
+        else:
+            segments.append(f"<trkseg>{''.join(_plain_point('trkpt', point) for point in stroke)}</trkseg>")
+    track = f"<trk>{''.join(segments)}</trk>" if segments else ""
+    head = '<gpx version="1.1" creator="routesolar" xmlns="http://www.topografix.com/GPX/1/1">'
+    return f"{head}{''.join(waypoints)}{track}</gpx>"
+
+
+def _plain_point(tag: str, point: ScannedPoint) -> str:
+    where = f"lat={quoteattr((point.latitude or '').strip())} lon={quoteattr((point.longitude or '').strip())}"
+    inner = "".join(
+        f"<{name}>{escape(point.texts[name])}</{name}>"
+        for name in ("ele", "time", "name")
+        if point.texts.get(name)
+    )
+    return f"<{tag} {where}>{inner}</{tag}>"
 
 
 def _reason(error: expat.ExpatError, parser: expat.XMLParserType, content: bytes, reader: "_Reader") -> str:

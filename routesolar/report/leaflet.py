@@ -1,16 +1,17 @@
-"""The map library as text to put inside a page, and the line that starts it."""
+"""The map library as text to put inside a page, and the folium map that starts it."""
 
 import importlib.metadata
-import json
 import re
 from base64 import b64encode
 from functools import cache
 from pathlib import Path
 
+import folium
+
 from routesolar.errors import RoutesolarError
 
 _PACKAGE = "xstatic-leaflet"
-MAP_ID = "drive"  # the element and the JavaScript variable are called map_drive
+MAP_ID = "drive"  # folium calls the element and the JavaScript variable map_drive
 
 
 @cache
@@ -31,14 +32,22 @@ def leaflet_css() -> str:
 
 def map_script(latitude_deg: float, longitude_deg: float) -> str:
     """Return the JavaScript that makes the map `map_drive`, on canvas and without tiles."""
-    options = {
-        "center": [latitude_deg, longitude_deg],
-        "zoom": 10,
-        "preferCanvas": True,
-        "attributionControl": False,
-        "zoomSnap": 0.25,
-    }
-    return f'var map_{MAP_ID} = L.map("map_{MAP_ID}", {json.dumps(options)});'
+    sheet = folium.Map(
+        location=(latitude_deg, longitude_deg),
+        tiles=None,
+        prefer_canvas=True,
+        zoom_control=True,
+        attribution_control=False,
+        zoom_snap=0.25,
+        max_zoom=18,
+        max_bounds=False,
+    )
+    sheet._id = MAP_ID  # folium would draw it at random; the page must not change from run to run
+    # folium would load these from the network.
+    sheet.default_js, sheet.default_css = [], []
+    figure = sheet.get_root()
+    figure.render()
+    return str(figure.script.render())
 
 
 def _asset(name: str) -> str:

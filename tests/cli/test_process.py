@@ -14,7 +14,7 @@ from routesolar.cli.app import app_for
 from routesolar.cli.commands import COMMANDS
 from routesolar.version import VERSION
 
-HEAVY = "numpy numba scipy pandas pvlib rasterio pyproj matplotlib tzfpy h5py".split()
+HEAVY = "numpy numba scipy pandas pvlib rasterio pyproj matplotlib folium gpxpy tzfpy h5py".split()
 
 LOADED = """
 import contextlib, io, sys
@@ -97,7 +97,7 @@ def test_an_answer_without_files_loads_nothing_that_draws_and_no_tables(tmp_path
             sys.executable,
             "-c",
             LOADED,
-            "matplotlib pandas pvlib shapely shapefile scipy.special scipy.spatial scipy.ndimage",
+            "matplotlib folium pandas pvlib shapely shapefile scipy.special scipy.spatial scipy.ndimage",
             command,
             *roads,
             *asked(road(tmp_path)),
@@ -127,6 +127,8 @@ def test_the_list_of_heavy_libraries_is_real() -> None:
         "scipy",
         "pandas",
         "pvlib",
+        "gpxpy",
+        "folium",
     }  # loaded only where they are used, if at all
 
 

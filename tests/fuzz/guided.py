@@ -25,7 +25,7 @@ TESTS = Path(__file__).parents[1]
 os.environ["NUMBA_DISABLE_JIT"] = "1"  # compiled code cannot be followed
 sys.path[:0] = [str(TESTS), str(TESTS.parent)]
 
-with atheris.instrument_imports(include=["routesolar.files", "tomllib"]):
+with atheris.instrument_imports(include=["routesolar.files", "gpxpy", "tomllib"]):
     from fuzz.cases import right_file
 
     from routesolar.errors import RoutesolarError

@@ -76,7 +76,7 @@ def test_importing_within_a_notebook_registers_nothing_and_loads_nothing_heavy()
         "def asked(): raise AssertionError('the shell was asked for')\n"
         "ipython.get_ipython = asked\n"
         "import routesolar; routesolar.Harvest\n"
-        "print(*[m for m in ('matplotlib', 'jinja2') if m in sys.modules])"
+        "print(*[m for m in ('matplotlib', 'folium', 'jinja2') if m in sys.modules])"
     )
     root = Path(__file__).parents[2]
     done = subprocess.run([sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True)
