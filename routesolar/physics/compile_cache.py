@@ -14,11 +14,16 @@ import stat
 import tempfile
 from collections.abc import Callable
 from contextlib import suppress
+from functools import cached_property
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-from numba.core.caching import FunctionCache, IndexDataCacheFile
+from llvmlite.binding import parse_bitcode
+from numba import config
+from numba.core.caching import CompileResultCacheImpl, FunctionCache, IndexDataCacheFile
+from numba.core.codegen import JITCodeLibrary
+from numba.core.compiler import CompileResult, compile_result
 from numba.core.environment import Environment, _rebuild_env, lookup_environment
 from numba.core.runtime import rtsys
 
@@ -115,14 +120,89 @@ def _checked(path: Path) -> bytes | None:
     return content if hashlib.sha256(content).digest() == digest else None
 
 
-class CheckedCache(FunctionCache):  # type: ignore[misc]
-    """numba's cache of one function in checked files; a disk that refuses costs speed, not the result."""
+class _ReadBack(JITCodeLibrary):  # type: ignore[misc]
+    """Machine code that was read back; its form for the compiler is parsed when other code is compiled with it.
+
+    numba parses it at once for a list of the names that are defined, by which functions that call themselves
+    are found; none of ours does.
+    """
+
+    def __init__(self, codegen: Any, name: str, machine_code: bytes, bitcode: bytes) -> None:
+        super().__init__(codegen, name)
+        self._bitcode, self._shared_module = bitcode, None
+        self.enable_object_caching()
+        self._set_compiled_object(machine_code)
+        self._finalize_final_module()
+
+    def get_pointer_to_function(self, name: str) -> int:
+        """Return the address of one of its functions."""
+        return int(self._codegen._engine.get_function_address(name))
+
+    def _get_module_for_linking(self) -> Any:
+        if self._shared_module is None:
+            self._shared_module = parse_bitcode(self._bitcode)
+        return self._shared_module
+
+
+class _Rebuilding(CompileResultCacheImpl):  # type: ignore[misc]
+    """How what was kept of a compiled function becomes one that can be called."""
+
+    def rebuild(self, target_context: Any, payload: tuple[Any, ...]) -> CompileResult:
+        """Return the function that numba's `CompileResult._reduce` took apart."""
+        (name, _, code), descriptor, env, signature, objectmode, lifted, annotation, inits, environments = (
+            payload
+        )
+        for init in inits:
+            init()
+        library = _ReadBack(target_context.codegen(), name, *code)
+        entry_point = target_context.get_executable(library, descriptor, env)
+        for environment in environments:
+            library.codegen.set_env(environment.env_name, environment)
+        return compile_result(
+            target_context=target_context,
+            typing_context=target_context.typing_context,
+            library=library,
+            environment=env,
+            entry_point=entry_point,
+            fndesc=descriptor,
+            type_annotation=annotation,
+            signature=signature,
+            objectmode=objectmode,
+            lifted=lifted,
+            reload_init=inits,
+            referenced_envs=environments,
+        )
+
+
+class _CheckedCache(FunctionCache):  # type: ignore[misc]
+    """numba's cache of one function, in checked files."""
+
+    _impl_class = _Rebuilding
 
     def __init__(self, function: Callable[..., Any]) -> None:
         super().__init__(function)
         self._cache_file = _CheckedFiles(
             self._cache_path, self._impl.filename_base, self._impl.locator.get_source_stamp()
         )
+
+
+class CheckedCache:
+    """What a dispatcher asks for machine code; a disk that refuses costs speed, not the result.
+
+    Most formulas are compiled into others and never asked for alone, so files are looked at when one is.
+    """
+
+    def __init__(self, function: Callable[..., Any], folder: Path) -> None:
+        self._function, self._folder = function, folder
+
+    @cached_property
+    def _files(self) -> _CheckedCache:
+        theirs = config.CACHE_DIR
+        config.CACHE_DIR = str(self._folder)
+        try:
+            return _CheckedCache(self._function)
+        finally:
+            config.CACHE_DIR = theirs
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         """Return the machine code of one signature, None where it is not kept.
@@ -131,10 +211,10 @@ class CheckedCache(FunctionCache):  # type: ignore[misc]
         functions that give memory.
         """
         rtsys.initialize(target_context)
-        with self._guard_against_spurious_io_errors():
-            return self._load_overload(sig, target_context)
+        with self._files._guard_against_spurious_io_errors():
+            return self._files._load_overload(sig, target_context)
 
     def save_overload(self, sig: Any, data: Any) -> None:
         """Keep the machine code of one signature where the disk takes it."""
         with suppress(OSError):
-            super().save_overload(sig, data)
+            self._files.save_overload(sig, data)

@@ -40,12 +40,7 @@ def compiled(function: F) -> F:
     dispatcher = numba.njit(**_OPTIONS)(function)
     folder = cache_folder()
     if folder is not None and hasattr(dispatcher, "enable_caching"):  # not with the compiler switched off
-        theirs = numba.config.CACHE_DIR
-        numba.config.CACHE_DIR = str(folder)
-        try:
-            dispatcher._cache = CheckedCache(function)
-        finally:
-            numba.config.CACHE_DIR = theirs
+        dispatcher._cache = CheckedCache(function, folder)
     return dispatcher
 
 
