@@ -1,7 +1,8 @@
 """A drag on the page to plan in: departures of 2,000 points, open and in woods, and of the demo's rasters.
 
-First a step's energy must be that of the drive computed whole; then steps are timed as the server does them,
-down to the JSON, by the clock and in processor time. While one drags, steps are quick.
+First a step's energy must be that of the drive computed whole, within 1 % where trees are dragged; then steps
+are timed as the server does them, down to the JSON, by the clock and in processor time. While one drags, steps
+are quick.
 """
 
 import json
@@ -42,9 +43,12 @@ def timed(desk: Desk, name: str, said: dict[str, object], word: str, values: lis
     def step(value: str, *, quick: bool = True) -> dict[str, object]:
         return desk.answer({**said, "words": {**words, word: value}, "quick": quick})
 
-    assert step(values[0])["energy_wh"] == step(values[0], quick=False)["energy_wh"]
+    whole = step(values[0], quick=False)["energy_wh"]
+    if word == "depart":
+        assert step(values[0])["energy_wh"] == whole
+    assert abs(step(values[1])["energy_wh"] / step(values[1], quick=False)["energy_wh"] - 1) < 0.01
     spent_s, worked_s = [], []
-    for value in values[1:]:
+    for value in values[2:]:
         began, worked = time.perf_counter(), time.process_time()
         sent = json.dumps(answer := step(value))
         spent_s.append(time.perf_counter() - began)

@@ -135,7 +135,7 @@ SLOW = """
     plan/test_server.py::test_stretches_and_rasters_are_saved_as_the_command_line_reads_them
     plan/test_server.py::test_clients_that_say_half_of_what_they_want_hold_up_nobody
     plan/test_server.py::test_ten_thousand_requests_are_answered_and_leave_nothing
-    plan/test_server.py::test_a_quick_answer_has_the_energy_of_the_whole_one
+    plan/test_server.py::test_a_quick_answer_of_another_departure_has_the_energy_of_the_whole_one
     plan/test_server.py::test_it_ends_by_itself_when_nothing_is_heard_and_leaves_no_empty_folder
     report/test_card.py::test_it_is_a_phone_wide_and_has_a_size_on_paper
     report/test_card.py::test_no_name_breaks_it

@@ -101,10 +101,19 @@ def canopy_from(
     count = check_points(latitude_deg, longitude_deg)
     if len(said.cover_frac) != count:
         raise UsageError(f"the stated canopy has {len(said.cover_frac)} points, but the line has {count}")
-    read = _read(latitude_deg, longitude_deg, sources, said)
+    return said_of(_read(latitude_deg, longitude_deg, sources, said), sources, said)
+
+
+def said_of(read: CanopyRead, sources: CanopySources, said: Said) -> CanopyRead:
+    """Return what was read with the road width said, the height where no raster tells one, and its doubt."""
     usual = (sources.road_width_m, sources.cover_frac)
-    doubt = doubt_of(read.canopy, (said.road_width_m, said.cover_frac), usual, from_raster=bool(sources.cover))
-    return replace(read, canopy=replace(read.canopy, doubt=doubt))
+    canopy = replace(
+        read.canopy,
+        road_width_m=_road_width_m(sources, said),
+        default_height_m=np.full(len(said.road_width_m), sources.height_m),
+    )
+    doubt = doubt_of(canopy, (said.road_width_m, said.cover_frac), usual, from_raster=bool(sources.cover))
+    return replace(read, canopy=replace(canopy, doubt=doubt))
 
 
 def _read(
@@ -256,8 +265,7 @@ def _without_rasters(sources: CanopySources, said: Said) -> Canopy:
     """Return the canopy of what was said and the constants."""
     side = SIDES[sources.drive_side]
     everywhere = np.full(len(said.road_width_m), True)
-    usual_m = ROAD_WIDTH_M if np.isnan(sources.road_width_m) else sources.road_width_m
-    width_m = _where_silent(said.road_width_m, everywhere, usual_m)
+    width_m = _road_width_m(sources, said)
     offset_m = _where_silent(said.lane_offset_m, everywhere, sources.trees.lane_offset_m)
     return Canopy(
         cover_frac=None,
@@ -270,6 +278,11 @@ def _without_rasters(sources: CanopySources, said: Said) -> Canopy:
         lane_offset_m=side * offset_m,
         trees=(sources.trees,),
     )
+
+
+def _road_width_m(sources: CanopySources, said: Said) -> FloatArray:
+    usual_m = ROAD_WIDTH_M if np.isnan(sources.road_width_m) else sources.road_width_m
+    return _where_silent(said.road_width_m, np.full(len(said.road_width_m), True), usual_m)
 
 
 def _where_silent(said: FloatArray, missing: BoolArray, value: FloatArray | float) -> FloatArray:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -43,6 +44,14 @@ class Scene(Noun):
     around: Surroundings
     others: OtherShades
     cast: Shade | None
+
+
+class Light(NamedTuple):
+    """What comes to a drive before any shade: sun and open sky, and the faces of each rig's panels."""
+
+    sun: SunPosition
+    open_sky: arrays.OpenSky
+    faces: tuple[arrays.Faces, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -89,17 +98,29 @@ def set_scenes(segments: Segments, rigs: Sequence[Rig], canopy: Canopy, terrain:
     return tuple(scenes[number] for number in range(len(rigs)))
 
 
+def light_on(segments: Segments, rigs: Sequence[Rig]) -> Light:
+    """Return the light on a drive and the faces of each rig's panels."""
+    sun = sun_on(segments)
+    return Light(sun, open_sky_on(segments, sun), tuple(faces_of(segments, rig, sun) for rig in rigs))
+
+
 def scenes_of(
-    vista: Vista, segments: Segments, rigs: Sequence[Rig], canopy: Canopy, terrain: Terrain
+    vista: Vista,
+    segments: Segments,
+    rigs: Sequence[Rig],
+    canopy: Canopy,
+    terrain: Terrain,
+    light: Light | None = None,
 ) -> list[Scene]:
     """Return the scenes of rigs of one height, of what is seen along the same drive whenever it leaves.
+
+    `light` is that of the drive and the rigs where it is known already.
 
     Raises:
         UsageError: canopy or terrain are of other segments.
     """
-    sun, around = sun_on(segments), Surroundings(canopy=canopy, terrain=terrain)
-    open_sky = open_sky_on(segments, sun)
-    faces = [faces_of(segments, rig, sun) for rig in rigs]
+    sun, open_sky, faces = light or light_on(segments, rigs)
+    around = Surroundings(canopy=canopy, terrain=terrain)
     normals, height_m = [each.normal for each in faces], rigs[0].roof_height_m
     cast, shaded = _shaded(vista, segments, canopy, terrain, sun, height_m, normals)
     return [

@@ -195,9 +195,14 @@ def shade_through(outlook: Outlook, canopy: Canopy, to_suns: CrownsMet, to_sky: 
             lit_frac=open_frac.copy(),
             sky=SkyLeft(np.ones((1, 1, 1, 1)), np.zeros(1, dtype=np.int64)),
         )
-    beam = beam_at_points(outlook, canopy, to_suns)
-    mean, lit = mean_and_lit(*(outlook.points.mean(values) for values in left_and_used(beam)))
+    mean, lit = beam_left(outlook, canopy, to_suns)
     return Shade(beam_transmittance_frac=mean, lit_frac=lit, sky=sky_left(outlook, canopy, to_sky))
+
+
+def beam_left(outlook: Outlook, canopy: Canopy, to_suns: CrownsMet) -> tuple[FloatArray, FloatArray]:
+    """Return what is left of the beam, and around lit places, both (d, n), of crowns met from all points."""
+    beam = beam_at_points(outlook, canopy, to_suns)
+    return mean_and_lit(*(outlook.points.mean(values) for values in left_and_used(beam)))
 
 
 def beam_at_points(

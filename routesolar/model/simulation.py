@@ -57,8 +57,11 @@ def simulate(segments: Segments, rig: Rig, canopy: Canopy, terrain: Terrain, ski
     return simulate_scene(set_scene(segments, rig, canopy, terrain), skies)
 
 
-def simulate_scene(scene: Scene, skies: Sequence[Sky]) -> Harvest:
-    """Return the harvest of a scene of one departure as `simulate` does, without looking at its trees again."""
+def simulate_scene(scene: Scene, skies: Sequence[Sky], *, with_losses: bool = True) -> Harvest:
+    """Return the harvest of a scene of one departure as `simulate` does, without looking at its trees again.
+
+    Without losses it leaves out what takes runs of its own: their ledger, and a panel set out at stops.
+    """
     segments, around = scene.segments, scene.around
     states = states_of(skies, segments, scene.sun.apparent_elevation_deg)
     power = run(scene, states)
@@ -95,9 +98,9 @@ def simulate_scene(scene: Scene, skies: Sequence[Sky]) -> Harvest:
             None if days is None else days.mean["load_wh"],
             days.lasting_to if days is not None and scene.rig.loads else None,
         ),
-        **_losses(scene, states[0], days),
+        **(_losses(scene, states[0], days) if with_losses else {}),
         charge=None if days is None else charge_of(segments, days, scene.rig),
-        set_out=set_out_gain(scene, states[0], totals.energy_wh),
+        set_out=set_out_gain(scene, states[0], totals.energy_wh) if with_losses else None,
         drive=Drawable(segments=segments, rig=scene.rig, around=around, sky=skies[0]),
         notes=segments.notes,
         warnings=(

@@ -38,6 +38,7 @@ TAKEN = ("page.html", "map.png", "route.gpx", "route.kml", "result.json", "legs.
 
 
 _FOLLOWS = " on this drive; how sure that is follows."
+_NEAR = " or so on this drive, at a glance at the trees; the exact answer follows."
 
 
 class Desk:
@@ -94,19 +95,23 @@ class Desk:
         """Return the drive for map and chart, the answer and, unless asked to be quick, all that is told of it.
 
         A quick one takes the trees as exactly those stated and leaves the battery for later; its energies are
-        the same.
+        the same, but while the trees themselves change: then they are near, and the words say so.
 
         Raises:
             RoutesolarError: the trip makes no sense.
         """
         trip, quick = self._trip(said), bool(said.get("quick"))
-        done = self._again.harvest_at_once(trip) if quick else self._again.harvest(trip)
-        whole = not quick or self._is_sure(trip, done)
+        after, whole = "", True
+        if quick:
+            done, whole, is_near = self._again.harvest_at_once(trip)
+            after = _NEAR if is_near else _FOLLOWS
+        else:
+            done = self._again.harvest(trip)
         units = units_named(trip.units)
         report = harvest_report(done)
         ground, still = self._ground(trip, done)
         report = replace(report, ground=ground)
-        words = told(report, units) if whole else answered(report, units) | {"after": _FOLLOWS}
+        words = told(report, units) if whole else answered(report, units) | {"after": after}
         return {
             "data": drive_data(report, units),
             "energy_wh": done.totals.energy_wh,
@@ -222,11 +227,6 @@ class Desk:
         rasters = sources.canopy, sources.canopy_heights, sources.surface, sources.terrain, sources.map
         shown = "" if sources.canopy_cover_frac is None else "said"
         return self._kept.of("ground", (trip.route, shown, *rasters), make)
-
-    @staticmethod
-    def _is_sure(trip: Trip, done: Harvest) -> bool:
-        """Tell whether there is neither battery nor doubt about trees, which a quick answer leaves out."""
-        return trip.fitted().battery is None and done.drive is not None and done.drive.around.canopy.is_open
 
 
 def wrong_of(error: RoutesolarError) -> dict[str, str]:

@@ -6,7 +6,15 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.errors import CoverageError, UsageError
-from routesolar.files.canopy_files import OPEN_NOTE, ROAD_WIDTH_M, CanopySources, Said, canopy_from
+from routesolar.files.canopy_files import (
+    OPEN_NOTE,
+    ROAD_WIDTH_M,
+    CanopyRead,
+    CanopySources,
+    Said,
+    canopy_from,
+    said_of,
+)
 from routesolar.files.terrain import read_terrain
 from routesolar.model.road_width import fit_road
 from routesolar.timetable import kinds_of_trees, stretch_values
@@ -69,24 +77,35 @@ def hills_along(trip: Trip, segments: Segments) -> Terrain:
     return read_terrain(trip.sources.terrain, *places, height_m, trip.fitted().roof_height_m)
 
 
-def roadside_of(trip: Trip, segments: Segments, hills: Terrain | None = None) -> Roadside:
+def canopy_read(trip: Trip, segments: Segments) -> CanopyRead:
+    """Return the trees along a drive of the trip as its sources show them.
+
+    Raises:
+        InputError: a raster cannot be used. UsageError: what is said of the trees contradicts itself.
+    """
+    places = segments.middle_latitude_deg, segments.middle_longitude_deg
+    said = _said(stretch_values(segments, trip.plan.surroundings))
+    return canopy_from(*places, _canopy_sources(trip.sources, trip.on_map), said)
+
+
+def roadside_of(
+    trip: Trip, segments: Segments, hills: Terrain | None = None, read: CanopyRead | None = None
+) -> Roadside:
     """Return what stands along a drive of the trip whatever its date, read from the sources it names.
 
-    `hills` are those of the drive where they have been read before.
+    `hills` are those of the drive where they have been read before; `read` are the trees, with another road
+    width or height said of them perhaps.
 
     Raises:
         InputError: a raster cannot be used. UsageError: what is said of the trees contradicts itself.
     """
     sources, stretches = trip.sources, trip.plan.surroundings
-    latitude, longitude = segments.middle_latitude_deg, segments.middle_longitude_deg
     values = stretch_values(segments, stretches)
-    said = Said(
-        cover_frac=values.canopy_cover_frac,
-        height_m=values.canopy_height_m,
-        road_width_m=values.road_width_m,
-        lane_offset_m=values.lane_offset_m,
-    )
-    read = canopy_from(latitude, longitude, _canopy_sources(sources, trip.on_map), said)
+    said = _said(values)
+    if read is None:
+        read = canopy_read(trip, segments)
+    else:
+        read = said_of(read, _canopy_sources(sources, trip.on_map), said)
     trees, kind = kinds_of_trees(segments, stretches, sources.trees)
     warnings = (*read.canopy.warnings, *_flat_crowns(trees))
     if trip.on_map is not None:  # where it shows no wood there is none
@@ -144,6 +163,15 @@ def _flat_crowns(trees: tuple[Trees, ...]) -> tuple[str, ...]:
     return (
         f"crown_slenderness {flattest:g} means crowns {1 / flattest:.3g} times as wide as tall; it is half a "
         "crown's height over half its width, usually 1 to 2.5, not the share of a tree's height that is crown",
+    )
+
+
+def _said(values: StretchValues) -> Said:
+    return Said(
+        cover_frac=values.canopy_cover_frac,
+        height_m=values.canopy_height_m,
+        road_width_m=values.road_width_m,
+        lane_offset_m=values.lane_offset_m,
     )
 
 

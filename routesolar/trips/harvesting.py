@@ -42,10 +42,11 @@ def scenes(segments: Segments, rigs: Sequence[Rig], around: Surroundings) -> tup
     return tuple(replace(each, around=around) for each in found)
 
 
-def harvest(scene: Scene, skies: Sequence[Sky] | Sky) -> Harvest:
+def harvest(scene: Scene, skies: Sequence[Sky] | Sky, *, with_losses: bool = True) -> Harvest:
     """Return what one drive brings, whole: every array, leg, loss and sky; the first sky leads.
 
-    In a shade of one's own nothing is said of a panel set out at stops, which may stand in another.
+    Without losses their ledger is left out, and what a panel set out at stops adds; that is left out in a shade
+    of one's own too, since the panel may stand in another.
 
     Raises:
         UsageError: no sky is given, or the drive has several departures.
@@ -53,7 +54,7 @@ def harvest(scene: Scene, skies: Sequence[Sky] | Sky) -> Harvest:
     skies = (skies,) if isinstance(skies, Sky) else tuple(skies)
     if not skies or len(scene.segments.departure_utc_s) != 1:
         raise UsageError("a harvest takes one departure and at least one sky; rank_departures takes many")
-    return simulate_scene(scene, skies)
+    return simulate_scene(scene, skies, with_losses=with_losses)
 
 
 def harvest_trip(trip: Trip) -> Harvest:

@@ -220,7 +220,7 @@ def test_stretches_and_rasters_are_saved_as_the_command_line_reads_them(client, 
         {"from": "11", "to": "12", "roofed": True},
     ]
     said = TRIP | {"sky": "broken", "files": files, "stretches": stretches}
-    told = client.said("/answer", said | {"quick": True})
+    told = client.said("/answer", said)
     assert client.said("/save", said | {"name": "woods"})["written"] == ["woods.toml"]
     table = tomllib.loads((session.folder.root / "woods.toml").read_text())
     assert (table["canopy"], table["terrain"]) == (["cover.tif"], ["terrain.tif"])
@@ -236,7 +236,7 @@ def test_stretches_and_rasters_are_saved_as_the_command_line_reads_them(client, 
     assert shown["files"] == files
     assert [one["cover"] for one in shown["stretches"]] == ["70", ""]
     kept = [{**one, "keep": number} for number, one in enumerate(shown["stretches"])]
-    again = client.said("/answer", {"base": ["woods.toml"], "stretches": kept, "files": files, "quick": True})
+    again = client.said("/answer", {"base": ["woods.toml"], "stretches": kept, "files": files})
     assert again["energy_wh"] == told["energy_wh"]
 
 
@@ -379,14 +379,51 @@ def test_a_fault_in_one_request_ends_only_that(client, session, monkeypatch, cap
     assert client.said("/answer", TRIP)["energy_wh"] > 0
 
 
-def test_a_quick_answer_has_the_energy_of_the_whole_one(client):
+def test_a_quick_answer_of_another_departure_has_the_energy_of_the_whole_one(client):
     with_coast(client)
     trip = TRIP | {"words": WORDS | {"canopy_cover": "60"}, "sky": "broken"}
-    quick, whole = (client.said("/answer", trip | {"quick": quick}) for quick in (True, False))
+    client.said("/answer", trip)
+    later = trip | {"words": trip["words"] | {"depart": "2026-11-20 09:10"}}
+    quick, whole = (client.said("/answer", later | {"quick": quick}) for quick in (True, False))
     assert quick["energy_wh"] == whole["energy_wh"]
     assert (quick["is_whole"], whole["is_whole"]) == (False, True)
-    ran = run("harvest", DEMO / "coast.gpx", "--canopy-cover", "60", *SAID)
+    said = ("--panel", "200W", "--depart", "2026-11-20 09:10", "--speed", "70km/h", "--sky", "broken")
+    ran = run("harvest", DEMO / "coast.gpx", "--canopy-cover", "60", *said, "--json")
     assert whole["energy_wh"] == ran.json["totals"]["energy_wh"]
+
+
+@pytest.mark.parametrize("sky", ["broken", "clear"])
+@pytest.mark.parametrize(
+    ("base", "word", "values"),
+    [
+        ("coast.gpx", "canopy_cover", ("30", "90")),
+        ("coast.gpx", "canopy_height", ("8m", "30m")),
+        ("coast.gpx", "road_width", ("6m", "24m")),
+        ("forest.toml", "road_width", ("7m", "20m")),
+    ],
+)
+def test_trees_being_dragged_are_answered_near_and_said_to_be(tmp_path, base, word, values, sky):
+    """Within 1 % of the whole answer: the sky is looked at from some places only."""
+    desk = Desk(Folder(tmp_path / "session"))
+    for file in (
+        "coast.gpx",
+        "forest.toml",
+        "forest.gpx",
+        "van.toml",
+        "cover.tif",
+        "height.tif",
+        "terrain.tif",
+    ):
+        shutil.copy(DEMO / file, tmp_path / "session")
+    own = {"base": [base], "sky": sky} if base == "forest.toml" else TRIP | {"sky": sky}
+    words = dict(own.get("words", {})) | ({} if base == "forest.toml" else {"canopy_cover": "60"})
+    for value in values:
+        said = own | {"words": words | {word: value}}
+        near, whole = (desk.answer(said | {"quick": quick}) for quick in (True, False))
+        assert near["energy_wh"] == pytest.approx(whole["energy_wh"], rel=0.01)
+        assert near["energy_wh"] != whole["energy_wh"]
+        assert "or so on this drive" in near["told"] and "or so" not in whole["told"]
+        assert (near["is_whole"], whole["is_whole"]) == (False, True)
 
 
 def test_clients_that_say_half_of_what_they_want_hold_up_nobody(tmp_path):

@@ -2,7 +2,7 @@
 
 function markSpots(leaflet, rows, choose) {
   const signs = rows.map((row) => {
-    const icon = L.divIcon({ className: row.note === "best" ? "spot best" : "spot", html: `<span>${row.rank}</span>`, iconSize: [26, 26] });
+    const icon = L.divIcon({ className: row.note === "best" ? "spot best" : "spot", html: `<span>${row.rank}</span>`, iconSize: [24, 24] });
     const marker = L.marker(row.place, { icon, pane: spotsPane(leaflet), riseOnHover: true, zIndexOffset: -10 * row.rank }).addTo(leaflet);
     const sign = marker.getElement();
     sign.setAttribute("aria-label", spotWords(row));
@@ -13,15 +13,15 @@ function markSpots(leaflet, rows, choose) {
       event.stopPropagation();
       choose(row.label);
     });
-    return { label: row.label, marker, sign };
+    return { row, marker, sign };
   });
   if (rows.length) leaflet.fitBounds(L.latLngBounds(rows.map((row) => row.place)).pad(0.3), { animate: false });
   return {
     choose(label) {
       for (const one of signs) {
-        const isChosen = one.label === label;
+        const isChosen = one.row.label === label;
         one.sign.setAttribute("aria-pressed", String(isChosen));
-        one.marker.setZIndexOffset(isChosen ? 1000 : 0);
+        one.marker.setZIndexOffset(isChosen ? 1000 : -10 * one.row.rank);
         if (isChosen) leaflet.panInside(one.marker.getLatLng(), { padding: [40, 40], animate: false });
       }
     },
