@@ -109,8 +109,14 @@ def _bars(result: Decision) -> Iterator[dict[str, Any]]:
             note = "best" if number == result.best else ""
             yield _bar(printable(road.name, 80), road.energy_wh, road.energy_low_wh, note)
     elif isinstance(result, Sizing):
+        by_panel = len({(one.capacity_wh, one.charge_w) for one in result.sizes}) == 1
         for one in result.sizes:
-            yield _bar(_size_words(one), one.energy_wh, None, "best" if one is result.best else "")
+            yield _bar(
+                f"{one.rated_w:g} W" if by_panel else _size_words(one),
+                one.energy_wh,
+                None,
+                "best" if one is result.best else "",
+            )
     elif isinstance(result, Parking):
         for spot in result.spots[:MOST_SPOTS]:
             label = f"spot {spot.rank}, {spot.distance_m:.0f} m away"

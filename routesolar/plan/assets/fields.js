@@ -36,13 +36,16 @@ function makeFields(changed, drawStretches) {
     const from = document.querySelector(".trees-from");
     const names = files.namesOf("cover", "height", "map");
     from.hidden = !names.length;
-    from.textContent = `As in ${names.join(", ")}. What a slider says takes the place of that.`;
+    from.textContent = "A slider that you move takes the place of what a file shows.";
   };
   const trees = () => Object.fromEntries(Object.keys(DEFAULTS).map((name) => [name, Number(at(name).value)]));
   const showValues = () => {
     for (const name of Object.keys(DEFAULTS)) document.querySelector(`output[for=${name}]`).value = at(name).value;
+    const shown = files.namesOf("cover", "height", "map");
+    const isByFile = trees().cover === 0 && shown.length > 0;
+    document.querySelector(".section").classList.toggle("by-file", isByFile);
     drawSection(document.querySelector(".section"), trees());
-    at("section-words").textContent = sectionWords(trees());
+    at("section-words").textContent = isByFile ? `Trees stand where ${shown.join(", ")} shows them.` : sectionWords(trees());
     minute.setAttribute("aria-valuetext", clock.value);
   };
   const showMinute = () => {
