@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.arrays import FloatArray, Slots, Tiles
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.corridor import REACH_M
 from routesolar.physics.crowns import Habit
 from routesolar.physics.crowns_from_above import (
@@ -131,13 +131,13 @@ def _cover_around(views: Views, columns: Columns) -> FloatArray:
     return cover_frac
 
 
-@compiled
+@inlined
 def slot_at(columns: Columns, row: int, col: int) -> int:
     """Return the tile of a cell, -1 outside the raster and where it is not in memory."""
     return tile_of(columns, columns.bits, row, col)
 
 
-@compiled
+@inlined
 def block_at(columns: Columns, row: int, col: int) -> float:
     """Return the highest of the block around a cell in metres; infinite where nothing is in memory."""
     slot, last = slot_at(columns, row, col), (1 << columns.bits) - 1
@@ -146,7 +146,7 @@ def block_at(columns: Columns, row: int, col: int) -> float:
     return float(columns.block_m[slot, (row & last) >> BLOCK_BITS, (col & last) >> BLOCK_BITS])
 
 
-@compiled
+@inlined
 def _mirrored_cell(columns: Columns, row: int, col: int) -> tuple[int, int, int]:
     """Return the tile of a cell, -1 if not in memory, and its row and column, mirrored beyond the raster."""
     slot = slot_at(columns, row, col)
@@ -156,7 +156,7 @@ def _mirrored_cell(columns: Columns, row: int, col: int) -> tuple[int, int, int]
     return slot, row, col
 
 
-@compiled
+@inlined
 def column_at(columns: Columns, row: int, col: int) -> float:
     """Return the height of a cell in metres; NaN if not in memory. Beyond the raster it is mirrored."""
     slot, row, col = _mirrored_cell(columns, row, col)
@@ -164,7 +164,7 @@ def column_at(columns: Columns, row: int, col: int) -> float:
     return float(columns.height_m[slot, row & last, col & last]) if slot >= 0 else nan
 
 
-@compiled
+@inlined
 def top_at(columns: Columns, row: int, col: int) -> float:
     """Return the height of the top of the crown that a cell shows; as `column_at`."""
     slot, row, col = _mirrored_cell(columns, row, col)
@@ -172,7 +172,7 @@ def top_at(columns: Columns, row: int, col: int) -> float:
     return float(columns.top_m[slot, row & last, col & last]) if slot >= 0 else nan
 
 
-@compiled
+@inlined
 def _mirrored(index: int, size: int) -> int:
     if index < 0:
         index = -1 - index
@@ -181,7 +181,7 @@ def _mirrored(index: int, size: int) -> int:
     return min(max(index, 0), size - 1)
 
 
-@compiled
+@inlined
 def columns_ahead(columns: Columns, spot: Viewpoint, sight: Sight, crossed: FloatArray) -> int:
     """Write the columns as tall as the ray is high where it enters them; return how many.
 
@@ -206,6 +206,7 @@ def columns_ahead(columns: Columns, spot: Viewpoint, sight: Sight, crossed: Floa
         block_col, block_row = col >> BLOCK_BITS, row >> BLOCK_BITS
         leave_col, leave_row = (col + col_edge) * col_length, (row + row_edge) * row_length
         slot, last = slot_at(columns, row, col), (1 << columns.bits) - 1
+        # Nothing branches on what is read, so that the processor reads the cells ahead while one is awaited.
         while here < sight.high and col >> BLOCK_BITS == block_col and row >> BLOCK_BITS == block_row:
             if slot >= 0:
                 height_m = float(columns.height_m[slot, row & last, col & last])
@@ -213,31 +214,30 @@ def columns_ahead(columns: Columns, spot: Viewpoint, sight: Sight, crossed: Floa
             else:
                 height_m, top_m = column_at(columns, row, col), top_at(columns, row, col)
             there = max(here, min(leave_col, leave_row))
-            if not height_m <= sight.panel_height_m + sight.rise * here:
-                crossed[count, 0], crossed[count, 1] = here, there
-                crossed[count, 2], crossed[count, 3] = height_m, top_m
-                count += 1
-            if leave_col <= leave_row:
-                col, leave_col = col + col_step, leave_col + abs(col_length)
-            else:
-                row, leave_row = row + row_step, leave_row + abs(row_length)
+            crossed[count, 0], crossed[count, 1] = here, there
+            crossed[count, 2], crossed[count, 3] = height_m, top_m
+            count += not height_m <= sight.panel_height_m + sight.rise * here
+            sideways = leave_col <= leave_row
+            col, row = col + (col_step if sideways else 0), row + (0 if sideways else row_step)
+            leave_col += abs(col_length) if sideways else 0.0
+            leave_row += 0.0 if sideways else abs(row_length)
             here = there
     return count
 
 
-@compiled
+@inlined
 def _far_side(index: int, step: int) -> int:
     """Return the last cell of a block on the way."""
     last = (1 << BLOCK_BITS) - 1
     return index | last if step > 0 else index & ~last
 
 
-@compiled
+@inlined
 def _between(index: int, one: int, other: int) -> int:
     return min(max(index, min(one, other)), max(one, other))
 
 
-@compiled
+@inlined
 def sight_of(tallest_m: FloatArray, rise: float, panel_height_m: float, habit: Habit) -> Sight:
     """Return a ray that ends where no tree can reach it: bounds of their height near a point, and anywhere."""
     high = (tallest_m[0] - panel_height_m) / rise
@@ -291,7 +291,7 @@ def _beam_crossings(
     return crossings
 
 
-@compiled
+@inlined
 def _way(crossed: FloatArray, count: int, sight: Sight) -> float:
     """Return the metres ahead within solid columns, each over the height of its crown's top."""
     way = 0.0
@@ -333,7 +333,7 @@ def _sky_crossings(
     return crossings
 
 
-@compiled
+@inlined
 def _add_ways(
     crossed: FloatArray, count: int, sight: Sight, lowest: int, per_rise: FloatArray, ways: FloatArray
 ) -> None:

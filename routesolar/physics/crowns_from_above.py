@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from routesolar.arrays import FloatArray, Slots, Tiles
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.distributions import dawson
 
 TREE_M = 2.0  # a column so tall is a tree's
@@ -32,7 +32,7 @@ def crowns_per_topmost(cover_frac: FloatArray) -> FloatArray:
     return per_topmost
 
 
-@compiled
+@inlined
 def solid_between_m(height_m: float, top_m: float, base_frac: float) -> tuple[float, float]:
     """Return from which height up a column is solid, and how tall its tree is.
 
@@ -94,7 +94,7 @@ def _ways_up(height_m: Tiles, slot: Slots) -> NDArray[np.int8]:
     return way
 
 
-@compiled
+@inlined
 def _height_m(height_m: Tiles, slot: Slots, tile_row: int, tile_col: int, row: int, col: int) -> float:
     """Return the height of a cell in a tile or just beside it; NaN where none is in memory."""
     side = height_m.shape[1]
@@ -105,6 +105,6 @@ def _height_m(height_m: Tiles, slot: Slots, tile_row: int, tile_col: int, row: i
     return float(height_m[here, row % side, col % side]) if here >= 0 else nan
 
 
-@compiled
+@inlined
 def _beyond(index: int, side: int) -> int:
     return int(index >= side) - int(index < 0)
