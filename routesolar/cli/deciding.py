@@ -4,7 +4,7 @@ import sys
 from datetime import date
 
 from routesolar.cli.options import DayOptions, OutputOptions
-from routesolar.cli.running import progress, tell, terminal_width, warn
+from routesolar.cli.running import load_map_library, progress, tell, terminal_width, warn
 from routesolar.files import wording
 from routesolar.files.decision_exports import decision_json
 from routesolar.report.decision_text import terminal_text
@@ -26,6 +26,7 @@ def deliver_decision(result: Decision, out: OutputOptions, units: str = "metric"
     shown = units_named(units)
     if out.output is not None:
         with progress("drawing the page"):
+            load_map_library()
             save(result, out.output, units=units, force=out.force)
         tell(f"written: {printable(str(out.output))}")
     report = decision_report(result, shown)

@@ -12,8 +12,9 @@ from routesolar.cli.stating import trip_asked_for
 from routesolar.files.results import result_json
 from routesolar.files.telling import heard_by
 from routesolar.physics.compiled import cache_folder
-from routesolar.report.table import harvest_text
+from routesolar.report.units import Units
 from routesolar.trip.harvest import Harvest
+from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 from routesolar.trips.harvesting import harvest_trip
 from routesolar.trips.presenting import harvest_report, units_named
@@ -40,11 +41,32 @@ def deliver(harvest: Harvest, trip: Trip, out: OutputOptions, also: Collection[s
     """Write the files if a folder was given, and print the answer."""
     if out.output is not None:
         with progress("drawing map and page"):
+            load_map_library()
             save(harvest, out.output, units=trip.units, also=also, force=out.force)
         tell(f"written: {printable(str(out.output))}")
-    report, units = harvest_report(harvest), units_named(trip.units)
-    sys.stdout.write(result_json(report) if out.json else harvest_text(report, units, terminal_width()))
+    report = harvest_report(harvest)
+    sys.stdout.write(result_json(report) if out.json else _text(report, units_named(trip.units)))
     warn(harvest.warnings)
+
+
+def _text(report: HarvestReport, units: Units) -> str:
+    from routesolar.report.table import harvest_text  # slow to import, and JSON needs no table
+
+    return harvest_text(report, units, terminal_width())
+
+
+def load_map_library() -> None:
+    """Load folium without pandas, which it takes along where there is one: 60 MB and half a second for nothing.
+
+    Only the command line may: who uses folium afterwards, with tables of their own, would miss it.
+    """
+    if "pandas" in sys.modules:
+        return
+    sys.modules["pandas"] = None  # type: ignore[assignment]  # Python's way to say that there is none
+    try:
+        from routesolar.report import leaflet  # noqa: F401
+    finally:
+        del sys.modules["pandas"]
 
 
 def terminal_width() -> int:
@@ -69,11 +91,11 @@ def warn(warnings: Collection[str]) -> None:
 @contextmanager
 def progress(doing: str) -> Iterator[None]:
     """Show on a terminal's stderr what is being done, and take it away afterwards."""
-    from rich.console import Console
-
     if sys.stderr is None or not sys.stderr.isatty():
         yield
         return
+    from rich.console import Console
+
     folder = cache_folder()
     compiled_before = folder is not None and any(folder.rglob("*.nbc"))
     with (

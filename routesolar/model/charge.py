@@ -95,8 +95,10 @@ def battery_days(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> Day
     Raises:
         ValueError: the rig has no battery, or the scene more than one departure.
     """
-    paths = paths_of(scene, power, states, sky)
-    return days_of(draw_of(scene.segments, scene.rig, states), paths, scene.rig)
+    energy_wh, chance = paths_of(scene, power, states, sky)
+    draw = draw_of(scene.segments, scene.rig, states)
+    # Nobody else needs the energy, so its place, some 50 MB along a day, is taken by the watts.
+    return _days_under(draw, _steady_w(energy_wh, draw, out=energy_wh), chance, scene.rig)
 
 
 def draw_of(segments: Segments, rig: Rig, states: SkyStates) -> Draw:
@@ -143,15 +145,28 @@ def _day_count(segments: Segments) -> int:
 
 def days_of(draw: Draw, paths: SkyPaths, rig: Rig) -> Days:
     """Return the battery's course over scenarios of the sky."""
+    solar_w = _steady_w(paths.energy_wh, draw, out=np.empty_like(paths.energy_wh))
+    return _days_under(draw, solar_w, paths.chance, rig)
+
+
+def _steady_w(energy_wh: FloatArray, draw: Draw, *, out: FloatArray) -> FloatArray:
+    """Return energies (s, n) as steady watts within each segment, written to `out`; 0 where no time passes."""
     hours = draw.duration_s[0] / 3600
-    solar_w = np.divide(paths.energy_wh, hours, out=np.zeros_like(paths.energy_wh), where=hours > 0)
-    found = run_over_days(draw, solar_w, paths.chance, rig)
+    np.divide(energy_wh, hours, out=out, where=hours > 0)
+    out[:, hours <= 0] = 0.0
+    return out
+
+
+def _days_under(draw: Draw, solar_w: FloatArray, chance: FloatArray, rig: Rig) -> Days:
+    """Return the battery's course under watts of sun (s, n) on days with their chances (s,)."""
+    hours = draw.duration_s[0] / 3600
+    found = run_over_days(draw, solar_w, chance, rig)
     mean = dict(zip(TERMS, found.mean, strict=True))
     return Days(
         draw=draw,
         start_soc_frac=0.0 if rig.battery is None else rig.battery.start_soc_frac,
         solar_w=solar_w,
-        chance=paths.chance,
+        chance=chance,
         mean=mean | {"load_wh": draw.load_w[0].sum(axis=1) * hours},
         soc_frac=found.soc_frac,
         shortfall_wh=found.shortfall_wh,

@@ -40,18 +40,30 @@ def figure_png(figure: Figure, kept: Sequence[str] = ()) -> bytes:
     """
     canvas = FigureCanvasAgg(figure)
     canvas.draw()  # type: ignore[no-untyped-call]
-    pixels = np.asarray(canvas.buffer_rgba())[..., :3].astype(np.int64)  # type: ignore[no-untyped-call]
-    coded: IntArray = pixels[..., 0] << 16 | pixels[..., 1] << 8 | pixels[..., 2]
-    codes, where, count = np.unique(coded, return_inverse=True, return_counts=True)
+    pixels = np.asarray(canvas.buffer_rgba())  # type: ignore[no-untyped-call]
+    runs, lengths = _runs(pixels)
+    codes, where = np.unique(runs, return_inverse=True)
+    count = np.bincount(where, lengths).astype(np.int64)
     frequent = codes[np.argsort(-count, kind="stable")]
     cubes, first, cube = np.unique(frequent & _CUBE, return_index=True, return_inverse=True)
     filled = np.bincount(cube, np.sort(count)[::-1], len(cubes))
     most = frequent[first[np.argsort(-filled, kind="stable")]]
     stated = [round(255 * part) for colour in kept for part in to_rgb(colour)]
     palette = np.concatenate([np.array(stated, dtype=np.int64).reshape(-1, 3), _split(most)])[:_COLOURS]
-    index = _nearest(palette, _split(codes))[where].reshape(pixels.shape[:2])
+    index = np.repeat(_nearest(palette, _split(codes))[where], lengths).reshape(pixels.shape[:2])
     shades = [(red, green, blue, 255) for red, green, blue in palette.tolist()]
     return palette_png(index, shades, figure.dpi)
+
+
+def _runs(pixels: NDArray[np.uint8]) -> tuple[IntArray, IntArray]:
+    """Return the colours of a picture (h, w, 4) as one number each, and how many pixels in a row have each."""
+    coded = pixels[..., 0].astype(np.int32)
+    for part in (1, 2):
+        coded <<= 8
+        coded |= pixels[..., part]
+    flat = coded.ravel()
+    begins = np.concatenate([[0], np.flatnonzero(flat[1:] != flat[:-1]) + 1])
+    return flat[begins].astype(np.int64), np.diff(begins, append=flat.size)
 
 
 def _nearest(palette: IntArray, colours: IntArray) -> NDArray[np.uint8]:

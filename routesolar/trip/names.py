@@ -14,8 +14,9 @@ def printable(text: str) -> str:
     Safe against terminal escapes, writing-direction overrides and line breaks. It does not escape
     markup: whoever writes HTML or XML still does.
     """
-    shown = "".join(letter if _is_shown(letter) else " " for letter in text)
-    return " ".join(shown.split())
+    if not (text.isascii() and text.isprintable()):  # plain text, as most is, need not be looked through
+        text = "".join(letter if _is_shown(letter) else " " for letter in text)
+    return " ".join(text.split())
 
 
 def _is_shown(letter: str) -> bool:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from routesolar.files.map_files import map_names, read_maps, state_of
 from routesolar.files.telling import doing
 from routesolar.mapping.country_rules import Countries, nowhere
 from routesolar.physics.geodesy import distance_m, earth_centred_m
@@ -49,6 +48,8 @@ def map_along(paths: tuple[str, ...], route: Route) -> MapAlong | None:
     """
     if not paths:
         return None
+    from routesolar.files.map_files import state_of  # slow to import, and most drives have no map
+
     line = np.concatenate([route.latitude_deg, route.longitude_deg, route.time_utc_s, route.piece])
     key = sha256(f"{[state_of(path) for path in paths]}".encode() + line.tobytes()).hexdigest()
     if key not in _KEPT:
@@ -59,7 +60,8 @@ def map_along(paths: tuple[str, ...], route: Route) -> MapAlong | None:
 
 
 def _read(paths: tuple[str, ...], route: Route) -> MapAlong:
-    from routesolar.mapping.drawing import outlines_of  # slow to import, and most drives have no map
+    from routesolar.files.map_files import map_names, read_maps
+    from routesolar.mapping.drawing import outlines_of
     from routesolar.mapping.on_roads import laid_on_roads
     from routesolar.mapping.standing import stands_of
 

@@ -111,6 +111,26 @@ def test_an_answer_without_files_loads_nothing_that_draws_and_no_tables(tmp_path
     assert done.stdout.split() == ["0", "True"], done.stderr
 
 
+@pytest.mark.parametrize(
+    ("unneeded", "more"),
+    [("pandas pyarrow scipy.spatial", ["-o", "out"]), ("rich.table rich.console sqlite3", ["--json"])],
+)
+def test_files_load_no_tables_and_json_loads_nothing_that_prints(
+    tmp_path: Path, unneeded: str, more: list[str]
+) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", LOADED, unneeded, "harvest", *asked(road(tmp_path)), *more],
+        cwd=tmp_path,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=True,
+    )
+    assert done.stdout.split() == ["0", "True"], done.stderr
+    assert (tmp_path / "out" / "page.html").exists() == ("-o" in more)
+
+
 def test_the_list_of_heavy_libraries_is_real() -> None:
     # The check above could not fail if these names were never loaded at all.
     everything = "import sys, routesolar.cli.running, routesolar.report.map_sheet; print(*sys.modules)"
