@@ -2,11 +2,12 @@
 
 First a step's energy must be that of the drive computed whole, within 1 % where trees are dragged; then steps
 are timed as the server does them, down to the JSON, by the clock and in processor time. While one drags, steps
-are quick.
+are quick. `--browser` times steps of the first in Chromium instead, until they are painted.
 """
 
 import json
 import shutil
+import sys
 import tempfile
 import time
 from pathlib import Path
@@ -60,6 +61,54 @@ def timed(desk: Desk, name: str, said: dict[str, object], word: str, values: lis
         f"{1000 * np.median(worked_s):.0f} ms of a processor, {len(sent) / 1000:.0f} kB sent"
     )
 
+
+# One step of a drag, from the field's event to the frame that shows its answer: ms in all, and until it came.
+STEP = """([id, value]) => new Promise((done) => {
+  const [field, answered] = [document.getElementById(id), document.querySelector(".answered")];
+  const [before, began] = [answered.dataset.energy, performance.now()];
+  performance.clearResourceTimings();
+  field.value = value;
+  field.dispatchEvent(new Event("input", { bubbles: true }));
+  const look = () => {
+    if (answered.dataset.energy === before) return setTimeout(look, 1);
+    const asked = performance.getEntriesByType("resource").find((one) => one.name.endsWith("/answer"));
+    const painted = () => done([performance.now() - began, asked.responseEnd - began]);
+    requestAnimationFrame(() => requestAnimationFrame(painted));
+  };
+  look();
+})"""
+
+
+def in_browser() -> None:
+    """Print how long a step takes in a browser, until it is painted."""
+    sys.path.insert(0, str(DEMO.parent / "tests"))
+    from plan_page import served, settled
+    from playwright.sync_api import sync_playwright
+
+    with tempfile.TemporaryDirectory() as scratch, sync_playwright() as playwright:
+        track = Path(scratch) / "winding.gpx"
+        track.write_text(winding_gpx(), encoding="utf-8")
+        with served(Path(scratch) / "session") as session:
+            page = playwright.chromium.launch(executable_path=shutil.which("chromium")).new_page()
+            page.goto(session.address)
+            page.set_input_files(".drop input", track)
+            settled(page)
+            page.locator("#cover").fill("60")
+            settled(page)
+            for field, values in (("minute", range(540, 660, 5)), ("cover", range(55, 15, -5))):
+                steps = [page.evaluate(STEP, [field, str(value)]) for value in values]
+                whole, came = np.median(steps, axis=0)
+                most = np.percentile([step[0] for step in steps], 95)
+                print(
+                    f"plan in a browser, {field}: painted after {whole:.0f} ms, {most:.0f} in 95 of 100; "
+                    f"the answer came after {came:.0f}"
+                )
+                settled(page)
+
+
+if "--browser" in sys.argv:
+    in_browser()
+    sys.exit()
 
 with tempfile.TemporaryDirectory() as scratch:
     folder = Folder(Path(scratch))

@@ -8,7 +8,7 @@ const DOING_EVERY_MS = 1_500;
 function start() {
   const busy = document.querySelector(".busy");
   const hereWords = document.querySelector(".here-words");
-  let hereM = 0;
+  let [hereM, still] = [0, ""];
   const asker = makeAsker((said) => ask("/answer", said), show);
   const glance = document.querySelector(".glance");
   const fields = makeFields((isDragging) => fields.isReady() && asker.want(() => fields.said(), isDragging), () => view.drawStretches());
@@ -34,7 +34,8 @@ function start() {
     document.querySelector(".answered").dataset.energy = reply.energy_wh;
     document.querySelector(".answered").dataset.whole = reply.is_whole;
     document.querySelector(".credits").textContent = reply.credits;
-    document.querySelector(".still").innerHTML = reply.still; // trees and hills, where the map finds them
+    if (reply.still !== still) document.querySelector(".still").innerHTML = reply.still; // trees and hills, where the map finds them
+    still = reply.still;
     showTold(reply.told);
     view.show(reply.data, reply.is_whole);
     questions.follow();
