@@ -25,6 +25,7 @@ from routesolar.report.page_data import drive_data
 from routesolar.report.page_parts import asset, templates_from
 from routesolar.report.plane import lines
 from routesolar.report.still_map import MARGIN
+from routesolar.report.text import loads_kept_on
 from routesolar.timetable import departure_at
 from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest
@@ -112,6 +113,7 @@ class Desk:
         ground, still = self._ground(trip, done)
         report = replace(report, ground=ground)
         words = told(report, units) if whole else answered(report, units) | {"after": after}
+        words |= {"kept_on": loads_kept_on(report)}
         return {
             "data": drive_data(report, units),
             "energy_wh": done.totals.energy_wh,

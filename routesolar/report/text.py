@@ -215,6 +215,12 @@ def battery(report: HarvestReport) -> tuple[str, ...]:
     return (*sentences, *_cut_off(report, local))
 
 
+def loads_kept_on(report: HarvestReport) -> str:
+    """Return whether loads go short, and when, in a sentence; empty without a battery or loads."""
+    told = () if report.harvest.charge is None else _cut_off(report, clock_of(report.harvest))
+    return told[0] if told else ""
+
+
 def _cut_off(report: HarvestReport, local: LocalClock) -> tuple[str, ...]:
     """Return how likely, when and for how long loads are cut off, and what the engine would have to do."""
     charge, missed_wh = report.harvest.charge, report.harvest.totals.shortfall_wh

@@ -426,6 +426,18 @@ def test_trees_being_dragged_are_answered_near_and_said_to_be(tmp_path, base, wo
         assert (near["is_whole"], whole["is_whole"]) == (False, True)
 
 
+def test_whether_loads_go_short_stands_in_the_answer_itself(client):
+    with_coast(client)
+    for battery, words in (
+        ("600", "Loads are cut off at the reserve on"),
+        ("20000", "No load goes short on any"),
+    ):
+        rig = {"panel": "200W", "battery": battery, "loads": [{"name": "freezer", "watts": "60"}]}
+        trip = TRIP | {"rig": rig, "sky": "broken", "words": WORDS | {"until": "tomorrow 08:00"}}
+        answer = client.said("/answer", trip)["told"].partition('class="figures"')[0]
+        assert words in answer.replace("\u00a0", " ")
+
+
 def test_clients_that_say_half_of_what_they_want_hold_up_nobody(tmp_path):
     """Neither the next request nor the end: a body that never comes was waited for without end."""
     with served(tmp_path / "session") as session:
