@@ -1,11 +1,14 @@
 """The decision commands: the answer on stdout, JSON as written, refusals with the right exit code."""
 
+import shutil
+from collections.abc import Callable
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import pytest
 from files.raster_samples import from_origin, write
-from terminal import ROOT, asked, refused, road, run
+from terminal import ROOT, Ran, asked, refused, road, run
 
 HOURS = ["--date", "2026-11-20", "--from", "08:00", "--to", "16:00", "--every", "4h"]
 
@@ -27,13 +30,37 @@ def words_of(command: str, folder: Path) -> list[str]:
 COMMANDS = ["departures", "calendar", "compare", "size", "park"]
 
 
+class Answered(NamedTuple):
+    """A command's words, what it printed with --json, and the folder that it wrote."""
+
+    words: list[str]
+    ran: Ran
+    out: Path
+
+
+@pytest.fixture(scope="module")
+def answered(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Answered]:
+    """Answers each command once: what several tests look at is not computed for each."""
+    known: dict[str, Answered] = {}
+
+    def answer(command: str) -> Answered:
+        if command not in known:
+            folder = tmp_path_factory.mktemp(command)
+            words, out = words_of(command, folder), folder / "out"
+            known[command] = Answered(words, run(*words, "--json", "-o", out), out)
+        return known[command]
+
+    return answer
+
+
 @pytest.mark.parametrize("command", COMMANDS)
-def test_the_answer_is_on_stdout_and_json_equals_result_json(tmp_path: Path, command: str) -> None:
-    words, out = words_of(command, tmp_path), tmp_path / "out"
+def test_the_answer_is_on_stdout_and_json_equals_result_json(
+    answered: Callable[[str], Answered], command: str
+) -> None:
+    words, printed, out = answered(command)
     ran = run(*words)
     assert ran.code == 0
     assert ran.out.strip() and "Warning" not in ran.out
-    printed = run(*words, "--json", "-o", out)
     assert printed.code == 0
     told = [f"Warning: {text}" for text in printed.json["warnings"]]
     assert ran.err.replace("\n  ", " ").splitlines() == told
@@ -44,13 +71,18 @@ def test_the_answer_is_on_stdout_and_json_equals_result_json(tmp_path: Path, com
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_a_result_in_the_way_is_not_replaced_without_force(tmp_path: Path, command: str) -> None:
-    words, out = words_of(command, tmp_path), tmp_path / "out"
-    assert run(*words, "-o", out).code == 0
+def test_a_result_in_the_way_is_not_replaced_without_force(
+    answered: Callable[[str], Answered], tmp_path: Path, command: str
+) -> None:
+    words, printed, written = answered(command)
+    assert printed.code == 0
+    out = shutil.copytree(written, tmp_path / "out")
     before = (out / "result.json").read_bytes()
     assert "--force" in refused(3, *words, "-o", out)
     assert (out / "result.json").read_bytes() == before
+    (out / "result.json").write_bytes(before + b"\n")  # still ours, and to be seen to be replaced
     assert run(*words, "-o", out, "--force").code == 0
+    assert (out / "result.json").read_bytes() == before
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -77,8 +109,10 @@ def test_what_a_raster_does_not_know_is_counted_in_every_decision(tmp_path: Path
     assert any("the canopy is unknown on" in text for text in said)
 
 
-def test_departures_are_the_drives_of_harvest_best_first(tmp_path: Path) -> None:
-    rows = run(*words_of("departures", tmp_path), "--json").json["rows"]
+def test_departures_are_the_drives_of_harvest_best_first(
+    answered: Callable[[str], Answered], tmp_path: Path
+) -> None:
+    rows = answered("departures").ran.json["rows"]
     energies = [row["energy_wh"] for row in rows]
     assert energies == sorted(energies, reverse=True)
     for row in rows:
@@ -86,22 +120,22 @@ def test_departures_are_the_drives_of_harvest_best_first(tmp_path: Path) -> None
         assert run("harvest", *drive).json["totals"]["energy_wh"] == pytest.approx(row["energy_wh"], rel=1e-6)
 
 
-def test_a_calendar_has_twelve_months_of_each_hour(tmp_path: Path) -> None:
-    rows = run(*words_of("calendar", tmp_path), "--json").json["rows"]
+def test_a_calendar_has_twelve_months_of_each_hour(answered: Callable[[str], Answered]) -> None:
+    rows = answered("calendar").ran.json["rows"]
     assert len(rows) == 12 * 3
     by_month = {row["month"]: row["energy_wh"] for row in rows if "T12:00" in row["depart"]}
     ordered = [by_month[month] for month in sorted(by_month)]
     assert ordered.index(min(ordered)) in (5, 6)  # the south: least at noon in June or July
 
 
-def test_twice_the_panel_is_twice_the_energy_without_a_limit(tmp_path: Path) -> None:
-    small, large = run(*words_of("size", tmp_path), "--json").json["rows"]
+def test_twice_the_panel_is_twice_the_energy_without_a_limit(answered: Callable[[str], Answered]) -> None:
+    small, large = answered("size").ran.json["rows"]
     assert (small["rated_w"], large["rated_w"]) == (100, 200)
     assert large["energy_wh"] == pytest.approx(2 * small["energy_wh"], rel=1e-9)
 
 
-def test_a_longer_road_under_the_same_sky_gives_more(tmp_path: Path) -> None:
-    rows = {row["route"]: row for row in run(*words_of("compare", tmp_path), "--json").json["rows"]}
+def test_a_longer_road_under_the_same_sky_gives_more(answered: Callable[[str], Answered]) -> None:
+    rows = {row["route"]: row for row in answered("compare").ran.json["rows"]}
     assert rows["far"]["distance_km"] == pytest.approx(15.0, abs=1e-6)
     assert rows["far"]["energy_wh"] > rows["road"]["energy_wh"]
     assert rows["far"]["win_prob"] + rows["road"]["win_prob"] == pytest.approx(1.0, abs=1e-9)

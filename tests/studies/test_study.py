@@ -153,7 +153,7 @@ def test_the_summary_is_that_of_its_rows(done: tuple[Ran, Path]) -> None:
     assert "32 drives bring" in page and "<script" not in page and "://" not in page
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def asked(files: Path) -> rs.Study:
     """Six parts of two drives each."""
     study = rs.read_study(files / "study.toml")
@@ -167,11 +167,21 @@ def asked(files: Path) -> rs.Study:
     )
 
 
+@pytest.fixture(scope="module")
+def here(asked: rs.Study, tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
+    """Return what these drives write where one process computes them all, without a break."""
+    into = tmp_path_factory.mktemp("here") / "out"
+    rs.study(asked, into)
+    return contents(into)
+
+
 class _StoppedError(Exception):
     pass
 
 
-def test_what_is_finished_is_kept_and_the_rest_follows(asked: rs.Study, tmp_path: Path) -> None:
+def test_what_is_finished_is_kept_and_the_rest_follows(
+    asked: rs.Study, here: dict[str, bytes], tmp_path: Path
+) -> None:
     heard: list[Progress] = []
 
     def stop_after_two(progress: Progress) -> None:
@@ -188,8 +198,7 @@ def test_what_is_finished_is_kept_and_the_rest_follows(asked: rs.Study, tmp_path
     rs.study(asked, tmp_path / "two", told=heard.append)
     assert heard[3] == Progress(0, 4, None) and heard[-1].done == 4
     assert {path: path.stat().st_mtime_ns for path in before} == before
-    rs.study(asked, tmp_path / "one")
-    assert contents(tmp_path / "one") == contents(tmp_path / "two")
+    assert contents(tmp_path / "two") == here
 
 
 def test_a_changed_rig_is_noticed_and_computed_anew_only_with_force(asked: rs.Study, tmp_path: Path) -> None:
@@ -233,9 +242,8 @@ def test_a_study_in_which_every_drive_fails_says_so(files: Path, tmp_path: Path)
 
 
 def test_processes_give_the_same_and_one_that_is_killed_takes_nothing_along(
-    asked: rs.Study, tmp_path: Path
+    asked: rs.Study, here: dict[str, bytes], tmp_path: Path
 ) -> None:
-    rs.study(asked, tmp_path / "here")
     killed: list[int] = []
 
     def kill_one(progress: Progress) -> None:
@@ -245,7 +253,7 @@ def test_processes_give_the_same_and_one_that_is_killed_takes_nothing_along(
             os.kill(killed[0], signal.SIGKILL)
 
     rs.study(asked, tmp_path / "there", workers=2, told=kill_one)
-    assert killed and contents(tmp_path / "here") == contents(tmp_path / "there")
+    assert killed and contents(tmp_path / "there") == here
 
 
 @pytest.fixture
@@ -260,9 +268,8 @@ def cluster(monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
 
 @pytest.mark.filterwarnings("ignore")  # of the library's own event loops
 def test_a_cluster_gives_the_same_and_a_worker_that_is_killed_takes_nothing_along(
-    asked: rs.Study, tmp_path: Path, cluster: Any
+    asked: rs.Study, here: dict[str, bytes], tmp_path: Path, cluster: Any
 ) -> None:
-    rs.study(asked, tmp_path / "here")
     killed: list[int] = []
 
     def kill_one(progress: Progress) -> None:
@@ -271,7 +278,7 @@ def test_a_cluster_gives_the_same_and_a_worker_that_is_killed_takes_nothing_alon
             os.kill(killed[0], signal.SIGKILL)
 
     rs.study(asked, tmp_path / "there", cluster=cluster.scheduler_address, told=kill_one)
-    assert killed and contents(tmp_path / "here") == contents(tmp_path / "there")
+    assert killed and contents(tmp_path / "there") == here
 
 
 def test_no_cluster_is_told_in_a_sentence(asked: rs.Study, tmp_path: Path) -> None:
