@@ -18,8 +18,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from routesolar.physics.clear_sky import clear_sky_along
 from routesolar.physics.clouds import energy_share_bands
-from routesolar.physics.kernel import clear_sky_along
 from routesolar.physics.sky import linke_turbidity
 from routesolar.physics.sun import sun_position
 

@@ -3,7 +3,7 @@
 import numpy as np
 
 from routesolar.model.clear_sky import sun_on
-from routesolar.physics.kernel import clear_sky_along
+from routesolar.physics.clear_sky import clear_sky_along
 from routesolar.physics.sky import linke_turbidity
 
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from routesolar.physics.kernel import clear_sky_along
+from routesolar.physics.clear_sky import clear_sky_along
 from routesolar.physics.kernel_arrays import OpenSky
 from routesolar.physics.sky import linke_turbidity
 from routesolar.physics.sun import SunPosition, sun_position

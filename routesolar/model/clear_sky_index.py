@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from routesolar.errors import InputError
-from routesolar.physics.kernel import clear_sky_along
+from routesolar.physics.clear_sky import clear_sky_along
 from routesolar.physics.sky import ground_altitude_m, linke_turbidity
 from routesolar.physics.sun import sun_position
 from routesolar.trip.arrays import FloatArray, IntArray

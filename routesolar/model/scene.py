@@ -254,17 +254,7 @@ def run(scene: Scene, skies: Sequence[SkyStates], chain: arrays.Chain | None = N
         np.array(segments.heading_deg), np.array(segments.speed_mps), np.array(segments.duration_s)
     )
     chain = chain or chain_of(scene.rig)
-    watts = run_chain(drive, scene.open_sky, scene.shade, scene.faces, states, chain)
-    expected_w = watts.unobscured_w - watts.obscured_w
-    expected_w *= states.cloud[..., 0]
-    expected_w += watts.obscured_w
-    return Power(
-        unobscured_w=watts.unobscured_w,
-        obscured_w=watts.obscured_w,
-        expected_w=expected_w,
-        plane_wm2=watts.plane_wm2,
-        cell_c=watts.cell_c,
-    )
+    return Power(**run_chain(drive, scene.open_sky, scene.shade, scene.faces, states, chain)._asdict())
 
 
 def chain_of(rig: Rig) -> arrays.Chain:
@@ -322,14 +312,20 @@ def _stacked(skies: Sequence[SkyStates], drive: tuple[int, ...]) -> arrays.State
     """Return the skies' states as the kernel takes them: axes of length 1 where nothing varies."""
     for states in skies:
         check_states_fit(states, drive)
-    cloud = [(s.sun_out_prob, s.unobscured_index, s.unobscured_beam_index, s.obscured_index) for s in skies]
-    air = [(s.air_c, s.wind_mps, s.wind_from_deg) for s in skies]
-    return arrays.States(_stack(cloud), _stack(air))
+    return arrays.States(*(_stack([getattr(sky, name) for sky in skies]) for name in arrays.States._fields))
 
 
-def _stack(skies: Sequence[tuple[FloatArray, ...]]) -> FloatArray:
-    """Return (s, d or 1, n or 1, k) from k fields of each sky that broadcast against (d, n)."""
-    shape = np.broadcast_shapes((1, 1), *(field.shape for fields in skies for field in fields))
-    return np.array(
-        [np.stack([np.broadcast_to(field, shape) for field in fields], axis=-1) for fields in skies]
-    )
+def _stack(fields: Sequence[FloatArray]) -> FloatArray:
+    """Return (s or 1, d or 1, n or 1) from fields of skies that broadcast against (d, n)."""
+    if all(field is fields[0] or _same_number(field, fields[0]) for field in fields):
+        fields = fields[:1]
+    shape = np.broadcast_shapes((1, 1), *(field.shape for field in fields))
+    stacked = np.empty((len(fields), *shape))
+    for place, field in zip(stacked, fields, strict=True):
+        place[:] = field
+    return stacked
+
+
+def _same_number(one: FloatArray, other: FloatArray) -> bool:
+    """Tell whether two fields are one number each, the same or both unknown."""
+    return one.size == other.size == 1 and np.array_equal(one, other, equal_nan=True)

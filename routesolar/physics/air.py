@@ -4,12 +4,17 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from routesolar.arrays import FloatArray
-from routesolar.physics.compiled import compiled
+from routesolar.physics.blocks import BLOCK, bring, take_out
+from routesolar.physics.compiled import compiled, inlined
+from routesolar.physics.elementary import sine_cosine
 from routesolar.physics.threads import over_departures
 from routesolar.physics.world_maps import between_nodes, usual_air, usual_swing
 
 LAPSE_C_PER_M = 0.0065  # ISO 2533 standard atmosphere
 _DAY_S, _YEAR_DAYS = 86_400.0, 365.2425
+_LATE_DEG = np.degrees(0.9)
+_DAYS, _HEIGHT, _LONGITUDE, _YEAR, _SWING, _AIR, _WAVES = range(7)
+_ROWS = 11  # the last five are a place's waves
 
 
 def usual_air_c(
@@ -27,9 +32,10 @@ def usual_air_c(
     place = np.asarray(latitude_deg, np.float64), np.asarray(longitude_deg, np.float64)
     height_m = np.nan_to_num(np.asarray(elevation_m, np.float64))
     time_s = np.asarray(utc_s, np.float64)
-    shape = np.broadcast_shapes((1, 1), time_s.shape, place[0].shape)
     waves, months = between_nodes(usual_air(), *place), _swings_c(place)
+    shape = np.broadcast_shapes((1, 1), time_s.shape, place[0].shape)
     level = np.broadcast_to(np.stack([height_m, place[1]]), (2, shape[1])).copy()
+    waves, months = (np.broadcast_to(each, (shape[1], each.shape[1])).copy() for each in (waves, months))
     air_c = np.empty(shape)
     time_s = np.ascontiguousarray(np.broadcast_to(time_s, shape))
     over_departures(
@@ -50,35 +56,59 @@ def _fill_air(
     waves: FloatArray, months: FloatArray, level: FloatArray, time_s: FloatArray, air_c: FloatArray
 ) -> None:
     """Fill the air (d, n) from waves (n, 5), swings (n, 12), height and longitude (2, n)."""
-    for i in range(time_s.shape[0]):
-        for j in range(time_s.shape[1]):
-            days = time_s[i, j] / _DAY_S
-            if np.isnan(days):
-                air_c[i, j] = np.nan
-                continue
-            year_frac = days / _YEAR_DAYS % 1.0
-            mean_c = _season(waves[j], year_frac) - LAPSE_C_PER_M * level[0, j]
-            air_c[i, j] = mean_c + _swing_c(months[j], year_frac) * _of_day(days + level[1, j] / 360.0)
+    block, count = np.empty((_ROWS, BLOCK)), time_s.shape[1]
+    for i in range(len(time_s)):
+        for start in range(0, count, BLOCK):
+            stop = min(start + BLOCK, count)
+            bring(block, _DAYS, time_s[i], start, stop)
+            bring(block, _HEIGHT, level[0], start, stop)
+            bring(block, _LONGITUDE, level[1], start, stop)
+            for k in range(5):
+                for j in range(stop - start):
+                    block[_WAVES + k, j] = waves[start + j, k]
+            for j in range(stop - start):
+                block[_DAYS, j] /= _DAY_S
+                block[_YEAR, j] = _gone(block[_DAYS, j] / _YEAR_DAYS)
+            for j in range(stop - start):
+                block[_SWING, j] = _swing_c(months[start + j], block[_YEAR, j])
+            for j in range(stop - start):
+                mean_c = _season(block, j) - LAPSE_C_PER_M * block[_HEIGHT, j]
+                of_day = _of_day(block[_DAYS, j] + block[_LONGITUDE, j] / 360.0)
+                block[_AIR, j] = mean_c + block[_SWING, j] * of_day
+            take_out(block, _AIR, air_c[i], start, stop)
 
 
-@compiled
-def _season(wave: FloatArray, year_frac: float) -> float:
-    """Return what a place's waves (5,) come to at a share of the year that is gone."""
-    cosine, sine = np.cos(2 * np.pi * year_frac), np.sin(2 * np.pi * year_frac)
-    half_year = wave[3] * (2.0 * cosine * cosine - 1.0) + wave[4] * 2.0 * sine * cosine
-    return wave[0] + wave[1] * cosine + wave[2] * sine + half_year
+@inlined
+def _gone(turns: float) -> float:
+    """Return the share of a turn that is gone."""
+    return turns - np.floor(turns)
 
 
-@compiled
+@inlined
+def _season(block: FloatArray, j: int) -> float:
+    """Return what a place's waves come to at a share of the year that is gone."""
+    sine, cosine = sine_cosine(360.0 * block[_YEAR, j])
+    mean, year_cosine, year_sine = block[_WAVES, j], block[_WAVES + 1, j], block[_WAVES + 2, j]
+    half_year = (
+        block[_WAVES + 3, j] * (2.0 * cosine * cosine - 1.0) + block[_WAVES + 4, j] * 2.0 * sine * cosine
+    )
+    return mean + year_cosine * cosine + year_sine * sine + half_year
+
+
+@inlined
 def _swing_c(months: FloatArray, year_frac: float) -> float:
-    """Return highest less lowest air of the day, linear between the middles of months (12,)."""
+    """Return highest less lowest air of the day, linear between the middles of months (12,); NaN of no time."""
+    if np.isnan(year_frac):
+        return np.nan
     month = year_frac * 12 - 0.5
     first = int(np.floor(month))
     return (first + 1 - month) * months[first % 12] + (month - first) * months[(first + 1) % 12]
 
 
-@compiled
+@inlined
 def _of_day(solar_days: float) -> float:
     """Return where in its daily swing the air stands, about 0 on average; its highest less its lowest is 1."""
-    angle = 2 * np.pi * (solar_days % 1.0)
-    return -0.46 * np.sin(angle + 0.9) + 0.11 * np.sin(2 * angle + 0.9)
+    turn_deg = 360.0 * _gone(solar_days)
+    once, _ = sine_cosine(turn_deg + _LATE_DEG)
+    twice, _ = sine_cosine(2.0 * turn_deg + _LATE_DEG)
+    return -0.46 * once + 0.11 * twice

@@ -6,11 +6,12 @@ speed and is capped.
 """
 
 from collections.abc import Mapping
-from math import cos, exp, expm1, isnan, log, radians, sqrt
+from math import isnan, sqrt
 from types import MappingProxyType
 from typing import NamedTuple
 
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import inlined
+from routesolar.physics.elementary import exponential_less_one, logarithm, sine_cosine
 
 U1 = 6.84  # W/m2 per C per m/s of wind; Faiman 2008, for a panel with air on both faces
 
@@ -65,7 +66,7 @@ def heat_loss(mounting: str) -> Cooling:
     return MOUNTINGS[mounting]
 
 
-@compiled
+@inlined
 def air_speed_mps(vehicle_mps: float, heading_deg: float, wind_mps: float, wind_from_deg: float) -> float:
     """Return the speed of the air past the vehicle in m/s: |wind - vehicle velocity|.
 
@@ -75,11 +76,11 @@ def air_speed_mps(vehicle_mps: float, heading_deg: float, wind_mps: float, wind_
     squares = vehicle_mps * vehicle_mps + wind_mps * wind_mps
     if isnan(wind_from_deg):
         return sqrt(squares)
-    along = cos(radians(wind_from_deg - heading_deg))
+    _, along = sine_cosine(wind_from_deg - heading_deg)
     return sqrt(max(0.0, squares + 2.0 * vehicle_mps * wind_mps * along))
 
 
-@compiled
+@inlined
 def faiman_c(plane_wm2: float, air_c: float, wind_mps: float, u0: float, u1: float) -> float:
     """Return the steady panel temperature in C.
 
@@ -89,7 +90,7 @@ def faiman_c(plane_wm2: float, air_c: float, wind_mps: float, u0: float, u1: flo
     return air_c + plane_wm2 / (u0 + u1 * wind_mps)
 
 
-@compiled
+@inlined
 def cell_temperature_c(plane_wm2: float, air_c: float, air_mps: float, u0: float, u1: float) -> float:
     """Return the steady cell temperature of a roof panel in C, with the vehicle's own airflow.
 
@@ -98,7 +99,7 @@ def cell_temperature_c(plane_wm2: float, air_c: float, air_mps: float, u0: float
     return faiman_c(plane_wm2, air_c, min(ROOF_AIR_SHARE * air_mps, ROOF_AIR_CAP_MPS), u0, u1)
 
 
-@compiled
+@inlined
 def lag_fracs(duration_s: float, time_constant_s: float) -> tuple[float, float]:
     """Return the share of the way to its steady temperature still to go for a panel, at the end and on average.
 
@@ -108,16 +109,17 @@ def lag_fracs(duration_s: float, time_constant_s: float) -> tuple[float, float]:
     steps = duration_s / time_constant_s
     if steps <= 0.0:
         return 1.0, 1.0
-    return exp(-steps), -expm1(-steps) / steps
+    gone = -exponential_less_one(-steps)
+    return 1.0 - gone, gone / steps
 
 
-@compiled
+@inlined
 def lagged_c(previous_c: float, steady_c: float, to_go_frac: float) -> float:
     """Return the cell temperature in C on the way from `previous_c` to `steady_c`, with a share still to go."""
     return steady_c + (previous_c - steady_c) * to_go_frac
 
 
-@compiled
+@inlined
 def dc_power_w(rated_w: float, effective_wm2: float, cell_c: float, coefficient_pct_per_c: float) -> float:
     """Return the panel's direct-current power in W, never negative; exactly 0 without light.
 
@@ -128,7 +130,7 @@ def dc_power_w(rated_w: float, effective_wm2: float, cell_c: float, coefficient_
     return max(0.0, rated_w / RATED_WM2 * effective_wm2 * warmth)
 
 
-@compiled
+@inlined
 def weak_light_frac(effective_wm2: float, k1: float, k2: float) -> float:
     """Return a cell's efficiency over that at 1000 W/m2 and the same temperature; 0 without light.
 
@@ -138,5 +140,5 @@ def weak_light_frac(effective_wm2: float, k1: float, k2: float) -> float:
     """
     if effective_wm2 <= 0.0:
         return 0.0
-    x = log(effective_wm2 / RATED_WM2)
+    x = logarithm(effective_wm2 / RATED_WM2)
     return max(0.0, 1.0 + k1 * x + k2 * x * x)

@@ -3,46 +3,49 @@
 from math import exp, inf, log
 from typing import NamedTuple
 
+import numpy as np
+
 from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
 
 
 @compiled
-def efficiency_frac(load_frac: float, curve_load_frac: FloatArray, curve_efficiency_frac: FloatArray) -> float:
-    """Return a controller's efficiency at a share of its full load: straight lines, flat at both ends.
+def efficiency_frac(
+    load_frac: FloatArray, curve_load_frac: FloatArray, curve_efficiency_frac: FloatArray
+) -> FloatArray:
+    """Return a controller's efficiency at shares of its full load: straight lines, flat at both ends.
 
     `curve_load_frac` rises; one point means the same efficiency everywhere.
     """
-    last = len(curve_load_frac) - 1
-    if load_frac <= curve_load_frac[0]:
-        return curve_efficiency_frac[0]
-    if load_frac >= curve_load_frac[last]:
-        return curve_efficiency_frac[last]
-    upper = 1
-    while curve_load_frac[upper] < load_frac:
-        upper += 1
-    width = curve_load_frac[upper] - curve_load_frac[upper - 1]
-    share = (load_frac - curve_load_frac[upper - 1]) / width
-    return (1.0 - share) * curve_efficiency_frac[upper - 1] + share * curve_efficiency_frac[upper]
+    efficiency = np.full(len(load_frac), curve_efficiency_frac[0])
+    for k in range(1, len(curve_load_frac)):
+        start, rise = curve_load_frac[k - 1], curve_efficiency_frac[k] - curve_efficiency_frac[k - 1]
+        per_load = 1.0 / (curve_load_frac[k] - start)
+        for j in range(len(load_frac)):
+            efficiency[j] += rise * min(1.0, max(0.0, (load_frac[j] - start) * per_load))
+    return efficiency
 
 
 @compiled
 def controller_output_w(
-    input_w: float,
+    input_w: FloatArray,
     max_input_w: float,
     start_up_w: float,
     full_load_w: float,
     curve_load_frac: FloatArray,
     curve_efficiency_frac: FloatArray,
-) -> float:
-    """Return the controller's output in W: nothing below start-up, clipped above the limit.
+) -> FloatArray:
+    """Return a controller's output in W: nothing below start-up, clipped above the limit.
 
     `full_load_w` is what the curve's share 1 means.
     """
-    if input_w <= 0.0 or input_w < start_up_w:
-        return 0.0
-    passed_w = min(input_w, max_input_w)
-    return passed_w * efficiency_frac(passed_w / full_load_w, curve_load_frac, curve_efficiency_frac)
+    passed_w, load_frac = np.empty(len(input_w)), np.empty(len(input_w))
+    for j in range(len(input_w)):
+        started = input_w[j] > 0.0 and input_w[j] >= start_up_w
+        passed_w[j] = min(input_w[j], max_input_w) if started else 0.0
+    for j in range(len(input_w)):
+        load_frac[j] = passed_w[j] / full_load_w
+    return passed_w * efficiency_frac(load_frac, curve_load_frac, curve_efficiency_frac)
 
 
 class BatteryLimits(NamedTuple):

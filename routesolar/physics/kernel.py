@@ -1,17 +1,15 @@
 """The whole chain from sky to battery terminals, fused over departures, segments, panel faces and skies.
 
-The loop reads like the chain: open-sky irradiance of a sky state, the panel's plane behind the trees,
-reflection, weak light, cell temperature, DC power, age, partial shade, soiling, mismatch, wiring,
-controller. Each sky has two states, sun out and sun hidden; both run through the whole chain because the
-controller's limit and shade are not linear, and the cell carries one temperature, lagged, from the
-irradiance both would give.
+It goes block by block of segments: the sun, what each face sees of it, each sky's light on that face behind
+trees and glass, the cell's temperature, DC power, wiring, controller. Each sky has two states, sun unobscured
+and obscured; both run through the whole chain because the controller's limit and shade are not linear, and the
+cell carries one temperature, lagged, from the irradiance both would give.
 """
-
-from typing import NamedTuple
 
 import numpy as np
 
 from routesolar.arrays import FloatArray
+from routesolar.physics.blocks import BLOCK, any_above_zero, at, bring, bring_of, fill, take_out
 from routesolar.physics.cells import (
     DRIVING_TIME_CONSTANT_S,
     PARKED_TIME_CONSTANT_S,
@@ -24,293 +22,30 @@ from routesolar.physics.cells import (
     weak_light_frac,
 )
 from routesolar.physics.charging import controller_output_w
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
+from routesolar.physics.elementary import sine_cosine
+from routesolar.physics.face_light import Lit, View, both_states
 from routesolar.physics.kernel_arrays import Chain, Drive, Faces, OpenSky, ShadeOnFaces, States, Watts
 from routesolar.physics.partial_shade import even_frac
-from routesolar.physics.sky import (
-    LOWEST_COS_ZENITH,
-    beam_modifier,
-    clear_sky_wm2,
-    extraterrestrial_wm2,
-    hay_davies,
-)
+from routesolar.physics.sky import beam_modifier
 from routesolar.physics.threads import over_departures
 
-
-class Lit(NamedTuple):
-    """W/m2 on a face: what makes power with the sun out and hidden, and the means that heat it and meet it."""
-
-    unobscured_wm2: float
-    obscured_wm2: float
-    heat_wm2: float
-    plane_wm2: float
-
-
-class View(NamedTuple):
-    """What one face makes of one sun, the same for every sky."""
-
-    cos_incidence: float
-    beam_modifier: float
-    sin_elevation: float
-    extra_wm2: float
-    cos_tilt: float
-    beam_frac: float
-    sky_frac: float
-    around_sun_frac: float
-    clear_sky_frac: float
-    sky_modifier: float
-    ground_modifier: float
-    even_beam_frac: float
-    box_beam_frac: float
-    even_dome_frac: float
+# Rows of a block: the sun and the drive, what a face sees, a sky, and what comes of them.
+_ROWS = 36
+_AZIMUTH, _ELEVATION, _EAST, _NORTH, _UP, _GHI, _DNI, _EXTRA = range(8)
+_SPEED, _HEADING, _DURATION, _TO_GO, _TO_GO_MEAN = range(8, 13)
+_COS_INCIDENCE, _BEAM_MODIFIER, _COS_TILT, _BEAM, _SKY_VIEW, _AROUND_SUN, _CLEAR_VIEW = range(13, 20)
+_SKY_MODIFIER, _GROUND_MODIFIER, _EVEN_BEAM, _BOX_BEAM, _RATED = range(20, 25)
+_PROB, _OUT, _BEAM_OUT, _HIDDEN, _AIR, _AIR_SPEED = range(25, 31)
+_OUT_WM2, _HIDDEN_WM2, _HEAT, _PLANE, _CELL = range(31, _ROWS)
 
 
-class Diffuse(NamedTuple):
-    """Diffuse W/m2 on the level, and which share of it comes as a cloudless sky's does."""
-
-    level_wm2: float
-    clear_share: float
-
-
-@compiled
-def plane_of_array(
-    view: View, dni_wm2: float, diffuse: Diffuse, albedo_frac: float
-) -> tuple[float, float, float, float]:
-    """Return beam, circumsolar, isotropic and ground irradiance (W/m2) on a shaded plane.
-
-    Hay & Davies (1980): the share A = dni / extra of the diffuse comes from around the sun, the rest from the
-    whole dome. That says how much an open plane gets. Shade weighs it by where it comes from: what is
-    as in a cloudless sky by that sky's radiance (clear_radiance.py), the rest evenly. The ground is lit by
-    what the shade lets through.
-    """
-    dhi_wm2 = diffuse.level_wm2
-    anisotropy = hay_davies(dni_wm2, view.extra_wm2)
-    ratio = view.cos_incidence / max(view.sin_elevation, LOWEST_COS_ZENITH)
-    sky_frac = view.sky_frac + diffuse.clear_share * (view.clear_sky_frac - view.sky_frac)
-    beam = dni_wm2 * view.cos_incidence * view.beam_frac
-    circumsolar = dhi_wm2 * anisotropy * ratio * view.around_sun_frac
-    isotropic = dhi_wm2 * (1.0 - anisotropy) * 0.5 * (1.0 + view.cos_tilt) * sky_frac
-    level = dni_wm2 * view.sin_elevation * view.beam_frac + dhi_wm2 * sky_frac
-    return beam, circumsolar, isotropic, level * albedo_frac * 0.5 * (1.0 - view.cos_tilt)
-
-
-@compiled
-def _at(size: int, index: int) -> int:
-    """Return `index`, or 0 along an axis that is the same for all."""
-    return index if size > 1 else 0
-
-
-@compiled
+@inlined
 def sun_vector(azimuth_deg: float, elevation_deg: float) -> tuple[float, float, float]:
     """Return the unit vector towards the sun: east, north, up."""
-    level = np.cos(np.radians(elevation_deg))
-    azimuth = np.radians(azimuth_deg)
-    return level * np.sin(azimuth), level * np.cos(azimuth), np.sin(np.radians(elevation_deg))
-
-
-@compiled
-def _view(
-    i: int,
-    j: int,
-    f: int,
-    toward_sun: tuple[float, float, float],
-    extra_wm2: float,
-    shade: ShadeOnFaces,
-    faces: Faces,
-) -> View:
-    """Return the view of face f on segment j of departure i."""
-    k = _at(faces.normal.shape[1], i)
-    v = _at(shade.sky_view_frac.shape[1], i)
-    around, clear = _at(shade.around_sun_frac.shape[1], i), _at(shade.clear_view_frac.shape[1], i)
-    h = _at(faces.box_beam_frac.shape[1], i), _at(faces.box_beam_frac.shape[2], j)
-    normal = faces.normal[f, k, j]
-    beam_frac = shade.beam_frac[i, j]
-    cosine = normal[0] * toward_sun[0] + normal[1] * toward_sun[1] + normal[2] * toward_sun[2]
-    return View(
-        max(cosine, 0.0),
-        beam_modifier(cosine),
-        toward_sun[2],
-        extra_wm2,
-        normal[2],
-        beam_frac,
-        shade.sky_view_frac[f, v, j],
-        shade.around_sun_frac[f, around, j],
-        shade.clear_view_frac[f, clear, j],
-        faces.sky_modifier[f, k, j],
-        faces.ground_modifier[f, k, j],
-        even_frac(shade.lit_frac[i, j], faces.bypass_blocks[f]) * faces.box_beam_frac[f, h[0], h[1]],
-        faces.box_beam_frac[f, h[0], h[1]],
-        faces.box_dome_frac[f],
-    )
-
-
-@compiled
-def _light(view: View, dni_wm2: float, diffuse: Diffuse, chain: Chain) -> tuple[float, float, float]:
-    """Return irradiance on a face (W/m2) in one sky state: behind the shade, behind the glass, and of use.
-
-    What uneven light costs makes no power but still warms the cells. Crowns make the beam uneven; the wide
-    light around the sun they only dim.
-    """
-    beam, circumsolar, isotropic, ground = plane_of_array(view, dni_wm2, diffuse, chain.albedo_frac)
-    plane = beam + circumsolar + isotropic + ground
-    r = chain.reflection_weight
-    beam *= 1.0 - r * (1.0 - view.beam_modifier)
-    circumsolar *= 1.0 - r * (1.0 - view.beam_modifier)
-    isotropic *= 1.0 - r * (1.0 - view.sky_modifier)
-    ground *= 1.0 - r * (1.0 - view.ground_modifier)
-    entered = beam + circumsolar + isotropic + ground
-    lost = beam * (1.0 - view.even_beam_frac) + circumsolar * (1.0 - view.box_beam_frac)
-    lost += isotropic * (1.0 - view.even_dome_frac)
-    return plane, entered, entered - chain.uneven_weight * lost
-
-
-@compiled
-def _both_states(
-    view: View, ghi_wm2: float, dni_wm2: float, cloud: tuple[float, float, float, float], chain: Chain
-) -> Lit:
-    """Return what a face gets of the two sky states, from clear ghi and dni; diffuse closes the global.
-
-    With the sun out as much diffuse light as a cloudless sky gives comes as from it, though no larger a share
-    than is left of the beam; what clouds add comes evenly (judgement).
-    """
-    beam = cloud[2] * dni_wm2
-    diffuse = max(cloud[1] * ghi_wm2 - beam * view.sin_elevation, 0.0)
-    clear = max(ghi_wm2 - dni_wm2 * view.sin_elevation, 0.0)
-    clear_share = min(cloud[2], 1.0, clear / diffuse) if diffuse > 0.0 else 0.0
-    plane_out, heat_out, use_out = _light(view, beam, Diffuse(diffuse, clear_share), chain)
-    plane_hidden, heat_hidden, use_hidden = _light(view, 0.0, Diffuse(cloud[3] * ghi_wm2, 0.0), chain)
-    out, hidden = cloud[0], 1.0 - cloud[0]
-    return Lit(
-        use_out, use_hidden, out * heat_out + hidden * heat_hidden, out * plane_out + hidden * plane_hidden
-    )
-
-
-@compiled
-def controlled_w(panels_w: float, chain: Chain) -> float:
-    """Return watts at the battery terminals of the panels' DC power: soiling, mismatch, wiring, controller."""
-    reached = panels_w * (1.0 - chain.soiling_frac) * (1.0 - chain.mismatch_frac) * (1.0 - chain.wiring_frac)
-    return controller_output_w(
-        reached,
-        chain.max_input_w,
-        chain.start_up_w,
-        chain.full_load_w,
-        chain.curve_load_frac,
-        chain.curve_efficiency_frac,
-    )
-
-
-@compiled
-def _face_w(light_wm2: float, cell_c: float, f: int, j: int, faces: Faces, chain: Chain) -> float:
-    """Return the DC power of face f on segment j in W: light, weak light, temperature, age."""
-    rated_w = faces.rated_w[f, j] * (1.0 - chain.age_weight * faces.age_frac[f])
-    weak = weak_light_frac(light_wm2, faces.weak_light[f, 0], faces.weak_light[f, 1])
-    power_w = dc_power_w(rated_w, light_wm2, cell_c, faces.coefficient_pct_per_c[f])
-    return power_w * (1.0 + chain.weak_light_weight * (weak - 1.0))
-
-
-@compiled
-def _cell_c(
-    lit: Lit,
-    air: tuple[float, float, float],
-    cooling: tuple[float, float],
-    vehicle: tuple[float, float],
-    to_go: tuple[float, float],
-    before_c: float,
-) -> tuple[float, float]:
-    """Return a cell's temperature at the segment's end and its mean over it, at a vehicle's speed and heading.
-
-    NaN before: it starts in balance.
-    """
-    air_mps = air_speed_mps(vehicle[0], vehicle[1], air[1], air[2])
-    steady = cell_temperature_c(lit.heat_wm2, air[0], air_mps, cooling[0], cooling[1])
-    if np.isnan(before_c):
-        return steady, steady
-    return lagged_c(before_c, steady, to_go[0]), lagged_c(before_c, steady, to_go[1])
-
-
-def clear_sky_along(
-    azimuth_deg: FloatArray,
-    elevation_deg: FloatArray,
-    height_m: FloatArray,
-    turbidity: FloatArray,
-    earth_sun_au: FloatArray,
-) -> OpenSky:
-    """Return the truly clear sky over the drive; all arrays (d, n), the height (n,)."""
-    shape = elevation_deg.shape
-    sky = OpenSky(azimuth_deg, elevation_deg, *(np.empty(shape) for _ in range(4)))
-    over_departures(
-        lambda first, end: _fill_clear_sky(first, end, height_m, turbidity, earth_sun_au, sky), *shape
-    )
-    return sky
-
-
-@compiled
-def _fill_clear_sky(
-    first: int, end: int, height_m: FloatArray, turbidity: FloatArray, earth_sun_au: FloatArray, sky: OpenSky
-) -> None:
-    """Fill the irradiances of some departures."""
-    for i in range(first, end):
-        for j in range(sky.elevation_deg.shape[1]):
-            extra = extraterrestrial_wm2(earth_sun_au[i, j])
-            light = clear_sky_wm2(sky.elevation_deg[i, j], height_m[j], turbidity[i, j], extra)
-            sky.extra_wm2[i, j] = extra
-            sky.ghi_wm2[i, j], sky.dni_wm2[i, j], sky.dhi_wm2[i, j] = light
-
-
-@compiled
-def _cloud(states: States, s: int, i: int, j: int) -> tuple[float, float, float, float]:
-    """Return what States.cloud holds there, as numbers: views of arrays cost more than the sums."""
-    i, j, cloud = _at(states.cloud.shape[1], i), _at(states.cloud.shape[2], j), states.cloud
-    return cloud[s, i, j, 0], cloud[s, i, j, 1], cloud[s, i, j, 2], cloud[s, i, j, 3]
-
-
-@compiled
-def _air(states: States, s: int, i: int, j: int) -> tuple[float, float, float]:
-    """Return what States.air holds there, as numbers."""
-    i, j, air = _at(states.air.shape[1], i), _at(states.air.shape[2], j), states.air
-    return air[s, i, j, 0], air[s, i, j, 1], air[s, i, j, 2]
-
-
-@compiled
-def _departure(
-    i: int,
-    drive: Drive,
-    open_sky: OpenSky,
-    shade: ShadeOnFaces,
-    faces: Faces,
-    states: States,
-    chain: Chain,
-    cell: FloatArray,
-    watts: Watts,
-) -> None:
-    """Fill one departure of `watts` for every sky; `cell` (s, f) carries the cells' temperatures along.
-
-    The loop over segments stands here since handing all these arrays to a function costs as much as a segment.
-    """
-    for j in range(open_sky.ghi_wm2.shape[1]):
-        ghi, dni = open_sky.ghi_wm2[i, j], open_sky.dni_wm2[i, j]
-        sunlit = ghi > 0.0
-        toward_sun = sun_vector(open_sky.azimuth_deg[i, j], open_sky.elevation_deg[i, j])
-        vehicle = drive.speed_mps[j], drive.heading_deg[j]
-        lag_s = DRIVING_TIME_CONSTANT_S if vehicle[0] > 0.0 else PARKED_TIME_CONSTANT_S
-        to_go = lag_fracs(drive.duration_s[i, j], lag_s)
-        for f in range(len(faces.cooling)):
-            view = _view(i, j, f, toward_sun, open_sky.extra_wm2[i, j], shade, faces)
-            cooling = faces.cooling[f, 0], faces.cooling[f, 1]
-            for s in range(len(cell)):
-                cloud, air = _cloud(states, s, i, j), _air(states, s, i, j)
-                lit = _both_states(view, ghi, dni, cloud, chain) if sunlit else Lit(0.0, 0.0, 0.0, 0.0)
-                cell[s, f], mean_c = _cell_c(lit, air, cooling, vehicle, to_go, cell[s, f])
-                if f == 0 and s == 0:
-                    watts.plane_wm2[i, j], watts.cell_c[i, j] = lit.plane_wm2, mean_c
-                if sunlit:
-                    warm_c = RATED_C + chain.temperature_weight * (mean_c - RATED_C)
-                    watts.unobscured_w[s, i, j] += _face_w(lit.unobscured_wm2, warm_c, f, j, faces, chain)
-                    watts.obscured_w[s, i, j] += _face_w(lit.obscured_wm2, warm_c, f, j, faces, chain)
-        if sunlit:
-            for s in range(len(cell)):
-                watts.unobscured_w[s, i, j] = controlled_w(watts.unobscured_w[s, i, j], chain)
-                watts.obscured_w[s, i, j] = controlled_w(watts.obscured_w[s, i, j], chain)
+    sine, cosine = sine_cosine(azimuth_deg)
+    up, level = sine_cosine(elevation_deg)
+    return level * sine, level * cosine, up
 
 
 def run_chain(
@@ -322,8 +57,9 @@ def run_chain(
     within a sweep.
     """
     d, n = open_sky.elevation_deg.shape
-    shape = (len(states.cloud), d, n)
-    watts = Watts(np.zeros(shape), np.zeros(shape), np.empty((d, n)), np.empty((d, n)))
+    skies = max(len(field) for field in states)
+    out, hidden, expected = (np.zeros((skies, d, n)) for _ in range(3))
+    watts = Watts(out, hidden, expected, np.empty((d, n)), np.empty((d, n)))
     over_departures(
         lambda first, end: _departures(first, end, drive, open_sky, shade, faces, states, chain, watts), d, n
     )
@@ -342,8 +78,195 @@ def _departures(
     chain: Chain,
     watts: Watts,
 ) -> None:
-    """Fill some departures of `watts`."""
-    cell = np.empty((len(states.cloud), len(faces.cooling)))
+    """Fill some departures of `watts`; `cell_c` (s, f) carries the cells' temperatures along each."""
+    (skies, _, n), block = watts.expected_w.shape, np.empty((_ROWS, BLOCK))
+    cell_c = np.empty((skies, len(faces.cooling)))
     for i in range(first, end):
-        cell[:] = np.nan
-        _departure(i, drive, open_sky, shade, faces, states, chain, cell, watts)
+        cell_c[:] = np.nan
+        for start in range(0, n, BLOCK):
+            stop = min(start + BLOCK, n)
+            _bring_drive(block, i, start, stop, drive)
+            bring(block, _GHI, open_sky.ghi_wm2[i], start, stop)
+            sunlit = any_above_zero(block, _GHI, stop - start)
+            if sunlit:
+                _bring_sun(block, i, start, stop, open_sky)
+            for f in range(len(faces.cooling)):
+                if sunlit:
+                    _bring_view(block, f, i, start, stop, shade, faces)
+                bring(block, _RATED, faces.rated_w[f], start, stop)
+                for s in range(skies):
+                    _bring_air(block, s, i, start, stop, states)
+                    if sunlit:
+                        _bring_cloud(block, s, i, start, stop, states)
+                        _light_face(block, stop - start, faces.box_dome_frac[f], chain)
+                    else:
+                        fill(block, _HEAT, 0.0, stop - start)
+                        fill(block, _PLANE, 0.0, stop - start)
+                    cell_c[s, f] = _warm_cells(block, stop - start, cell_c[s, f], faces.cooling[f])
+                    if f == 0 and s == 0:
+                        take_out(block, _PLANE, watts.plane_wm2[i], start, stop)
+                        take_out(block, _CELL, watts.cell_c[i], start, stop)
+                    if sunlit:
+                        _add_power(block, _OUT_WM2, watts.unobscured_w[s, i, start:stop], f, faces, chain)
+                        _add_power(block, _HIDDEN_WM2, watts.obscured_w[s, i, start:stop], f, faces, chain)
+            if sunlit:
+                for s in range(skies):
+                    bring_of(block, _PROB, states.sun_out_prob, s, i, start, stop)
+                    out, hidden = watts.unobscured_w[s, i, start:stop], watts.obscured_w[s, i, start:stop]
+                    out[:] = _controlled_w(out, chain)
+                    hidden[:] = _controlled_w(hidden, chain)
+                    expected = watts.expected_w[s, i, start:stop]
+                    for j in range(len(expected)):
+                        expected[j] = hidden[j] + block[_PROB, j] * (out[j] - hidden[j])
+
+
+@inlined
+def _bring_sun(block: FloatArray, i: int, start: int, stop: int, open_sky: OpenSky) -> None:
+    """Bring the sun's direction and the rest of the clear sky of a departure."""
+    bring(block, _AZIMUTH, open_sky.azimuth_deg[i], start, stop)
+    bring(block, _ELEVATION, open_sky.elevation_deg[i], start, stop)
+    bring(block, _DNI, open_sky.dni_wm2[i], start, stop)
+    bring(block, _EXTRA, open_sky.extra_wm2[i], start, stop)
+    for j in range(stop - start):
+        east, north, up = sun_vector(block[_AZIMUTH, j], block[_ELEVATION, j])
+        block[_EAST, j], block[_NORTH, j], block[_UP, j] = east, north, up
+
+
+@inlined
+def _bring_drive(block: FloatArray, i: int, start: int, stop: int, drive: Drive) -> None:
+    """Bring how the vehicle moves, and how far its cells stay from their steady temperature."""
+    bring(block, _SPEED, drive.speed_mps, start, stop)
+    bring(block, _HEADING, drive.heading_deg, start, stop)
+    bring(block, _DURATION, drive.duration_s[i], start, stop)
+    for j in range(stop - start):
+        lag_s = DRIVING_TIME_CONSTANT_S if block[_SPEED, j] > 0.0 else PARKED_TIME_CONSTANT_S
+        block[_TO_GO, j], block[_TO_GO_MEAN, j] = lag_fracs(block[_DURATION, j], lag_s)
+
+
+@inlined
+def _bring_view(
+    block: FloatArray, f: int, i: int, start: int, stop: int, shade: ShadeOnFaces, faces: Faces
+) -> None:
+    """Bring what a face makes of the sun, the same for every sky."""
+    bring(block, _BEAM, shade.beam_frac[i], start, stop)
+    bring_of(block, _SKY_VIEW, shade.sky_view_frac, f, i, start, stop)
+    bring_of(block, _AROUND_SUN, shade.around_sun_frac, f, i, start, stop)
+    bring_of(block, _CLEAR_VIEW, shade.clear_view_frac, f, i, start, stop)
+    bring_of(block, _SKY_MODIFIER, faces.sky_modifier, f, i, start, stop)
+    bring_of(block, _GROUND_MODIFIER, faces.ground_modifier, f, i, start, stop)
+    bring_of(block, _BOX_BEAM, faces.box_beam_frac, f, i, start, stop)
+    bring(block, _EVEN_BEAM, shade.lit_frac[i], start, stop)
+    normal = faces.normal[f, at(faces.normal.shape[1], i), start:stop]
+    bypass_blocks = faces.bypass_blocks[f]
+    for j in range(stop - start):
+        block[_COS_TILT, j] = normal[j, 2]
+        level = normal[j, 0] * block[_EAST, j] + normal[j, 1] * block[_NORTH, j]
+        block[_COS_INCIDENCE, j] = level + normal[j, 2] * block[_UP, j]
+    for j in range(stop - start):
+        block[_BEAM_MODIFIER, j] = beam_modifier(block[_COS_INCIDENCE, j])
+        block[_COS_INCIDENCE, j] = max(block[_COS_INCIDENCE, j], 0.0)
+        block[_EVEN_BEAM, j] = even_frac(block[_EVEN_BEAM, j], bypass_blocks) * block[_BOX_BEAM, j]
+
+
+@inlined
+def _bring_air(block: FloatArray, s: int, i: int, start: int, stop: int, states: States) -> None:
+    """Bring the air of a sky, and how fast it streams past the vehicle."""
+    bring_of(block, _AIR, states.air_c, s, i, start, stop)
+    if s == 0 or len(states.wind_mps) > 1 or len(states.wind_from_deg) > 1:
+        bring_of(block, _AIR_SPEED, states.wind_mps, s, i, start, stop)
+        bring_of(block, _PROB, states.wind_from_deg, s, i, start, stop)
+        for j in range(stop - start):
+            block[_AIR_SPEED, j] = air_speed_mps(
+                block[_SPEED, j], block[_HEADING, j], block[_AIR_SPEED, j], block[_PROB, j]
+            )
+
+
+@inlined
+def _bring_cloud(block: FloatArray, s: int, i: int, start: int, stop: int, states: States) -> None:
+    """Bring the two states of a sky."""
+    bring_of(block, _PROB, states.sun_out_prob, s, i, start, stop)
+    bring_of(block, _OUT, states.unobscured_index, s, i, start, stop)
+    bring_of(block, _BEAM_OUT, states.unobscured_beam_index, s, i, start, stop)
+    bring_of(block, _HIDDEN, states.obscured_index, s, i, start, stop)
+
+
+@inlined
+def _light_face(block: FloatArray, count: int, even_dome_frac: float, chain: Chain) -> None:
+    """Work out the light of both states on the face in view."""
+    for j in range(count):
+        view = View(
+            block[_COS_INCIDENCE, j],
+            block[_BEAM_MODIFIER, j],
+            block[_UP, j],
+            block[_EXTRA, j],
+            block[_COS_TILT, j],
+            block[_BEAM, j],
+            block[_SKY_VIEW, j],
+            block[_AROUND_SUN, j],
+            block[_CLEAR_VIEW, j],
+            block[_SKY_MODIFIER, j],
+            block[_GROUND_MODIFIER, j],
+            block[_EVEN_BEAM, j],
+            block[_BOX_BEAM, j],
+            even_dome_frac,
+        )
+        cloud = block[_PROB, j], block[_OUT, j], block[_BEAM_OUT, j], block[_HIDDEN, j]
+        lit = both_states(view, block[_GHI, j], block[_DNI, j], cloud, chain)
+        if not block[_GHI, j] > 0.0:
+            lit = Lit(0.0, 0.0, 0.0, 0.0)
+        block[_OUT_WM2, j], block[_HIDDEN_WM2, j] = lit.unobscured_wm2, lit.obscured_wm2
+        block[_HEAT, j], block[_PLANE, j] = lit.heat_wm2, lit.plane_wm2
+
+
+@inlined
+def _warm_cells(block: FloatArray, count: int, before_c: float, cooling: FloatArray) -> float:
+    """Work out the cells' mean temperature over each segment; return the last. NaN: in balance."""
+    u0, u1 = cooling[0], cooling[1]
+    for j in range(count):
+        block[_HEAT, j] = cell_temperature_c(block[_HEAT, j], block[_AIR, j], block[_AIR_SPEED, j], u0, u1)
+    cell_c = block[_HEAT, 0] if np.isnan(before_c) else before_c
+    for j in range(count):
+        block[_CELL, j] = cell_c
+        cell_c = lagged_c(cell_c, block[_HEAT, j], block[_TO_GO, j])
+    for j in range(count):
+        block[_CELL, j] = lagged_c(block[_CELL, j], block[_HEAT, j], block[_TO_GO_MEAN, j])
+    return cell_c
+
+
+@inlined
+def _add_power(block: FloatArray, light: int, watts: FloatArray, f: int, faces: Faces, chain: Chain) -> None:
+    """Add the DC power of a face in W under the light of a row: weak light, temperature, age."""
+    k1, k2, coefficient_pct_per_c = (
+        faces.weak_light[f, 0],
+        faces.weak_light[f, 1],
+        faces.coefficient_pct_per_c[f],
+    )
+    young_frac = 1.0 - chain.age_weight * faces.age_frac[f]
+    for j in range(len(watts)):
+        light_wm2 = block[light, j]
+        warm_c = RATED_C + chain.temperature_weight * (block[_CELL, j] - RATED_C)
+        power_w = dc_power_w(block[_RATED, j] * young_frac, light_wm2, warm_c, coefficient_pct_per_c)
+        weak = weak_light_frac(light_wm2, k1, k2)
+        watts[j] += power_w * (1.0 + chain.weak_light_weight * (weak - 1.0))
+
+
+@compiled
+def _controlled_w(panels_w: FloatArray, chain: Chain) -> FloatArray:
+    """Return watts at the battery terminals of the panels' DC power: soiling, mismatch, wiring, controller."""
+    reached_w = np.empty(len(panels_w))
+    for j in range(len(panels_w)):
+        reached_w[j] = wired_w(panels_w[j], chain)
+    return controller_output_w(
+        reached_w,
+        chain.max_input_w,
+        chain.start_up_w,
+        chain.full_load_w,
+        chain.curve_load_frac,
+        chain.curve_efficiency_frac,
+    )
+
+
+@inlined
+def wired_w(panels_w: float, chain: Chain) -> float:
+    """Return what of the panels' DC power reaches the controller: soiling, mismatch, wiring; a scalar."""
+    return panels_w * (1.0 - chain.soiling_frac) * (1.0 - chain.mismatch_frac) * (1.0 - chain.wiring_frac)

