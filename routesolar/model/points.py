@@ -73,6 +73,13 @@ def points_along(segments: Segments, canopy: Canopy, among: BoolArray | None = N
     return Points(segment, first, latitude, longitude, heading)
 
 
+def middles(segments: Segments) -> Points:
+    """Return the middles of all segments: enough where nothing beside the road shades it."""
+    segment = np.arange(segments.count)
+    places = segments.middle_latitude_deg, segments.middle_longitude_deg, segments.heading_deg
+    return Points(segment, segment, *places)
+
+
 def _counts(segments: Segments, canopy: Canopy, line: RoadLine, among: BoolArray | None) -> IntArray:
     """Return how many points each segment needs, by how the road turns there and by what stands beside it."""
     moving = np.flatnonzero(~segments.stopped & (segments.length_m > 0))

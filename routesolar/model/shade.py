@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.model.left import Shade, SkyLeft
-from routesolar.model.points import Points, points_along
+from routesolar.model.points import Points, middles, points_along
 from routesolar.model.standing import Beside, Built, Standing, at_some, left_by_standing, seen_from
 from routesolar.model.trees import Lookout, TreesInView, Wood, held, lookout_along, trees_around, wood_at
 from routesolar.physics.canopy import beam_overlap
@@ -105,7 +105,10 @@ def vista_along(segments: Segments, canopy: Canopy, terrain: Terrain, panel_heig
     check_canopy_fits(segments, canopy)
     check_terrain_fits(segments, terrain)
     beside = Beside.of(canopy, terrain)
-    points = points_along(segments, canopy, beside.near(segments))
+    among = beside.near(segments)
+    if among is None and not canopy.has_stands:
+        return Vista(middles(segments), beside, None, _NOTHING)
+    points = points_along(segments, canopy, among)
     if not canopy.has_stands:
         return Vista(points, beside, None, _NOTHING)
     wood = held(wood_at(lookout_along(segments, points, canopy, terrain, panel_height_m), canopy))

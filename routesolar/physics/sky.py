@@ -23,7 +23,9 @@ from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.elementary import exponential, power, sine_cosine
 from routesolar.physics.pvlib_parts import pvlib_folder
+from routesolar.physics.rows import in_rows
 from routesolar.physics.sun import isa_pressure_pa
+from routesolar.physics.threads import over_departures
 
 Number = TypeVar("Number", float, FloatArray)
 
@@ -191,13 +193,36 @@ def linke_turbidity(
     10 % from their neighbours. Interpolated between the middles of the months. Place and time broadcast, for
     example (n,) and (d, n).
     """
-    latitude, longitude, elevation = np.broadcast_arrays(
-        *(np.asarray(v, np.float64) for v in (latitude_deg, longitude_deg, elevation_m))
+    (latitude, longitude, elevation), time_s, shape = in_rows((latitude_deg, longitude_deg, elevation_m), utc_s)
+    thinning = np.exp(-elevation / HAZE_SCALE_M) + 0.0 * (latitude + longitude)  # NaN without a place
+    first_day, by_day = _climatology(latitude, longitude, time_s)
+    turbidity = np.empty(time_s.shape)
+    over_departures(
+        lambda first, end: _fill_turbidity(first, end, thinning, by_day, first_day, time_s, turbidity),
+        *time_s.shape,
     )
-    known = 0.0 * (latitude + longitude)  # NaN without a place
-    thinning = np.exp(-elevation / HAZE_SCALE_M) + known
-    mean = thinning * _climatology(latitude, longitude, np.asarray(utc_s, dtype=np.float64))
-    return PURE_DRY_AIR + np.maximum(CLEAR_DAY_FRAC * (mean - PURE_DRY_AIR), LEAST_AT_SEA_LEVEL * thinning)
+    return turbidity.reshape(shape)
+
+
+@compiled
+def _fill_turbidity(
+    first: int,
+    end: int,
+    thinning: FloatArray,
+    by_day: FloatArray,
+    first_day: int,
+    utc_s: FloatArray,
+    turbidity: FloatArray,
+) -> None:
+    """Fill rows of a clear day's turbidity, (d, n), from that of all days at sea level, by_day (n, days)."""
+    for i in range(first, end):
+        for j in range(len(thinning)):
+            if np.isnan(utc_s[i, j]):
+                turbidity[i, j] = np.nan
+            else:
+                mean = thinning[j] * by_day[j, int(np.floor(utc_s[i, j] / 86_400.0)) - first_day]
+                clear = max(CLEAR_DAY_FRAC * (mean - PURE_DRY_AIR), LEAST_AT_SEA_LEVEL * thinning[j])
+                turbidity[i, j] = PURE_DRY_AIR + clear
 
 
 def ground_altitude_m(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
@@ -220,18 +245,17 @@ def _altitude_m(codes: NDArray[np.uint8]) -> FloatArray:
     return np.where(codes == 255, 0.0, codes * 28.0 - 450.0)
 
 
-def _climatology(latitude_deg: FloatArray, longitude_deg: FloatArray, utc_s: FloatArray) -> FloatArray:
-    """Return the climatological turbidity at sea level; NaN where the time is."""
-    day = np.floor(np.nan_to_num(utc_s) / 86_400.0).astype(np.int64)
-    first, last = (day.min(), day.max()) if day.size else (0, 0)
+def _climatology(
+    latitude_deg: FloatArray, longitude_deg: FloatArray, utc_s: FloatArray
+) -> tuple[int, FloatArray]:
+    """Return the first day since 1970 and the climatological turbidity at sea level from then on, (n, days)."""
+    ends = (float(end.reduce(utc_s, axis=None, initial=np.nan)) for end in (np.fmin, np.fmax))
+    first, last = (int(end // 86_400.0) if end == end else 0 for end in ends)
     date = np.arange(first, last + 1).astype("M8[D]")
     year = date.astype("M8[Y]")
     leap = (year + 1).astype("M8[D]") - year.astype("M8[D]") == np.timedelta64(366, "D")
     weights = _month_weights()[(date - year.astype("M8[D]")).astype(np.int64) + 366 * leap]
-    months = _haze_months(latitude_deg.ravel(), longitude_deg.ravel())
-    turbidity = np.einsum("nm,dm->nd", months, weights)
-    place = np.arange(latitude_deg.size).reshape(latitude_deg.shape)
-    return np.where(np.isnan(utc_s), np.nan, turbidity[place, day - first])
+    return first, np.einsum("nm,dm->nd", _haze_months(latitude_deg, longitude_deg), weights)
 
 
 def _haze_months(latitude_deg: FloatArray, longitude_deg: FloatArray) -> FloatArray:

@@ -19,6 +19,7 @@ from routesolar.physics.blocks import BLOCK, bring, take_out
 from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.elementary import angle_deg, power, sine_cosine
 from routesolar.physics.pvlib_parts import pvlib_module
+from routesolar.physics.rows import in_rows
 from routesolar.physics.threads import over_departures
 
 spa = pvlib_module("spa")
@@ -62,18 +63,10 @@ def sun_position(
     Raises:
         InputError: a time lies outside the years -2000 to 6000.
     """
-    *place, utc = (np.asarray(v, dtype=np.float64) for v in (latitude_deg, longitude_deg, elevation_m, utc_s))
-    shape = np.broadcast_shapes(utc.shape, *(values.shape for values in place))
-    # In rows of one road each; where places differ from row to row, or rows are short, all is one row.
-    one_road = shape and shape[-1] >= BLOCK and all(values.ndim < 2 for values in place)
-    count = shape[-1] if one_road else math.prod(shape)
-    along = _Places(
-        *(np.broadcast_to(values, count if one_road else shape).reshape(-1).copy() for values in place)
-    )
-    time_s = np.broadcast_to(utc, shape).reshape(-1, count) if count else np.empty((0, 0))
+    places, time_s, shape = in_rows((latitude_deg, longitude_deg, elevation_m), utc_s)
     seen = SunPosition(*(np.empty(time_s.shape) for _ in SunPosition._fields))
     hours = _Hours.of(time_s)
-    over_departures(lambda first, end: _fill(first, end, along, time_s, hours, seen), *time_s.shape)
+    over_departures(lambda first, end: _fill(first, end, _Places(*places), time_s, hours, seen), *time_s.shape)
     return SunPosition(*(field.reshape(shape) for field in seen))
 
 

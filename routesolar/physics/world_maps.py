@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from routesolar.arrays import FloatArray
+from routesolar.physics.compiled import compiled
 
 _NO_VALUE = -32768
 
@@ -44,19 +45,30 @@ def usual_sky() -> WorldMap:
 
 def between_nodes(world: WorldMap, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
     """Return bilinear values (n, k) at n places, of the nodes around that hold one; NaN where none does."""
-    rows, columns, kinds = world.values.shape
     row = (np.asarray(latitude_deg, np.float64) - world.south_deg) / world.step_deg
     column = (np.asarray(longitude_deg, np.float64) - world.west_deg) % 360 / world.step_deg
-    south, west = np.floor(row).astype(np.int64), np.floor(column).astype(np.int64)
-    total, weights = np.zeros((len(row), kinds)), np.zeros((len(row), 1))
-    for i in (south, south + 1):
-        for j in (west, west + 1):
-            node = world.values[i.clip(0, rows - 1), j % columns]
-            weight = (1 - np.abs(row - i)) * (1 - np.abs(column - j)) * ((i >= 0) & (i < rows))
-            weight = np.where(np.isfinite(node).all(axis=1), weight, 0.0)[:, None]
-            total, weights = total + weight * np.nan_to_num(node), weights + weight
-    mean: FloatArray = np.where(weights > 0, total / np.where(weights > 0, weights, 1.0), np.nan)
+    mean = np.empty((len(row), world.values.shape[2]))
+    _blend(world.values, row, column, mean)
     return mean
+
+
+@compiled
+def _blend(values: FloatArray, row: FloatArray, column: FloatArray, mean: FloatArray) -> None:
+    """Fill the mean (n, k) of the nodes around places given in rows and columns of nodes."""
+    rows, columns, kinds = values.shape
+    for p in range(len(row)):
+        weights, mean[p] = 0.0, 0.0
+        if not np.isnan(row[p] + column[p]):
+            south, west = int(np.floor(row[p])), int(np.floor(column[p]))
+            for i in (south, south + 1):
+                for j in (west, west + 1):
+                    if 0 <= i < rows and np.isfinite(values[i, j % columns]).all():
+                        weight = (1.0 - abs(row[p] - i)) * (1.0 - abs(column[p] - j))
+                        weights += weight
+                        for k in range(kinds):
+                            mean[p, k] += weight * values[i, j % columns, k]
+        for k in range(kinds):
+            mean[p, k] = mean[p, k] / weights if weights > 0.0 else np.nan
 
 
 def _read(name: str, values: str) -> WorldMap:
