@@ -6,12 +6,12 @@ on there, and taken out again.
 """
 
 from routesolar.arrays import FloatArray
-from routesolar.physics.compiled import inlined
+from routesolar.physics.compiled import compiled, inlined
 
 BLOCK = 128  # segments: some thirty rows of them fit into a processor's nearest memory
 
 
-@inlined
+@compiled
 def bring(block: FloatArray, row: int, values: FloatArray, first: int, end: int) -> None:
     """Bring `values[first:end]` into a row; one value alone is the same everywhere."""
     if len(values) == 1:
@@ -22,14 +22,14 @@ def bring(block: FloatArray, row: int, values: FloatArray, first: int, end: int)
             block[row, j] = part[j]
 
 
-@inlined
+@compiled
 def fill(block: FloatArray, row: int, value: float, count: int) -> None:
     """Set the first `count` numbers of a row."""
     for j in range(count):
         block[row, j] = value
 
 
-@inlined
+@compiled
 def take_out(block: FloatArray, row: int, values: FloatArray, first: int, end: int) -> None:
     """Put a row into `values[first:end]`."""
     part = values[first:end]
@@ -49,7 +49,7 @@ def bring_of(block: FloatArray, row: int, field: FloatArray, s: int, i: int, fir
     bring(block, row, field[at(field.shape[0], s), at(field.shape[1], i)], first, end)
 
 
-@inlined
+@compiled
 def any_above_zero(block: FloatArray, row: int, count: int) -> bool:
     """Tell whether any of the first `count` numbers of a row is above zero, or not known."""
     found = False
