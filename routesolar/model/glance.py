@@ -24,6 +24,7 @@ from routesolar.model.standing import Beside
 from routesolar.model.trees import held, lookout_along, wood_at
 from routesolar.physics import kernel_arrays as arrays
 from routesolar.trip.arrays import IntArray
+from routesolar.trip.fitting import check_canopy_fits, check_terrain_fits
 from routesolar.trip.rig import Rig
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Surroundings, Terrain
@@ -42,6 +43,8 @@ def scene_at_a_glance(
     Raises:
         UsageError: canopy or terrain are of other segments.
     """
+    check_canopy_fits(segments, canopy)
+    check_terrain_fits(segments, terrain)
     sun, height_m = light.sun, rig.roof_height_m
     suns = sun.azimuth_deg, sun.apparent_elevation_deg
     wood = held(wood_at(lookout_along(segments, points, canopy, terrain, height_m), canopy))
@@ -69,7 +72,12 @@ def scene_at_a_glance(
 
 
 def looked_from(segments: Segments, canopy: Canopy) -> tuple[IntArray, IntArray]:
-    """Return the segments to look from, (m,), and for every segment which of these stands for it, (n,)."""
+    """Return the segments to look from, (m,), and for every segment which of these stands for it, (n,).
+
+    Raises:
+        UsageError: the canopy is of other segments.
+    """
+    check_canopy_fits(segments, canopy)
     apart = max(1, round(segments.count / LOOKS))
     alike = _alike(segments, canopy)
     order = np.argsort(alike, kind="stable")

@@ -44,7 +44,7 @@ GLASS_EXTINCTION_PER_M = 4.0
 GLASS_THICKNESS_M = 0.002
 
 
-@inlined
+@compiled
 def extraterrestrial_wm2(earth_sun_au: Number) -> Number:
     """Return the irradiance in W/m2 above the air, square to the sun, from the true Earth-Sun distance.
 
