@@ -111,10 +111,12 @@ def _with_spans(states: CloudStates, sky: Sky, segments: Segments) -> CloudState
 
 
 def _usual_air_c(segments: Segments) -> FloatArray:
-    """Return the air that is usual there and then, (d, n)."""
-    return usual_air_c(
+    """Return the air that is usual there and then, (d, n), locked: skies share it."""
+    usual_c = usual_air_c(
         segments.middle_latitude_deg,
         segments.middle_longitude_deg,
         segments.middle_elevation_m,
         segments.middle_utc_s,
     )
+    usual_c.setflags(write=False)
+    return usual_c

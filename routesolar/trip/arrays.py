@@ -45,17 +45,37 @@ def length_of(values: ArrayLike, name: str) -> int:
 
 
 def locked(values: ArrayLike, shape: tuple[int, ...], name: str, dtype: Any = np.float64) -> NDArray[Any]:
-    """Return a read-only copy of `values`, or of one value for all, of that shape.
+    """Return `values`, or one value for all, read-only and of that shape: a copy, or what is locked already.
 
     Raises:
         UsageError: they do not fit; it names `name` and both shapes.
     """
-    array = numbers(values, name, dtype)
-    if array.shape != shape and array.size != 1:
+    array = locked_numbers(values, name, dtype)
+    if array.shape == shape:
+        return array
+    if array.size != 1:
         raise UsageError(f"{name} has shape {array.shape}, which does not fit {shape}")
-    array = np.full(shape, array.reshape(())) if array.shape != shape else array.copy()
+    array = np.full(shape, array.reshape(()))
     array.setflags(write=False)
     return array
+
+
+def locked_numbers(values: ArrayLike, name: str, dtype: Any = np.float64) -> NDArray[Any]:
+    """Return a read-only copy of `values`; an array that is locked already, and nobody's view, as it is.
+
+    Raises:
+        UsageError: they are not numbers, as `numbers` says.
+    """
+    if type(values) is np.ndarray and values.dtype == dtype and _is_locked(values):
+        return values
+    array = numbers(values, name, dtype)
+    array.setflags(write=False)
+    return array
+
+
+def _is_locked(array: NDArray[Any]) -> bool:
+    """Tell whether nobody can write into an array: it is read-only, and not a view of another."""
+    return array.base is None and array.flags.c_contiguous and not array.flags.writeable
 
 
 def lock_fields(noun: object, shapes: dict[str, tuple[int, ...]], dtypes: dict[str, Any] | None = None) -> None:

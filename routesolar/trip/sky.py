@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike
 
 from routesolar.errors import UsageError
 from routesolar.physics.clouds import SCENARIOS
-from routesolar.trip.arrays import FloatArray, length_of, lock_fields, numbers
+from routesolar.trip.arrays import FloatArray, length_of, lock_fields, locked_numbers
 from routesolar.trip.names import printable
 from routesolar.trip.noun import Noun
 from routesolar.trip.ranges import ALONG, check_arrays, check_ranges
@@ -238,6 +238,4 @@ class SkyStates(Noun):
 
     def __post_init__(self) -> None:
         for name in self.__dataclass_fields__:
-            array = numbers(getattr(self, name), name)
-            array.setflags(write=False)
-            object.__setattr__(self, name, array)
+            object.__setattr__(self, name, locked_numbers(getattr(self, name), name))
