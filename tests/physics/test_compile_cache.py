@@ -12,10 +12,10 @@ import pytest
 ROOT = Path(__file__).parents[2]
 CALL = """
 from routesolar.physics.compiled import cache_folder
-from routesolar.physics.sun import isa_pressure_pa
-print(isa_pressure_pa(1500.0), cache_folder())
+from routesolar.physics.partial_shade import hard_shade_frac
+print(hard_shade_frac(0.25, 1, 3), cache_folder())
 """
-PRESSURE_PA = 84_556.0  # ISO 2533 at 1,500 m (from memory: 84556)
+LEFT_FRAC = 0.75 * (1 - 1 / 4)  # a quarter of the area and one block of three shaded, by the formula
 
 
 def run(cache: Path | None, **environment: str) -> tuple[float, Path | None]:
@@ -31,15 +31,15 @@ def run(cache: Path | None, **environment: str) -> tuple[float, Path | None]:
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    pressure_pa, folder = done.stdout.split(maxsplit=1)
-    return float(pressure_pa), None if folder.strip() == "None" else Path(folder.strip())
+    left_frac, folder = done.stdout.split(maxsplit=1)
+    return float(left_frac), None if folder.strip() == "None" else Path(folder.strip())
 
 
 @pytest.fixture
 def cache(tmp_path: Path) -> Path:
     """A cache that a run has filled."""
-    pressure_pa, folder = run(tmp_path)
-    assert pressure_pa == pytest.approx(PRESSURE_PA, abs=5)
+    left_frac, folder = run(tmp_path)
+    assert left_frac == pytest.approx(LEFT_FRAC, abs=1e-12)
     assert folder is not None and list(folder.rglob("*.nbc")), "nothing was kept on disk"
     return tmp_path
 
@@ -52,13 +52,13 @@ def test_cut_emptied_and_flipped_files_are_compiled_anew(cache: Path) -> None:
             at = rng.randrange(len(content))
             content[at] ^= 1 << rng.randrange(8)
             file.write_bytes([b"", content[:at], content][turn % 3])
-        assert run(cache)[0] == pytest.approx(PRESSURE_PA, abs=5)
+        assert run(cache)[0] == pytest.approx(LEFT_FRAC, abs=1e-12)
 
 
 def test_a_folder_that_others_can_write_is_not_used(cache: Path) -> None:
     (cache / "routesolar").chmod(0o777)
-    pressure_pa, folder = run(cache)
-    assert pressure_pa == pytest.approx(PRESSURE_PA, abs=5)
+    left_frac, folder = run(cache)
+    assert left_frac == pytest.approx(LEFT_FRAC, abs=1e-12)
     assert folder is not None and cache not in folder.parents
     assert not folder.exists(), "the folder of one run is left behind"
 
@@ -73,8 +73,8 @@ def test_a_folder_of_another_user_is_not_used(cache: Path) -> None:
 def test_where_no_cache_can_be_made_the_result_is_the_same(tmp_path: Path) -> None:
     taken = tmp_path / "a file"
     taken.write_text("not a folder")
-    pressure_pa, folder = run(taken)
-    assert pressure_pa == pytest.approx(PRESSURE_PA, abs=5)
+    left_frac, folder = run(taken)
+    assert left_frac == pytest.approx(LEFT_FRAC, abs=1e-12)
     assert folder is not None and not folder.exists()
 
 
@@ -93,5 +93,5 @@ def test_a_full_disk_costs_speed_and_not_the_result(tmp_path: Path) -> None:
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    assert float(done.stdout.split()[0]) == pytest.approx(PRESSURE_PA, abs=5)
+    assert float(done.stdout.split()[0]) == pytest.approx(LEFT_FRAC, abs=1e-12)
     assert not list(tmp_path.rglob("*.tmp.*"))

@@ -11,11 +11,11 @@ import pytest
 from routesolar.physics.compiled import fingerprint
 
 PACKAGE = Path(__file__).parents[2] / "routesolar"
-# `clear_sky_wm2` lives in sky.py and calls `isa_pressure_pa` in sun.py.
+# `usual_air_c` is compiled in air.py, with the sines of elementary.py.
 CALL = """
+from routesolar.physics.air import usual_air_c
 from routesolar.physics.compiled import cache_folder
-from routesolar.physics.sky import clear_sky_wm2
-print(clear_sky_wm2(30.0, 1500.0, 3.0, 1361.0)[0], cache_folder())
+print(usual_air_c([48.0], [8.0], [100.0], [[1_773_964_800.0]])[0, 0], cache_folder())
 """
 
 
@@ -61,12 +61,12 @@ def test_an_edited_formula_changes_the_result_although_its_callers_file_did_not(
     assert (again, same_folder) == (first, first_folder)
     assert machine_code(same_folder) == code, "the second run compiled anew"
 
-    edit(copy / "routesolar" / "physics" / "sun.py", "return 101_325.0 *", "return 50_000.0 *")
+    edit(copy / "routesolar" / "physics" / "elementary.py", "np.pi / 180.0", "np.pi / 360.0")
     edited, edited_folder = run(copy)
-    assert edited > first * 1.01  # half the air lets more light through
+    assert abs(edited - first) > 0.1  # angles half as wide are another season
     assert edited_folder != first_folder
 
-    edit(copy / "routesolar" / "physics" / "sun.py", "return 50_000.0 *", "return 101_325.0 *")
+    edit(copy / "routesolar" / "physics" / "elementary.py", "np.pi / 360.0", "np.pi / 180.0")
     assert run(copy) == (first, first_folder)
 
 
