@@ -346,7 +346,7 @@ def test_a_cover_raster_takes_energy_and_an_empty_one_takes_none(tmp_path: Path)
 
 
 def _breaks(error: BaseException) -> Any:
-    def simulate(*_: object) -> None:
+    def simulate(*_: object, **__: object) -> None:
         raise error
 
     return simulate
