@@ -88,7 +88,8 @@ def clear_sky_wm2(
     ghi = cg1 * extra_wm2 * cos_zenith * exponential(-cg2 * absolute_air_mass * (fh1 + fh2 * haze))
     direct = (0.664 + 0.163 / fh1) * extra_wm2 * exponential(-0.09 * absolute_air_mass * haze)
     least_diffuse_frac = (0.1 - 0.2 * exponential(-linke_turbidity)) / (0.1 + 0.882 / fh1)
-    dni = min(direct, ghi * (1.0 - least_diffuse_frac) / cos_zenith, most_dni)
+    square = cos_zenith if cos_zenith != 0.0 else 1.0  # a sun on the horizon gives nothing, below
+    dni = min(direct, ghi * (1.0 - least_diffuse_frac) / square, most_dni)
     ghi = min(ghi, most_ghi)
     level_beam = dni * cos_zenith
     scattered = pure_air_diffuse_wm2(extra_wm2 * cos_zenith, relative_air_mass, absolute_air_mass)
