@@ -21,6 +21,7 @@ function makeFields(changed, drawStretches) {
   let weather = null;
   let rigFile = null;
   let waiting = [];
+  let drawn = ""; // the trees of the drawing
 
   const touch = (name, isDragging = false) => {
     touched.add(name);
@@ -39,12 +40,17 @@ function makeFields(changed, drawStretches) {
     from.textContent = "A slider that you move takes the place of what a file shows.";
   };
   const trees = () => Object.fromEntries(Object.keys(DEFAULTS).map((name) => [name, Number(at(name).value)]));
+  const drawTrees = () => {
+    const now = JSON.stringify(trees());
+    if (now !== drawn) drawSection(document.querySelector(".section"), trees());
+    drawn = now;
+  };
   const showValues = () => {
     for (const name of Object.keys(DEFAULTS)) document.querySelector(`output[for=${name}]`).value = at(name).value;
     const shown = files.namesOf("cover", "height", "map");
     const isByFile = trees().cover === 0 && shown.length > 0;
     document.querySelector(".section").classList.toggle("by-file", isByFile);
-    drawSection(document.querySelector(".section"), trees());
+    drawTrees();
     at("section-words").textContent = isByFile ? `Trees stand where ${shown.join(", ")} shows them.` : sectionWords(trees());
     minute.setAttribute("aria-valuetext", clock.value);
   };

@@ -4,7 +4,7 @@ function makeView(onPlace, stretches) {
   const chartBox = document.querySelector(".chart");
   const drive = {}; // one and the same for chart and keys; its content is replaced
   const state = { row: 0, leg: null, layer: "power" };
-  let [leaflet, map, chart, read, marking, road] = [null, null, null, null, null, ""];
+  let [leaflet, map, chart, read, marking, road, key] = [null, null, null, null, null, "", ""];
   let [parking, spots] = [null, null]; // what is to be marked, and its marks
   const toggle = document.querySelector(".mark-stretch");
   const press = (isPressed) => {
@@ -26,8 +26,10 @@ function makeView(onPlace, stretches) {
   const show = (layer) => {
     state.layer = layer;
     map.show(layer);
-    chart.show(layer);
-    writeKey(drive, layer, KEY_TITLES[layer]);
+    chart.show(layer, [0, drive.count]);
+    const asked = JSON.stringify([layer, drive.layers[layer]]);
+    if (asked !== key) writeKey(drive, layer, KEY_TITLES[layer]);
+    key = asked;
     mark(state.row);
   };
   const layMap = (keepsView) => {
@@ -107,7 +109,6 @@ function makeView(onPlace, stretches) {
           chart.mark(state.row);
         });
       }
-      chart.fit(0, drive.count);
       if (!isSame) {
         layMap(isSameLine);
         road = line + signs;

@@ -7,8 +7,10 @@ function readData() {
 }
 
 function unpacked({ scale, steps }) {
+  const values = new Float64Array(steps.length);
   let whole = 0;
-  return Float64Array.from(steps, (step) => (whole += step) / scale);
+  for (let at = 0; at < steps.length; at += 1) values[at] = (whole += steps[at]) / scale;
+  return values;
 }
 
 // The smallest of 1, 2, 2.5, 5 times a power of ten that is not below `least`.

@@ -36,8 +36,9 @@ function makeChart(container, drive) {
       width = 0;
       draw();
     },
-    show(name) {
-      layer = name;
+    // `rows` where others are to be shown than before.
+    show(name, rows = range) {
+      [layer, range] = [name, rows];
       draw();
     },
     fit(first, after) {
@@ -115,15 +116,17 @@ function merged(drive, [first, after], frame) {
   return parts;
 }
 
+// Tenths of a pixel. Paths have thousands of them, and toFixed takes several times as long.
+const tenths = (pixels) => Math.round(10 * pixels) / 10;
+
 function stepPath(parts, y) {
-  return parts.map((part, number) =>
-    `${number ? "L" : "M"}${part.x0.toFixed(1)} ${y(part).toFixed(1)}H${part.x1.toFixed(1)}`).join("");
+  return parts.map((part, number) => `${number ? "L" : "M"}${tenths(part.x0)} ${tenths(y(part))}H${tenths(part.x1)}`).join("");
 }
 
 // Between sun hidden and sun out.
 function bandParts(drive, parts, frame) {
   if (!drive.rows.low_w) return [];
-  const back = [...parts].reverse().map((part) => `L${part.x1.toFixed(1)} ${frame.y(part.low).toFixed(1)}H${part.x0.toFixed(1)}`);
+  const back = [...parts].reverse().map((part) => `L${tenths(part.x1)} ${tenths(frame.y(part.low))}H${tenths(part.x0)}`);
   return [svg("path", { class: "band", d: `${stepPath(parts, (part) => frame.y(part.high))}${back.join("")}Z` })];
 }
 
@@ -148,7 +151,7 @@ function areaParts(drive, layer, parts, frame) {
     const index = classOf(drive.layers[layer], { power: part.power_w, open: part.open_w, loss: lost }[layer]);
     const top = frame.y(layer === "power" ? part.power_w : part.open_w);
     const foot = layer === "loss" ? frame.y(part.power_w) : frame.base;
-    const box = `M${part.x0.toFixed(1)} ${foot.toFixed(1)}V${top.toFixed(1)}H${(part.x1 + 0.3).toFixed(1)}V${foot.toFixed(1)}Z`;
+    const box = `M${tenths(part.x0)} ${tenths(foot)}V${tenths(top)}H${tenths(part.x1 + 0.3)}V${tenths(foot)}Z`;
     paths.set(index, (paths.get(index) ?? "") + box);
   }
   return [...paths].map(([index, d]) => svg("path", { d, fill: drive.colour(layer, index) }));

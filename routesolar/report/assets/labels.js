@@ -87,10 +87,13 @@ function beside(wide, gaps = [15, 26, 40]) {
   ]);
 }
 
+// Asking for a style makes the browser compute all of them, so the letters are asked for once.
 const measure = (() => {
   const pen = document.createElement("canvas").getContext("2d");
+  let font = "";
   return (words) => {
-    pen.font = `600 12px ${getComputedStyle(document.body).fontFamily}`;
+    font ||= `600 12px ${getComputedStyle(document.body).fontFamily}`;
+    pen.font = font;
     return pen.measureText(words).width + 4;
   };
 })();
