@@ -136,10 +136,11 @@ with tempfile.TemporaryDirectory() as scratch:
     rasters = {"base": ["forest.toml"]}
     through_day = [at(5 * step) for step in range(STEPS)]
     covers = [f"{20 + 0.5 * step:g}" for step in range(STEPS)]
+    heights = [f"{10 + step / 5:g}m" for step in range(STEPS)]
     widths = [f"{8 + step}m" for step in range(RASTER_STEPS)]
     timed(desk, "departure on an open road", winding, "depart", through_day)
     timed(desk, "departure in woods", wooded, "depart", through_day)
     timed(desk, "cover of the woods", wooded, "canopy_cover", covers)
-    timed(desk, "height of the woods", wooded, "canopy_height", [f"{10 + step / 5:g}m" for step in range(STEPS)])
+    timed(desk, "height of the woods", wooded, "canopy_height", heights)
     timed(desk, "departure over rasters", rasters, "depart", through_day[:RASTER_STEPS])
     timed(desk, "width of the road over rasters", rasters, "road_width", widths)
