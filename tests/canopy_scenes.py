@@ -61,18 +61,18 @@ def uniform_views(cover, height_m, panel_height_m, slope_east=0.0, slope_north=0
         col=0 * one,
         row=0 * one,
         cells_per_m=np.zeros((1, 2, 2)),
-        panel_height_m=panel_height_m,
+        panel_height_m=float(panel_height_m),
         slope_east=slope_east * one,
         slope_north=slope_north * one,
         layers=-np.log(1 - cover) * one,
         height_m=height_m * one,
         default_height_m=height_m * one,
-        tallest_m=np.full((1, 2), height_m),
+        tallest_m=np.full((1, 2), float(height_m)),
     )
 
 
 def habit(base_frac=0.3, ratio=1.75, spread_frac=0.0):
-    return Habit(base_frac, ratio, spread_frac)
+    return Habit(float(base_frac), float(ratio), float(spread_frac))
 
 
 def grid_of(cover, height_m, tile=8):
@@ -95,7 +95,7 @@ def grid_views(grid, col, row, cells_per_m, panel_height_m, default_height_m=15.
         col=col * one,
         row=row * one,
         cells_per_m=np.broadcast_to(cells_per_m, (len(one), 2, 2)).copy(),
-        panel_height_m=panel_height_m,
+        panel_height_m=float(panel_height_m),
         slope_east=slope[0] * one,
         slope_north=slope[1] * one,
         layers=np.nan * one,
@@ -120,7 +120,7 @@ def column_views(col, row, panel_height_m, cells_per_m=((1.0, 0.0), (0.0, -1.0))
         col=col * one,
         row=row * one,
         cells_per_m=np.array(cells_per_m, float).reshape(1, 2, 2),
-        panel_height_m=panel_height_m,
+        panel_height_m=float(panel_height_m),
         slope_east=0.0 * one,
         slope_north=0.0 * one,
         layers=np.nan * one,

@@ -76,7 +76,7 @@ def scene(wood, cell):
     road = Road(np.arange(count + 1) * 20, np.vstack(piece), np.concatenate(distance))
     height_m = np.full(count, RADIUS_M * 2 * 1.75 / 0.7)
     flat, unknown = np.zeros(count), np.full(count, np.nan)
-    place = middle.T / cell
+    place = np.ascontiguousarray(middle.T) / cell
     cells_per_m = np.tile(np.eye(2) / cell, (count, 1, 1))
     tallest = np.column_stack([height_m, height_m])
     views = Views(*place, cells_per_m, 2.0, flat, flat, unknown, unknown, height_m, tallest)

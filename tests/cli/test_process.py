@@ -1,11 +1,14 @@
 """The command line as a process of its own: what it loads, and how it meets pipes and odd encodings."""
 
+import json
 import os
 import shutil
 import signal
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 from terminal import ROOT, asked, road, run, spawned
@@ -14,19 +17,43 @@ from routesolar.cli.app import app_for
 from routesolar.cli.commands import COMMANDS
 from routesolar.version import VERSION
 
-HEAVY = "numpy numba scipy pandas pvlib rasterio pyproj matplotlib folium gpxpy tzfpy h5py".split()
+HEAVY = "numpy numba scipy pandas pvlib rasterio pyproj matplotlib folium gpxpy tzfpy h5py"
 
+# Runs several commands, one after the other, and tells of each its exit code, whether it printed, and which of
+# the libraries it names are there by then: what is loaded stays, so a command alone loads no more than is told.
 LOADED = """
-import contextlib, io, sys
+import contextlib, io, json, sys
 from routesolar.cli import main
-heavy = sys.argv.pop(1).split()
-out = io.StringIO()
-try:
-    with contextlib.redirect_stdout(out):
-        main()
-except SystemExit as left:
-    print(left.code, len(out.getvalue()) > 0, *sorted(set(heavy) & set(sys.modules)))
+for heavy, *words in json.loads(sys.argv[1]):
+    sys.argv[1:], out = words, io.StringIO()
+    try:
+        with contextlib.redirect_stdout(out):
+            main()
+    except SystemExit as left:
+        print(json.dumps([left.code, len(out.getvalue()) > 0, *sorted({*heavy.split()} & {*sys.modules})]))
 """
+HELP = [["--help"], ["--version"], [], *([name, "--help"] for name in COMMANDS)]
+DRAWS = "matplotlib folium pandas pvlib shapely shapefile scipy.special scipy.spatial scipy.ndimage"
+PRINTS = "rich.table rich.console sqlite3"
+TABLES = "pandas pyarrow scipy.spatial"
+ANSWERS = ["harvest", "departures", "calendar", "compare", "size"]
+
+
+def told(jobs: Sequence[Sequence[str]], folder: Path) -> list[list[Any]]:
+    """Return what each job, libraries and a command's words, left behind in one process of its own."""
+    done = subprocess.run(
+        [sys.executable, "-c", LOADED, json.dumps(jobs)],
+        cwd=folder,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=True,
+    )
+    lines = [json.loads(line) for line in done.stdout.splitlines()]
+    assert len(lines) == len(jobs), done.stderr
+    return lines
+
 
 # Names what was loaded without redirecting what is printed, for which more would have to be loaded.
 BARELY = """
@@ -40,19 +67,12 @@ except SystemExit as left:
 """
 
 
-@pytest.mark.parametrize("words", [["--help"], ["--version"], [], *([name, "--help"] for name in COMMANDS)])
-def test_help_and_version_load_no_heavy_library(words: list[str]) -> None:
-    done = subprocess.run(
-        [sys.executable, "-c", LOADED, " ".join(HEAVY), *words],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        timeout=300,
-        check=True,
-    )
-    code, printed, *loaded = done.stdout.split()
-    assert (code, printed) == ("0" if words else "2", "True"), done.stderr
-    assert loaded == []
+def test_help_and_version_load_no_heavy_library() -> None:
+    for words, (code, printed, *loaded) in zip(
+        HELP, told([[HEAVY, *words] for words in HELP], ROOT), strict=True
+    ):
+        assert (code, printed) == (0 if words else 2, True), words
+        assert loaded == [], words
 
 
 @pytest.mark.parametrize("words", [["--help"], ["--version"], []])
@@ -89,46 +109,31 @@ def test_the_list_of_commands_looks_the_same_whether_the_app_was_loaded_or_not()
         assert all(word in short.out for word in meaning.split())
 
 
-@pytest.mark.parametrize("command", ["harvest", "departures", "calendar", "compare", "size"])
-def test_an_answer_without_files_loads_nothing_that_draws_and_no_tables(tmp_path: Path, command: str) -> None:
-    roads = [str(road(tmp_path, "far.gpx", length_km=15.0))] * (command == "compare")
-    done = subprocess.run(
-        [
-            sys.executable,
-            "-c",
-            LOADED,
-            "matplotlib folium pandas pvlib shapely shapefile scipy.special scipy.spatial scipy.ndimage",
-            command,
-            *roads,
-            *asked(road(tmp_path)),
-        ],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        timeout=300,
-        check=True,
-    )
-    assert done.stdout.split() == ["0", "True"], done.stderr
+@pytest.fixture(scope="module")
+def loaded(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Any]]:
+    """Return what commands left behind that load ever more: JSON, answers in words, files."""
+    folder = tmp_path_factory.mktemp("loaded")
+    far, drive = str(road(folder, "far.gpx", length_km=15.0)), asked(road(folder))
+    answers = {name: [DRAWS, name, *[far] * (name == "compare"), *drive] for name in ANSWERS}
+    with_files = [TABLES, "harvest", *drive, "-o", "out"]
+    jobs = {"json": [PRINTS, "harvest", *drive, "--json"], **answers, "files": with_files}
+    found = dict(zip(jobs, told(list(jobs.values()), folder), strict=True))
+    assert (folder / "out" / "page.html").exists()
+    return found
 
 
-@pytest.mark.parametrize(
-    ("unneeded", "more"),
-    [("pandas pyarrow scipy.spatial", ["-o", "out"]), ("rich.table rich.console sqlite3", ["--json"])],
-)
-def test_files_load_no_tables_and_json_loads_nothing_that_prints(
-    tmp_path: Path, unneeded: str, more: list[str]
+@pytest.mark.parametrize("command", ANSWERS)
+def test_an_answer_without_files_loads_nothing_that_draws_and_no_tables(
+    loaded: dict[str, list[Any]], command: str
 ) -> None:
-    done = subprocess.run(
-        [sys.executable, "-c", LOADED, unneeded, "harvest", *asked(road(tmp_path)), *more],
-        cwd=tmp_path,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        timeout=300,
-        check=True,
-    )
-    assert done.stdout.split() == ["0", "True"], done.stderr
-    assert (tmp_path / "out" / "page.html").exists() == ("-o" in more)
+    assert loaded[command] == [0, True]
+
+
+@pytest.mark.parametrize("asked_for", ["json", "files"])
+def test_files_load_no_tables_and_json_loads_nothing_that_prints(
+    loaded: dict[str, list[Any]], asked_for: str
+) -> None:
+    assert loaded[asked_for] == [0, True]
 
 
 def test_the_list_of_heavy_libraries_is_real() -> None:
@@ -142,7 +147,7 @@ def test_the_list_of_heavy_libraries_is_real() -> None:
         timeout=300,
         check=True,
     )
-    unloaded = set(HEAVY) - set(harvesting.stdout.split())
+    unloaded = set(HEAVY.split()) - set(harvesting.stdout.split())
     assert unloaded <= {
         "scipy",
         "pandas",

@@ -65,7 +65,7 @@ def test_a_wider_road_lets_as_much_more_through_as_documented(width_m, sun, expe
     # Along the road a bundle of lines may miss TOLERANCE at the trunks' line; the closed form misses nothing.
     found = beam(straight(), (0.5, width_m, "trunks", 1.75), (18, 0.3, 1.75), (0.1, 1.9), sun)
     assert found == pytest.approx(expected, abs=TOLERANCE)
-    overlap = straight_overlap(RoadsideStand(0.5, 18, width_m / 2, 1.75, 1.9), habit(), *sun)
+    overlap = straight_overlap(RoadsideStand(0.5, 18.0, width_m / 2, 1.75, 1.9), habit(), *map(float, sun))
     assert crown_transmittance(overlap, 0.1) == pytest.approx(expected, abs=0.0006)
 
 
@@ -97,6 +97,6 @@ def test_half_a_radius_from_the_centre_a_chord_leaves_a_fifth_of_the_disc():
 @pytest.mark.parametrize("case", LEVEL[:4])
 def test_straight_road_closed_form_is_that_of_ray_cast_crowns(case):
     _, (cover, width, _, offset), (height, base, ratio), (tau, panel_m), (azimuth, elevation), expected = case
-    stand = RoadsideStand(cover, height, width / 2, offset, panel_m)
-    overlap = straight_overlap(stand, habit(base, ratio), azimuth, elevation)
+    stand = RoadsideStand(*map(float, (cover, height, width / 2, offset, panel_m)))
+    overlap = straight_overlap(stand, habit(base, ratio), float(azimuth), float(elevation))
     assert crown_transmittance(overlap, tau) == pytest.approx(expected, abs=0.002)

@@ -63,13 +63,13 @@ def crowns_hit(trees, tree, spots, azimuth_deg, elevation_deg):
 
 def met_and_hit(trees, tree, azimuths_deg, rng, aside_m=2.0):
     """Crowns that the columns and the rays meet from spots along the road, (suns, spots)."""
-    spots = np.column_stack(
-        [rng.uniform(180, SIDE_M - 180, SPOTS), SIDE_M / 2 + rng.uniform(-aside_m, aside_m, SPOTS)]
-    )
+    col = rng.uniform(180, SIDE_M - 180, SPOTS)
+    row = SIDE_M / 2 + rng.uniform(-aside_m, aside_m, SPOTS)
+    spots = np.column_stack([col, row])
     flat, unknown = np.zeros(SPOTS), np.full(SPOTS, np.nan)
     place, height_m = np.tile(np.diag([1.0, -1.0]), (SPOTS, 1, 1)), np.full(SPOTS, 15.0)
     columns = columns_from(heights_of(trees, tree))
-    views = Views(*spots.T, place, PANEL_M, flat, flat, unknown, unknown, height_m, np.zeros((SPOTS, 2)))
+    views = Views(col, row, place, PANEL_M, flat, flat, unknown, unknown, height_m, np.zeros((SPOTS, 2)))
     views = views._replace(tallest_m=tallest_columns_m(views, columns))
     per_column = crowns_per_column(views, columns)
     met, hit = [], []
