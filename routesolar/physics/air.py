@@ -13,8 +13,10 @@ from routesolar.physics.world_maps import between_nodes, usual_air, usual_swing
 LAPSE_C_PER_M = 0.0065  # ISO 2533 standard atmosphere
 _DAY_S, _YEAR_DAYS = 86_400.0, 365.2425
 _LATE_DEG = np.degrees(0.9)
-_DAYS, _HEIGHT, _LONGITUDE, _YEAR, _SWING, _AIR, _WAVES = range(7)
-_ROWS = 11  # the last five are a place's waves
+# Rows of a block: the place with its waves and its swings in twelve months, then the time and its air.
+_ROWS = 26
+_HEIGHT, _LONGITUDE, _WAVES, _MONTHS = 0, 1, 2, 7
+_DAYS, _YEAR, _MONTH, _SHARE, _SWING, _SWING_AFTER, _AIR = range(19, _ROWS)
 
 
 def usual_air_c(
@@ -57,25 +59,26 @@ def _fill_air(
 ) -> None:
     """Fill the air (d, n) from waves (n, 5), swings (n, 12), height and longitude (2, n)."""
     block, count = np.empty((_ROWS, BLOCK)), time_s.shape[1]
-    for i in range(len(time_s)):
-        for start in range(0, count, BLOCK):
-            stop = min(start + BLOCK, count)
-            bring(block, _DAYS, time_s[i], start, stop)
-            bring(block, _HEIGHT, level[0], start, stop)
-            bring(block, _LONGITUDE, level[1], start, stop)
-            for k in range(5):
-                for j in range(stop - start):
-                    block[_WAVES + k, j] = waves[start + j, k]
+    for start in range(0, count, BLOCK):
+        stop = min(start + BLOCK, count)
+        bring(block[_HEIGHT], level[0], start, stop)
+        bring(block[_LONGITUDE], level[1], start, stop)
+        for j in range(stop - start):
+            for k in range(_MONTHS - _WAVES):
+                block[_WAVES + k, j] = waves[start + j, k]
+            for k in range(_DAYS - _MONTHS):
+                block[_MONTHS + k, j] = months[start + j, k]
+        for i in range(len(time_s)):
+            bring(block[_DAYS], time_s[i], start, stop)
             for j in range(stop - start):
                 block[_DAYS, j] /= _DAY_S
                 block[_YEAR, j] = _gone(block[_DAYS, j] / _YEAR_DAYS)
-            for j in range(stop - start):
-                block[_SWING, j] = _swing_c(months[start + j], block[_YEAR, j])
+            _swing_of_season(block, stop - start)
             for j in range(stop - start):
                 mean_c = _season(block, j) - LAPSE_C_PER_M * block[_HEIGHT, j]
                 of_day = _of_day(block[_DAYS, j] + block[_LONGITUDE, j] / 360.0)
                 block[_AIR, j] = mean_c + block[_SWING, j] * of_day
-            take_out(block, _AIR, air_c[i], start, stop)
+            take_out(block[_AIR], air_c[i], start, stop)
 
 
 @inlined
@@ -96,13 +99,20 @@ def _season(block: FloatArray, j: int) -> float:
 
 
 @inlined
-def _swing_c(months: FloatArray, year_frac: float) -> float:
-    """Return highest less lowest air of the day, linear between the middles of months (12,); NaN of no time."""
-    if np.isnan(year_frac):
-        return np.nan
-    month = year_frac * 12 - 0.5
-    first = int(np.floor(month))
-    return (first + 1 - month) * months[first % 12] + (month - first) * months[(first + 1) % 12]
+def _swing_of_season(block: FloatArray, count: int) -> None:
+    """Work out highest less lowest air of the day, linear between the middles of months; NaN of no time."""
+    for j in range(count):
+        month = block[_YEAR, j] * 12.0 - 0.5
+        block[_MONTH, j] = np.floor(month)
+        block[_SHARE, j] = month - block[_MONTH, j]
+    for j in range(count):
+        month = block[_MONTH, j]
+        first = 0 if np.isnan(month) else int(month) + 12
+        block[_SWING, j] = block[_MONTHS + first % 12, j]
+        block[_SWING_AFTER, j] = block[_MONTHS + (first + 1) % 12, j]
+    for j in range(count):
+        share = block[_SHARE, j]
+        block[_SWING, j] = (1.0 - share) * block[_SWING, j] + share * block[_SWING_AFTER, j]
 
 
 @inlined

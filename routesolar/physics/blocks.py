@@ -2,7 +2,8 @@
 
 The compiler does so only where it sees that what a loop writes is not what it goes on to read. Rows of an
 array whose size it knows lie apart; two arrays might not. So a block of segments is brought into rows, worked
-on there, and taken out again.
+on there, and taken out again. A row is handed on as itself, not as its number: a function is compiled anew for
+each number that stands in the source.
 """
 
 from routesolar.arrays import FloatArray
@@ -12,29 +13,29 @@ BLOCK = 128  # segments: some thirty rows of them fit into a processor's nearest
 
 
 @compiled
-def bring(block: FloatArray, row: int, values: FloatArray, first: int, end: int) -> None:
+def bring(row: FloatArray, values: FloatArray, first: int, end: int) -> None:
     """Bring `values[first:end]` into a row; one value alone is the same everywhere."""
     if len(values) == 1:
-        fill(block, row, values[0], end - first)
+        fill(row, values[0], end - first)
     else:
         part = values[first:end]
         for j in range(len(part)):
-            block[row, j] = part[j]
+            row[j] = part[j]
 
 
 @compiled
-def fill(block: FloatArray, row: int, value: float, count: int) -> None:
+def fill(row: FloatArray, value: float, count: int) -> None:
     """Set the first `count` numbers of a row."""
     for j in range(count):
-        block[row, j] = value
+        row[j] = value
 
 
 @compiled
-def take_out(block: FloatArray, row: int, values: FloatArray, first: int, end: int) -> None:
+def take_out(row: FloatArray, values: FloatArray, first: int, end: int) -> None:
     """Put a row into `values[first:end]`."""
     part = values[first:end]
     for j in range(len(part)):
-        part[j] = block[row, j]
+        part[j] = row[j]
 
 
 @inlined
@@ -44,15 +45,15 @@ def at(size: int, index: int) -> int:
 
 
 @inlined
-def bring_of(block: FloatArray, row: int, field: FloatArray, s: int, i: int, first: int, end: int) -> None:
+def bring_of(row: FloatArray, field: FloatArray, s: int, i: int, first: int, end: int) -> None:
     """Bring a part of `field[s, i]` into a row, from axes of length 1 where these are the same for all."""
-    bring(block, row, field[at(field.shape[0], s), at(field.shape[1], i)], first, end)
+    bring(row, field[at(field.shape[0], s), at(field.shape[1], i)], first, end)
 
 
 @compiled
-def any_above_zero(block: FloatArray, row: int, count: int) -> bool:
+def any_above_zero(row: FloatArray, count: int) -> bool:
     """Tell whether any of the first `count` numbers of a row is above zero, or not known."""
     found = False
     for j in range(count):
-        found = found or not block[row, j] <= 0.0
+        found = found or not row[j] <= 0.0
     return found

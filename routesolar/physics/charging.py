@@ -3,49 +3,51 @@
 from math import exp, inf, log
 from typing import NamedTuple
 
-import numpy as np
-
 from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
 
 
 @compiled
-def efficiency_frac(
-    load_frac: FloatArray, curve_load_frac: FloatArray, curve_efficiency_frac: FloatArray
-) -> FloatArray:
-    """Return a controller's efficiency at shares of its full load: straight lines, flat at both ends.
+def fill_efficiency(
+    efficiency_frac: FloatArray,
+    power_w: FloatArray,
+    full_load_w: float,
+    curve_load_frac: FloatArray,
+    curve_efficiency_frac: FloatArray,
+) -> None:
+    """Fill in a controller's efficiency at powers: straight lines over shares of full load, flat at both ends.
 
     `curve_load_frac` rises; one point means the same efficiency everywhere.
     """
-    efficiency = np.full(len(load_frac), curve_efficiency_frac[0])
+    efficiency_frac[:] = curve_efficiency_frac[0]
+    loads_per_w = 1.0 / full_load_w
     for k in range(1, len(curve_load_frac)):
         start, rise = curve_load_frac[k - 1], curve_efficiency_frac[k] - curve_efficiency_frac[k - 1]
         per_load = 1.0 / (curve_load_frac[k] - start)
-        for j in range(len(load_frac)):
-            efficiency[j] += rise * min(1.0, max(0.0, (load_frac[j] - start) * per_load))
-    return efficiency
+        for j in range(len(power_w)):
+            efficiency_frac[j] += rise * min(1.0, max(0.0, (power_w[j] * loads_per_w - start) * per_load))
 
 
 @compiled
-def controller_output_w(
-    input_w: FloatArray,
+def control(
+    power_w: FloatArray,
+    efficiency_frac: FloatArray,
     max_input_w: float,
     start_up_w: float,
     full_load_w: float,
     curve_load_frac: FloatArray,
     curve_efficiency_frac: FloatArray,
-) -> FloatArray:
-    """Return a controller's output in W: nothing below start-up, clipped above the limit.
+) -> None:
+    """Turn a controller's input in W into its output: nothing below start-up, clipped above the limit.
 
-    `full_load_w` is what the curve's share 1 means.
+    `full_load_w` is what the curve's share 1 means; `efficiency_frac`, as long, is filled in on the way.
     """
-    passed_w, load_frac = np.empty(len(input_w)), np.empty(len(input_w))
-    for j in range(len(input_w)):
-        started = input_w[j] > 0.0 and input_w[j] >= start_up_w
-        passed_w[j] = min(input_w[j], max_input_w) if started else 0.0
-    for j in range(len(input_w)):
-        load_frac[j] = passed_w[j] / full_load_w
-    return passed_w * efficiency_frac(load_frac, curve_load_frac, curve_efficiency_frac)
+    for j in range(len(power_w)):
+        started = power_w[j] > 0.0 and power_w[j] >= start_up_w
+        power_w[j] = min(power_w[j], max_input_w) if started else 0.0
+    fill_efficiency(efficiency_frac, power_w, full_load_w, curve_load_frac, curve_efficiency_frac)
+    for j in range(len(power_w)):
+        power_w[j] *= efficiency_frac[j]
 
 
 class BatteryLimits(NamedTuple):

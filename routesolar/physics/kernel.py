@@ -21,7 +21,7 @@ from routesolar.physics.cells import (
     lagged_c,
     weak_light_frac,
 )
-from routesolar.physics.charging import controller_output_w
+from routesolar.physics.charging import control
 from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.elementary import sine_cosine
 from routesolar.physics.face_light import Lit, View, both_states
@@ -31,13 +31,13 @@ from routesolar.physics.sky import beam_modifier
 from routesolar.physics.threads import over_departures
 
 # Rows of a block: the sun and the drive, what a face sees, a sky, and what comes of them.
-_ROWS = 36
+_ROWS = 37
 _AZIMUTH, _ELEVATION, _EAST, _NORTH, _UP, _GHI, _DNI, _EXTRA = range(8)
 _SPEED, _HEADING, _DURATION, _TO_GO, _TO_GO_MEAN = range(8, 13)
 _COS_INCIDENCE, _BEAM_MODIFIER, _COS_TILT, _BEAM, _SKY_VIEW, _AROUND_SUN, _CLEAR_VIEW = range(13, 20)
 _SKY_MODIFIER, _GROUND_MODIFIER, _EVEN_BEAM, _BOX_BEAM, _RATED = range(20, 25)
 _PROB, _OUT, _BEAM_OUT, _HIDDEN, _AIR, _AIR_SPEED = range(25, 31)
-_OUT_WM2, _HIDDEN_WM2, _HEAT, _PLANE, _CELL = range(31, _ROWS)
+_OUT_WM2, _HIDDEN_WM2, _HEAT, _PLANE, _CELL, _SPARE = range(31, _ROWS)
 
 
 @inlined
@@ -58,8 +58,8 @@ def run_chain(
     """
     d, n = open_sky.elevation_deg.shape
     skies = max(len(field) for field in states)
-    out, hidden, expected = (np.zeros((skies, d, n)) for _ in range(3))
-    watts = Watts(out, hidden, expected, np.empty((d, n)), np.empty((d, n)))
+    # One piece of memory, for which the system has large pages: thousands of small ones take long to get.
+    watts = Watts(*np.zeros((3, skies, d, n)), *np.empty((2, d, n)))
     over_departures(
         lambda first, end: _departures(first, end, drive, open_sky, shade, faces, states, chain, watts), d, n
     )
@@ -86,35 +86,39 @@ def _departures(
         for start in range(0, n, BLOCK):
             stop = min(start + BLOCK, n)
             _bring_drive(block, i, start, stop, drive)
-            bring(block, _GHI, open_sky.ghi_wm2[i], start, stop)
-            sunlit = any_above_zero(block, _GHI, stop - start)
+            bring(block[_GHI], open_sky.ghi_wm2[i], start, stop)
+            sunlit = any_above_zero(block[_GHI], stop - start)
             if sunlit:
                 _bring_sun(block, i, start, stop, open_sky)
             for f in range(len(faces.cooling)):
                 if sunlit:
                     _bring_view(block, f, i, start, stop, shade, faces)
-                bring(block, _RATED, faces.rated_w[f], start, stop)
+                bring(block[_RATED], faces.rated_w[f], start, stop)
                 for s in range(skies):
                     _bring_air(block, s, i, start, stop, states)
                     if sunlit:
                         _bring_cloud(block, s, i, start, stop, states)
                         _light_face(block, stop - start, faces.box_dome_frac[f], chain)
                     else:
-                        fill(block, _HEAT, 0.0, stop - start)
-                        fill(block, _PLANE, 0.0, stop - start)
+                        fill(block[_HEAT], 0.0, stop - start)
+                        fill(block[_PLANE], 0.0, stop - start)
                     cell_c[s, f] = _warm_cells(block, stop - start, cell_c[s, f], faces.cooling[f])
                     if f == 0 and s == 0:
-                        take_out(block, _PLANE, watts.plane_wm2[i], start, stop)
-                        take_out(block, _CELL, watts.cell_c[i], start, stop)
+                        take_out(block[_PLANE], watts.plane_wm2[i], start, stop)
+                        take_out(block[_CELL], watts.cell_c[i], start, stop)
                     if sunlit:
-                        _add_power(block, _OUT_WM2, watts.unobscured_w[s, i, start:stop], f, faces, chain)
-                        _add_power(block, _HIDDEN_WM2, watts.obscured_w[s, i, start:stop], f, faces, chain)
+                        _add_power(
+                            block, block[_OUT_WM2], watts.unobscured_w[s, i, start:stop], f, faces, chain
+                        )
+                        _add_power(
+                            block, block[_HIDDEN_WM2], watts.obscured_w[s, i, start:stop], f, faces, chain
+                        )
             if sunlit:
                 for s in range(skies):
-                    bring_of(block, _PROB, states.sun_out_prob, s, i, start, stop)
+                    bring_of(block[_PROB], states.sun_out_prob, s, i, start, stop)
                     out, hidden = watts.unobscured_w[s, i, start:stop], watts.obscured_w[s, i, start:stop]
-                    out[:] = _controlled_w(out, chain)
-                    hidden[:] = _controlled_w(hidden, chain)
+                    _control(out, block[_SPARE], chain)
+                    _control(hidden, block[_SPARE], chain)
                     expected = watts.expected_w[s, i, start:stop]
                     for j in range(len(expected)):
                         expected[j] = hidden[j] + block[_PROB, j] * (out[j] - hidden[j])
@@ -123,10 +127,10 @@ def _departures(
 @inlined
 def _bring_sun(block: FloatArray, i: int, start: int, stop: int, open_sky: OpenSky) -> None:
     """Bring the sun's direction and the rest of the clear sky of a departure."""
-    bring(block, _AZIMUTH, open_sky.azimuth_deg[i], start, stop)
-    bring(block, _ELEVATION, open_sky.elevation_deg[i], start, stop)
-    bring(block, _DNI, open_sky.dni_wm2[i], start, stop)
-    bring(block, _EXTRA, open_sky.extra_wm2[i], start, stop)
+    bring(block[_AZIMUTH], open_sky.azimuth_deg[i], start, stop)
+    bring(block[_ELEVATION], open_sky.elevation_deg[i], start, stop)
+    bring(block[_DNI], open_sky.dni_wm2[i], start, stop)
+    bring(block[_EXTRA], open_sky.extra_wm2[i], start, stop)
     for j in range(stop - start):
         east, north, up = sun_vector(block[_AZIMUTH, j], block[_ELEVATION, j])
         block[_EAST, j], block[_NORTH, j], block[_UP, j] = east, north, up
@@ -135,9 +139,9 @@ def _bring_sun(block: FloatArray, i: int, start: int, stop: int, open_sky: OpenS
 @inlined
 def _bring_drive(block: FloatArray, i: int, start: int, stop: int, drive: Drive) -> None:
     """Bring how the vehicle moves, and how far its cells stay from their steady temperature."""
-    bring(block, _SPEED, drive.speed_mps, start, stop)
-    bring(block, _HEADING, drive.heading_deg, start, stop)
-    bring(block, _DURATION, drive.duration_s[i], start, stop)
+    bring(block[_SPEED], drive.speed_mps, start, stop)
+    bring(block[_HEADING], drive.heading_deg, start, stop)
+    bring(block[_DURATION], drive.duration_s[i], start, stop)
     for j in range(stop - start):
         lag_s = DRIVING_TIME_CONSTANT_S if block[_SPEED, j] > 0.0 else PARKED_TIME_CONSTANT_S
         block[_TO_GO, j], block[_TO_GO_MEAN, j] = lag_fracs(block[_DURATION, j], lag_s)
@@ -148,14 +152,14 @@ def _bring_view(
     block: FloatArray, f: int, i: int, start: int, stop: int, shade: ShadeOnFaces, faces: Faces
 ) -> None:
     """Bring what a face makes of the sun, the same for every sky."""
-    bring(block, _BEAM, shade.beam_frac[i], start, stop)
-    bring_of(block, _SKY_VIEW, shade.sky_view_frac, f, i, start, stop)
-    bring_of(block, _AROUND_SUN, shade.around_sun_frac, f, i, start, stop)
-    bring_of(block, _CLEAR_VIEW, shade.clear_view_frac, f, i, start, stop)
-    bring_of(block, _SKY_MODIFIER, faces.sky_modifier, f, i, start, stop)
-    bring_of(block, _GROUND_MODIFIER, faces.ground_modifier, f, i, start, stop)
-    bring_of(block, _BOX_BEAM, faces.box_beam_frac, f, i, start, stop)
-    bring(block, _EVEN_BEAM, shade.lit_frac[i], start, stop)
+    bring(block[_BEAM], shade.beam_frac[i], start, stop)
+    bring_of(block[_SKY_VIEW], shade.sky_view_frac, f, i, start, stop)
+    bring_of(block[_AROUND_SUN], shade.around_sun_frac, f, i, start, stop)
+    bring_of(block[_CLEAR_VIEW], shade.clear_view_frac, f, i, start, stop)
+    bring_of(block[_SKY_MODIFIER], faces.sky_modifier, f, i, start, stop)
+    bring_of(block[_GROUND_MODIFIER], faces.ground_modifier, f, i, start, stop)
+    bring_of(block[_BOX_BEAM], faces.box_beam_frac, f, i, start, stop)
+    bring(block[_EVEN_BEAM], shade.lit_frac[i], start, stop)
     normal = faces.normal[f, at(faces.normal.shape[1], i), start:stop]
     bypass_blocks = faces.bypass_blocks[f]
     for j in range(stop - start):
@@ -171,10 +175,10 @@ def _bring_view(
 @inlined
 def _bring_air(block: FloatArray, s: int, i: int, start: int, stop: int, states: States) -> None:
     """Bring the air of a sky, and how fast it streams past the vehicle."""
-    bring_of(block, _AIR, states.air_c, s, i, start, stop)
+    bring_of(block[_AIR], states.air_c, s, i, start, stop)
     if s == 0 or len(states.wind_mps) > 1 or len(states.wind_from_deg) > 1:
-        bring_of(block, _AIR_SPEED, states.wind_mps, s, i, start, stop)
-        bring_of(block, _PROB, states.wind_from_deg, s, i, start, stop)
+        bring_of(block[_AIR_SPEED], states.wind_mps, s, i, start, stop)
+        bring_of(block[_PROB], states.wind_from_deg, s, i, start, stop)
         for j in range(stop - start):
             block[_AIR_SPEED, j] = air_speed_mps(
                 block[_SPEED, j], block[_HEADING, j], block[_AIR_SPEED, j], block[_PROB, j]
@@ -184,10 +188,10 @@ def _bring_air(block: FloatArray, s: int, i: int, start: int, stop: int, states:
 @inlined
 def _bring_cloud(block: FloatArray, s: int, i: int, start: int, stop: int, states: States) -> None:
     """Bring the two states of a sky."""
-    bring_of(block, _PROB, states.sun_out_prob, s, i, start, stop)
-    bring_of(block, _OUT, states.unobscured_index, s, i, start, stop)
-    bring_of(block, _BEAM_OUT, states.unobscured_beam_index, s, i, start, stop)
-    bring_of(block, _HIDDEN, states.obscured_index, s, i, start, stop)
+    bring_of(block[_PROB], states.sun_out_prob, s, i, start, stop)
+    bring_of(block[_OUT], states.unobscured_index, s, i, start, stop)
+    bring_of(block[_BEAM_OUT], states.unobscured_beam_index, s, i, start, stop)
+    bring_of(block[_HIDDEN], states.obscured_index, s, i, start, stop)
 
 
 @inlined
@@ -234,8 +238,10 @@ def _warm_cells(block: FloatArray, count: int, before_c: float, cooling: FloatAr
 
 
 @inlined
-def _add_power(block: FloatArray, light: int, watts: FloatArray, f: int, faces: Faces, chain: Chain) -> None:
-    """Add the DC power of a face in W under the light of a row: weak light, temperature, age."""
+def _add_power(
+    block: FloatArray, light_wm2: FloatArray, watts: FloatArray, f: int, faces: Faces, chain: Chain
+) -> None:
+    """Add the DC power of a face in W under its light: weak light, temperature, age."""
     k1, k2, coefficient_pct_per_c = (
         faces.weak_light[f, 0],
         faces.weak_light[f, 1],
@@ -243,21 +249,20 @@ def _add_power(block: FloatArray, light: int, watts: FloatArray, f: int, faces: 
     )
     young_frac = 1.0 - chain.age_weight * faces.age_frac[f]
     for j in range(len(watts)):
-        light_wm2 = block[light, j]
         warm_c = RATED_C + chain.temperature_weight * (block[_CELL, j] - RATED_C)
-        power_w = dc_power_w(block[_RATED, j] * young_frac, light_wm2, warm_c, coefficient_pct_per_c)
-        weak = weak_light_frac(light_wm2, k1, k2)
+        power_w = dc_power_w(block[_RATED, j] * young_frac, light_wm2[j], warm_c, coefficient_pct_per_c)
+        weak = weak_light_frac(light_wm2[j], k1, k2)
         watts[j] += power_w * (1.0 + chain.weak_light_weight * (weak - 1.0))
 
 
 @compiled
-def _controlled_w(panels_w: FloatArray, chain: Chain) -> FloatArray:
-    """Return watts at the battery terminals of the panels' DC power: soiling, mismatch, wiring, controller."""
-    reached_w = np.empty(len(panels_w))
-    for j in range(len(panels_w)):
-        reached_w[j] = wired_w(panels_w[j], chain)
-    return controller_output_w(
-        reached_w,
+def _control(power_w: FloatArray, spare: FloatArray, chain: Chain) -> None:
+    """Turn the panels' DC power in W into watts at the battery: soiling, mismatch, wiring, controller."""
+    for j in range(len(power_w)):
+        power_w[j] = wired_w(power_w[j], chain)
+    control(
+        power_w,
+        spare[: len(power_w)],
         chain.max_input_w,
         chain.start_up_w,
         chain.full_load_w,

@@ -13,7 +13,7 @@ cloudless sky comes from, clear_radiance.py says.
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 import h5py
 import numpy as np
@@ -21,7 +21,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled, inlined
-from routesolar.physics.elementary import exponential, power, sine_cosine
+from routesolar.physics.elementary import exponential, logarithm, power, sine_cosine
 from routesolar.physics.pvlib_parts import pvlib_folder
 from routesolar.physics.rows import in_rows
 from routesolar.physics.sun import isa_pressure_pa
@@ -61,15 +61,71 @@ def air_mass(apparent_zenith_deg: float) -> float:
     below the horizon.
     """
     _, cos_zenith = sine_cosine(apparent_zenith_deg)
+    return _air_mass(apparent_zenith_deg, cos_zenith)
+
+
+@inlined
+def _air_mass(apparent_zenith_deg: float, cos_zenith: float) -> float:
+    """Return the air mass where the cosine is known."""
     mass = 1.0 / (cos_zenith + 0.50572 * power(96.07995 - apparent_zenith_deg, -1.6364))
     return np.nan if apparent_zenith_deg > 90.0 else mass
 
 
+class AirPassed(NamedTuple):
+    """What is left of the beam behind ozone, mixed gases and pure air, and the share that is scattered down."""
+
+    ozone_frac: float
+    gases_frac: float
+    air_frac: float
+    downward_frac: float
+
+
+@inlined
+def _air_passed(relative_air_mass: float, absolute_air_mass: float) -> AirPassed:
+    """Return what Bird & Hulstrom's air lets pass, from the air mass as seen and corrected for pressure."""
+    ozone = OZONE_CM * relative_air_mass
+    ozone_passed = 1.0 - 0.1611 * ozone * power(1.0 + 139.48 * ozone, -0.3035)
+    ozone_passed -= 0.002715 * ozone / (1.0 + 0.044 * ozone + 0.0003 * ozone * ozone)
+    mass_log = logarithm(absolute_air_mass)  # its powers share it
+    gases_passed = exponential(-0.0127 * exponential(0.26 * mass_log))
+    unscattered = 1.0 + absolute_air_mass - exponential(1.01 * mass_log)
+    air_passed = exponential(-0.0903 * exponential(0.84 * mass_log) * unscattered)
+    downward = 0.79 * 0.5 * (1.0 - air_passed) / (1.0 - relative_air_mass + power(relative_air_mass, 1.02))
+    return AirPassed(ozone_passed, gases_passed, air_passed, downward)
+
+
+class AirAbove(NamedTuple):
+    """What the air above a place leaves of the clear sky's terms of height."""
+
+    pressure_frac: float  # of the sea's
+    global_frac: float  # Ineichen & Perez's cg1 and cg2
+    global_per_mass: float
+    clean_frac: float  # their fh1 and fh2
+    haze_frac: float
+    direct_frac: float  # their b
+    thick: float
+
+
+@inlined
+def air_above(elevation_m: float) -> AirAbove:
+    """Return the clear sky's terms of height: Ineichen & Perez 2002, the standard atmosphere's pressure."""
+    clean, haze = exponential(-elevation_m / 8000.0), exponential(-elevation_m / 1250.0)
+    return AirAbove(
+        isa_pressure_pa(elevation_m) / 101_325.0,
+        5.09e-5 * elevation_m + 0.868,
+        3.92e-5 * elevation_m + 0.0387,
+        clean,
+        haze,
+        0.664 + 0.163 / clean,
+        0.1 + 0.882 / clean,
+    )
+
+
 @inlined
 def clear_sky_wm2(
-    apparent_elevation_deg: float, elevation_m: float, linke_turbidity: float, extra_wm2: float
+    apparent_elevation_deg: float, air: AirAbove, linke_turbidity: float, extra_wm2: float
 ) -> tuple[float, float, float]:
-    """Return ghi, dni and dhi in W/m2 under a cloudless sky; a scalar.
+    """Return ghi, dni and dhi in W/m2 under a cloudless sky; a scalar. The air is `air_above` the place.
 
     Ineichen & Perez 2002, Solar Energy 73:151, without the enhancement term, with the air mass
     corrected for the standard atmosphere's pressure; but never less diffuse light than pure air scatters,
@@ -78,21 +134,21 @@ def clear_sky_wm2(
     3,200 m up, and are not made for such heights. Exactly 0 when the sun is not above the horizon.
     """
     cos_zenith, _ = sine_cosine(apparent_elevation_deg)
-    relative_air_mass = air_mass(90.0 - apparent_elevation_deg)
-    absolute_air_mass = relative_air_mass * isa_pressure_pa(elevation_m) / 101_325.0
-    fh1, fh2 = exponential(-elevation_m / 8000.0), exponential(-elevation_m / 1250.0)
-    cg1, cg2 = 5.09e-5 * elevation_m + 0.868, 3.92e-5 * elevation_m + 0.0387
+    relative_air_mass = _air_mass(90.0 - apparent_elevation_deg, cos_zenith)
+    absolute_air_mass = relative_air_mass * air.pressure_frac
+    passed = _air_passed(relative_air_mass, absolute_air_mass)
     haze = linke_turbidity - 1.0
-    most_ghi, most_dni = pure_dry_air_wm2(extra_wm2, cos_zenith, relative_air_mass, absolute_air_mass)
+    most_ghi, most_dni = pure_dry_air_wm2(extra_wm2, cos_zenith, passed)
 
-    ghi = cg1 * extra_wm2 * cos_zenith * exponential(-cg2 * absolute_air_mass * (fh1 + fh2 * haze))
-    direct = (0.664 + 0.163 / fh1) * extra_wm2 * exponential(-0.09 * absolute_air_mass * haze)
-    least_diffuse_frac = (0.1 - 0.2 * exponential(-linke_turbidity)) / (0.1 + 0.882 / fh1)
+    path = air.global_per_mass * absolute_air_mass * (air.clean_frac + air.haze_frac * haze)
+    ghi = air.global_frac * extra_wm2 * cos_zenith * exponential(-path)
+    direct = air.direct_frac * extra_wm2 * exponential(-0.09 * absolute_air_mass * haze)
+    least_diffuse_frac = (0.1 - 0.2 * exponential(-linke_turbidity)) / air.thick
     square = cos_zenith if cos_zenith != 0.0 else 1.0  # a sun on the horizon gives nothing, below
     dni = min(direct, ghi * (1.0 - least_diffuse_frac) / square, most_dni)
     ghi = min(ghi, most_ghi)
     level_beam = dni * cos_zenith
-    scattered = pure_air_diffuse_wm2(extra_wm2 * cos_zenith, relative_air_mass, absolute_air_mass)
+    scattered = pure_air_diffuse_wm2(extra_wm2 * cos_zenith, relative_air_mass, passed)
     least_ghi = (level_beam + scattered) / (1.0 - BARE_GROUND_FRAC * CLEAN_SKY_FRAC)
     ghi = ghi if ghi - level_beam > PURE_AIR_MOST_WM2 else max(ghi, least_ghi)
     set_ = apparent_elevation_deg <= 0.0
@@ -100,45 +156,28 @@ def clear_sky_wm2(
 
 
 @inlined
-def pure_dry_air_wm2(
-    extra_wm2: float, cos_zenith: float, relative_air_mass: float, absolute_air_mass: float
-) -> tuple[float, float]:
+def pure_dry_air_wm2(extra_wm2: float, cos_zenith: float, passed: AirPassed) -> tuple[float, float]:
     """Return the most ghi and dni in W/m2 that air lets through: without haze and water, bare ground; a scalar.
 
     Bird & Hulstrom 1981, as `pure_air_diffuse_wm2`. Their beam is of 0.3 to 3 um and has a factor of 0.9662
     for the rest of the spectrum (from memory); it is left out, for dry thin air passes some of that rest.
     """
-    ozone_passed, gases_passed, air_passed, downward = _air_passed(relative_air_mass, absolute_air_mass)
-    dry_wm2 = extra_wm2 * ozone_passed * gases_passed
-    level_wm2 = dry_wm2 * cos_zenith * (air_passed + downward)
-    return level_wm2 / (1.0 - BARE_GROUND_FRAC * CLEAN_SKY_FRAC), dry_wm2 * air_passed
+    dry_wm2 = extra_wm2 * passed.ozone_frac * passed.gases_frac
+    level_wm2 = dry_wm2 * cos_zenith * (passed.air_frac + passed.downward_frac)
+    return level_wm2 / (1.0 - BARE_GROUND_FRAC * CLEAN_SKY_FRAC), dry_wm2 * passed.air_frac
 
 
 @inlined
-def pure_air_diffuse_wm2(level_wm2: float, relative_air_mass: float, absolute_air_mass: float) -> float:
+def pure_air_diffuse_wm2(level_wm2: float, relative_air_mass: float, passed: AirPassed) -> float:
     """Return the diffuse irradiance in W/m2 that air without haze scatters down over black ground; a scalar.
 
-    `level_wm2` is what falls on the level above the air; air masses as seen, and corrected for pressure. Bird &
+    `level_wm2` is what falls on the level above the air; the air mass is not corrected for pressure. Bird &
     Hulstrom 1981, SERI/TR-642-761, without aerosol, with 3 mm of ozone and 1 cm of water. Their fit is made for
     zenith angles up to 85 deg; it falls to nothing at about 88.
     """
     water = WATER_CM * relative_air_mass
     water_passed = 1.0 - 2.4959 * water / (power(1.0 + 79.034 * water, 0.6828) + 6.385 * water)
-    ozone_passed, gases_passed, _, downward = _air_passed(relative_air_mass, absolute_air_mass)
-    return max(level_wm2 * ozone_passed * water_passed * gases_passed * downward, 0.0)
-
-
-@inlined
-def _air_passed(relative_air_mass: float, absolute_air_mass: float) -> tuple[float, float, float, float]:
-    """Return what ozone, the mixed gases and scattering leave of the beam, and the share scattered down."""
-    ozone = OZONE_CM * relative_air_mass
-    ozone_passed = 1.0 - 0.1611 * ozone * power(1.0 + 139.48 * ozone, -0.3035)
-    ozone_passed -= 0.002715 * ozone / (1.0 + 0.044 * ozone + 0.0003 * ozone * ozone)
-    gases_passed = exponential(-0.0127 * power(absolute_air_mass, 0.26))
-    scattering = power(absolute_air_mass, 0.84) * (1.0 + absolute_air_mass - power(absolute_air_mass, 1.01))
-    air_passed = exponential(-0.0903 * scattering)
-    downward = 0.79 * 0.5 * (1.0 - air_passed) / (1.0 - relative_air_mass + power(relative_air_mass, 1.02))
-    return ozone_passed, gases_passed, air_passed, downward
+    return max(level_wm2 * passed.ozone_frac * water_passed * passed.gases_frac * passed.downward_frac, 0.0)
 
 
 @inlined
@@ -159,13 +198,13 @@ def beam_modifier(cos_incidence: float) -> float:
     """
     if cos_incidence <= 0.0:
         return 0.0
-    refracted = np.sqrt(1.0 - (1.0 - cos_incidence**2) / GLASS_INDEX**2)
+    refracted = np.sqrt(1.0 - (1.0 - cos_incidence**2) * (1.0 / GLASS_INDEX**2))
     reflected_s = ((cos_incidence - GLASS_INDEX * refracted) / (cos_incidence + GLASS_INDEX * refracted)) ** 2
     reflected_p = ((GLASS_INDEX * cos_incidence - refracted) / (GLASS_INDEX * cos_incidence + refracted)) ** 2
     reflected_square = ((GLASS_INDEX - 1.0) / (GLASS_INDEX + 1.0)) ** 2
     path = GLASS_EXTINCTION_PER_M * GLASS_THICKNESS_M
     passed = (1.0 - (reflected_s + reflected_p) / 2.0) * exponential(-path / refracted)
-    return passed / ((1.0 - reflected_square) * exponential(-path))
+    return passed * (1.0 / ((1.0 - reflected_square) * np.exp(-path)))
 
 
 def diffuse_modifiers(tilt_deg: ArrayLike) -> tuple[FloatArray, FloatArray]:

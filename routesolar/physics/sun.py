@@ -30,12 +30,15 @@ _REFRACTION_AT_HORIZON_DEG = 0.5667
 _SUN_RADIUS_DEG = 0.26667
 _EARTH_AXIS_RATIO = 0.99664719
 _EARTH_RADIUS_M = 6_378_140.0
-_PARALLAX_AT_1_AU_DEG = 8.794 / 3600
+_PARALLAX_AT_1_AU_RAD = math.radians(8.794 / 3600)
 _SPA_YEARS_UTC_S = (-125_281_123_200.0, 127_174_492_800.0)  # from the year -2000 to 6000
 _HOUR_S = 3600.0
 
-_ROWS = 8
-_LATITUDE, _HEIGHT, _HOUR_ANGLE, _DECLINATION, _DISTANCE, _AZIMUTH, _TRUE, _APPARENT = range(_ROWS)
+# Rows of a block: the places, the hours before and after, the sun between them, and how it is seen.
+_ROWS = 20
+_LATITUDE, _HEIGHT, _LONGITUDE, _SINE, _COSINE, _FROM_AXIS, _TO_POLE, _AIR = range(8)
+_TIME, _HOUR, _SHARE, _ANGLE, _ANGLE_AFTER, _DECLINATION, _DECLINATION_AFTER = range(8, 15)
+_DISTANCE, _DISTANCE_AFTER, _AZIMUTH, _TRUE, _APPARENT = range(15, _ROWS)
 
 UPPER_LIMB_DEG = -0.8333  # the centre's height when the upper limb touches the horizon: refraction, radius
 
@@ -64,53 +67,75 @@ def sun_position(
         InputError: a time lies outside the years -2000 to 6000.
     """
     places, time_s, shape = in_rows((latitude_deg, longitude_deg, elevation_m), utc_s)
-    seen = SunPosition(*(np.empty(time_s.shape) for _ in SunPosition._fields))
+    seen = SunPosition(*np.empty((4, *time_s.shape)))
     hours = _Hours.of(time_s)
     over_departures(lambda first, end: _fill(first, end, _Places(*places), time_s, hours, seen), *time_s.shape)
     return SunPosition(*(field.reshape(shape) for field in seen))
 
 
+class Observer(NamedTuple):
+    """A place from which the sun is seen: its latitude, where it is on the ellipsoid, how dense its air is."""
+
+    sin_latitude: float
+    cos_latitude: float
+    from_axis: float  # in Earth radii
+    to_pole: float
+    air_frac: float  # of the density that refraction is tabulated for
+
+
+@inlined
+def observer(latitude_deg: float, elevation_m: float) -> Observer:
+    """Return what SPA needs to know of a place (equations 34 to 36); scalars."""
+    sine, cosine = sine_cosine(latitude_deg)
+    reduced = np.sqrt(cosine**2 + (_EARTH_AXIS_RATIO * sine) ** 2)  # Eq. 34, u as sine and cosine
+    height = elevation_m / _EARTH_RADIUS_M
+    from_axis = cosine / reduced + height * cosine  # Eq. 35
+    to_pole = _EARTH_AXIS_RATIO**2 * sine / reduced + height * sine  # Eq. 36
+    return Observer(sine, cosine, from_axis, to_pole, refracting_frac(isa_pressure_pa(elevation_m)))
+
+
 @inlined
 def topocentric(
-    latitude_deg: float, elevation_m: float, hour_angle_deg: float, declination_deg: float, distance_au: float
+    place: Observer, hour_angle_deg: float, declination_deg: float, distance_au: float
 ) -> tuple[float, float, float]:
     """Return the sun's azimuth, true and apparent elevation in degrees from its geocentric place; a scalar.
 
-    SPA's equations 34 to 46 in rectangular form: the observer's own place on the ellipsoid is
+    SPA's equations 37 to 46 in rectangular form: the observer's own place on the ellipsoid is
     subtracted from the sun's direction, so that no tangent fails at a pole.
     """
-    sin_latitude, cos_latitude = sine_cosine(latitude_deg)
     sin_hour, cos_hour = sine_cosine(hour_angle_deg)
     sin_declination, cos_declination = sine_cosine(declination_deg)
-    reduced = np.sqrt(cos_latitude**2 + (_EARTH_AXIS_RATIO * sin_latitude) ** 2)  # Eq. 34, u as sine and cosine
-    height = elevation_m / _EARTH_RADIUS_M
-    x = cos_latitude / reduced + height * cos_latitude  # Eq. 35
-    y = _EARTH_AXIS_RATIO**2 * sin_latitude / reduced + height * sin_latitude  # Eq. 36
-    parallax, _ = sine_cosine(_PARALLAX_AT_1_AU_DEG / distance_au)  # Eq. 33
+    angle = _PARALLAX_AT_1_AU_RAD / distance_au
+    parallax = angle * (1.0 - angle * angle * (1 / 6))  # its sine, Eq. 33
 
-    to_meridian = cos_declination * cos_hour - x * parallax
+    to_meridian = cos_declination * cos_hour - place.from_axis * parallax
     to_west = cos_declination * sin_hour
-    to_pole = sin_declination - y * parallax
+    to_pole = sin_declination - place.to_pole * parallax
 
-    up = to_pole * sin_latitude + to_meridian * cos_latitude
-    south = to_meridian * sin_latitude - to_pole * cos_latitude
+    up = to_pole * place.sin_latitude + to_meridian * place.cos_latitude
+    south = to_meridian * place.sin_latitude - to_pole * place.cos_latitude
     azimuth_deg = angle_deg(to_west, south) + 180.0  # Eq. 45
     elevation_deg = angle_deg(up, np.sqrt(south * south + to_west * to_west))  # Eq. 41
-    apparent_deg = elevation_deg + refraction_deg(elevation_deg, isa_pressure_pa(elevation_m))
+    apparent_deg = elevation_deg + refraction_deg(elevation_deg, place.air_frac)
     return (0.0 if azimuth_deg >= 360.0 else azimuth_deg), elevation_deg, apparent_deg
 
 
 @inlined
-def refraction_deg(elevation_deg: float, pressure_pa: float) -> float:
-    """Return by how many degrees the air at 12 C lifts the sun (SPA eq. 42); a scalar.
+def refracting_frac(pressure_pa: float) -> float:
+    """Return how much air at 12 C refracts, over that of 1010 hPa and 10 C (SPA eq. 42); a scalar."""
+    return (pressure_pa / 101_000.0) * (283.0 / (273.0 + AIR_C))
+
+
+@inlined
+def refraction_deg(elevation_deg: float, air_frac: float) -> float:
+    """Return by how many degrees the air lifts the sun (SPA eq. 42), from `refracting_frac`; a scalar.
 
     Exactly 0 once the sun's upper limb has set.
     """
     if elevation_deg < -(_SUN_RADIUS_DEG + _REFRACTION_AT_HORIZON_DEG):
         return 0.0
-    air = (pressure_pa / 101_000.0) * (283.0 / (273.0 + AIR_C))
     sine, cosine = sine_cosine(elevation_deg + 10.3 / (elevation_deg + 5.11))
-    return air * 1.02 * cosine / (60 * sine)
+    return air_frac * 1.02 * cosine / (60 * sine)
 
 
 @inlined
@@ -146,7 +171,8 @@ class _Hours(NamedTuple):
         Raises:
             InputError: a time lies outside the years -2000 to 6000.
         """
-        earliest, latest = (float(end.reduce(utc_s, axis=None, initial=0.0)) for end in (np.fmin, np.fmax))
+        ends = (float(end.reduce(utc_s, axis=None, initial=np.nan)) for end in (np.fmin, np.fmax))
+        earliest, latest = (0.0 if math.isnan(end) else end for end in ends)
         for time_s in (earliest, latest):
             if not _SPA_YEARS_UTC_S[0] <= time_s <= _SPA_YEARS_UTC_S[1]:
                 raise InputError(
@@ -155,6 +181,7 @@ class _Hours(NamedTuple):
                 )
         first = math.floor(earliest / _HOUR_S)
         needed = np.zeros(math.floor(latest / _HOUR_S) - first + 2, dtype=np.bool_)
+        needed[:2] = True  # those of the earliest time, or of none
         _mark_hours(utc_s.ravel(), first, needed)
         known = _geocentric_at(np.float64(_HOUR_S) * (np.flatnonzero(needed) + first))
         return cls(first, np.cumsum(needed) - 1, *known)
@@ -173,50 +200,67 @@ def _mark_hours(utc_s: FloatArray, first: int, needed: NDArray[np.bool_]) -> Non
 def _fill(first: int, end: int, places: _Places, utc_s: FloatArray, hours: _Hours, seen: SunPosition) -> None:
     """Fill rows of `seen`, (d, n), at places (n,) and times (d, n)."""
     block, count = np.empty((_ROWS, BLOCK)), utc_s.shape[1]
-    for i in range(first, end):
-        for start in range(0, count, BLOCK):
-            stop = min(start + BLOCK, count)
-            bring(block, _LATITUDE, places.latitude_deg, start, stop)
-            bring(block, _HEIGHT, places.elevation_m, start, stop)
+    for start in range(0, count, BLOCK):
+        stop = min(start + BLOCK, count)
+        _bring_places(block, start, stop, places)
+        for i in range(first, end):
+            bring(block[_TIME], utc_s[i], start, stop)
+            _between_hours(block, stop - start, hours)
             for j in range(stop - start):
-                at = _geocentric(utc_s[i, start + j], hours)
-                block[_HOUR_ANGLE, j] = at[0] + places.longitude_deg[start + j]
-                block[_DECLINATION, j], block[_DISTANCE, j] = at[1], at[2]
-            for j in range(stop - start):
+                place = Observer(
+                    block[_SINE, j],
+                    block[_COSINE, j],
+                    block[_FROM_AXIS, j],
+                    block[_TO_POLE, j],
+                    block[_AIR, j],
+                )
                 azimuth, true, apparent = topocentric(
-                    block[_LATITUDE, j],
-                    block[_HEIGHT, j],
-                    block[_HOUR_ANGLE, j],
-                    block[_DECLINATION, j],
-                    block[_DISTANCE, j],
+                    place, block[_ANGLE, j], block[_DECLINATION, j], block[_DISTANCE, j]
                 )
                 block[_AZIMUTH, j], block[_TRUE, j], block[_APPARENT, j] = azimuth, true, apparent
-            take_out(block, _AZIMUTH, seen.azimuth_deg[i], start, stop)
-            take_out(block, _TRUE, seen.elevation_deg[i], start, stop)
-            take_out(block, _APPARENT, seen.apparent_elevation_deg[i], start, stop)
-            take_out(block, _DISTANCE, seen.earth_sun_au[i], start, stop)
+            take_out(block[_AZIMUTH], seen.azimuth_deg[i], start, stop)
+            take_out(block[_TRUE], seen.elevation_deg[i], start, stop)
+            take_out(block[_APPARENT], seen.apparent_elevation_deg[i], start, stop)
+            take_out(block[_DISTANCE], seen.earth_sun_au[i], start, stop)
 
 
 @inlined
-def _geocentric(utc_s: float, hours: _Hours) -> tuple[float, float, float]:
-    """Return the hour angle at Greenwich and the declination in degrees, and the distance in au, at a time.
+def _bring_places(block: FloatArray, start: int, stop: int, places: _Places) -> None:
+    """Bring what the sun's place depends on but time."""
+    bring(block[_LATITUDE], places.latitude_deg, start, stop)
+    bring(block[_LONGITUDE], places.longitude_deg, start, stop)
+    bring(block[_HEIGHT], places.elevation_m, start, stop)
+    for j in range(stop - start):
+        place = observer(block[_LATITUDE, j], block[_HEIGHT, j])
+        block[_SINE, j], block[_COSINE, j] = place.sin_latitude, place.cos_latitude
+        block[_FROM_AXIS, j], block[_TO_POLE, j] = place.from_axis, place.to_pole
+        block[_AIR, j] = place.air_frac
+
+
+@inlined
+def _between_hours(block: FloatArray, count: int, hours: _Hours) -> None:
+    """Work out the sun's local hour angle, its declination and distance at the times of a block.
 
     An instant gives the same bits whatever else is asked for: the hour angle is not unwrapped along the hours.
     """
-    if np.isnan(utc_s):
-        return np.nan, np.nan, np.nan
-    passed = utc_s / _HOUR_S
-    hour = np.floor(passed)
-    share = passed - hour
-    row = hours.row[int(hour) - hours.first]
-    turn = hours.hour_angle_deg[row + 1] - hours.hour_angle_deg[row]
-    turn = turn + 360.0 if turn < 0.0 else turn
-    declination, distance = hours.declination_deg, hours.distance_au
-    return (
-        hours.hour_angle_deg[row] + share * turn,
-        declination[row] + share * (declination[row + 1] - declination[row]),
-        distance[row] + share * (distance[row + 1] - distance[row]),
-    )
+    for j in range(count):
+        passed = block[_TIME, j] / _HOUR_S
+        block[_HOUR, j] = np.floor(passed)
+        block[_SHARE, j] = passed - block[_HOUR, j]
+    for j in range(count):
+        hour = block[_HOUR, j]
+        row = hours.row[0 if np.isnan(hour) else int(hour) - hours.first]
+        block[_ANGLE, j], block[_ANGLE_AFTER, j] = hours.hour_angle_deg[row], hours.hour_angle_deg[row + 1]
+        block[_DECLINATION, j] = hours.declination_deg[row]
+        block[_DECLINATION_AFTER, j] = hours.declination_deg[row + 1]
+        block[_DISTANCE, j], block[_DISTANCE_AFTER, j] = hours.distance_au[row], hours.distance_au[row + 1]
+    for j in range(count):
+        share, angle = block[_SHARE, j], block[_ANGLE, j]  # of a time not known, not known
+        turn = block[_ANGLE_AFTER, j] - angle
+        turn = turn + 360.0 if turn < 0.0 else turn
+        block[_ANGLE, j] = angle + share * turn + block[_LONGITUDE, j]
+        block[_DECLINATION, j] += share * (block[_DECLINATION_AFTER, j] - block[_DECLINATION, j])
+        block[_DISTANCE, j] += share * (block[_DISTANCE_AFTER, j] - block[_DISTANCE, j])
 
 
 def _geocentric_at(utc_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

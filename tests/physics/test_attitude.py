@@ -164,8 +164,9 @@ def test_departures_and_segments_broadcast_and_missing_values_stay_missing() -> 
 
 def textbook_sun(known: Published) -> tuple[float, float]:
     """Azimuth and elevation from latitude, declination and hour angle alone."""
-    place = (known.inputs["latitude_deg"], 0.0, known.inputs["hour_angle_deg"], known.inputs["declination_deg"])
-    azimuth_deg, elevation_deg, _ = sun.topocentric(*place, FAR_AWAY_AU)
+    place = sun.observer(known.inputs["latitude_deg"], 0.0)
+    geocentric = known.inputs["hour_angle_deg"], known.inputs["declination_deg"], FAR_AWAY_AU
+    azimuth_deg, elevation_deg, _ = sun.topocentric(place, *geocentric)
     return azimuth_deg, elevation_deg
 
 

@@ -8,8 +8,8 @@ from routesolar.physics.charging import (
     BatteryLimits,
     accepted_w,
     charged_soc_frac,
-    controller_output_w,
-    efficiency_frac,
+    control,
+    fill_efficiency,
 )
 from routesolar.physics.kernel import wired_w
 from routesolar.physics.kernel_arrays import Chain
@@ -23,27 +23,35 @@ def lossless(capacity_wh: float = 1280.0, max_charge_w: float = 640.0, taper: fl
     return BatteryLimits(capacity_wh, 0.2, max_charge_w, taper, 1.0)
 
 
+def controlled_w(input_w: list[float], *controller: object) -> list[float]:
+    power_w = np.array(input_w)
+    control(power_w, np.empty_like(power_w), *controller)
+    return power_w.tolist()
+
+
 def test_controller_clips_at_its_limit_and_only_there() -> None:
-    given_w = np.array([500.0, 300.0])
-    assert controller_output_w(given_w, 408.0, 0.0, 408.0, ONE, ONE).tolist() == [408.0, 300.0]
-    assert controller_output_w(given_w, 408.0, 0.0, 408.0, ONE, FLAT)[0] == pytest.approx(408.0 * 0.97)
+    given_w = [500.0, 300.0]
+    assert controlled_w(given_w, 408.0, 0.0, 408.0, ONE, ONE) == [408.0, 300.0]
+    assert controlled_w(given_w, 408.0, 0.0, 408.0, ONE, FLAT)[0] == pytest.approx(408.0 * 0.97)
 
 
 def test_controller_gives_nothing_below_start_up_and_at_night() -> None:
-    output_w = controller_output_w(np.array([4.9, 5.0, 0.0]), NO_LIMIT, 5.0, 200.0, ONE, FLAT)
-    assert output_w.tolist() == [0.0, pytest.approx(4.85), 0.0]
+    output_w = controlled_w([4.9, 5.0, 0.0], NO_LIMIT, 5.0, 200.0, ONE, FLAT)
+    assert output_w == [0.0, pytest.approx(4.85), 0.0]
 
 
 def test_efficiency_curve_is_straight_between_points_and_flat_outside() -> None:
     load = np.linspace(-0.5, 1.5, 401)
     loads, efficiencies = np.array([0.05, 0.2, 1.0]), np.array([0.90, 0.98, 0.96])
-    assert efficiency_frac(load, loads, efficiencies) == pytest.approx(np.interp(load, loads, efficiencies))
+    efficiency_frac = np.empty_like(load)
+    fill_efficiency(efficiency_frac, load * 250.0, 250.0, loads, efficiencies)
+    assert efficiency_frac == pytest.approx(np.interp(load, loads, efficiencies))
 
 
 @given(st.floats(0, 1000), st.floats(1, 800))
 def test_controller_never_makes_energy(input_w: float, limit_w: float) -> None:
     curve = np.array([0.1, 1.0]), np.array([0.9, 1.0])
-    (output_w,) = controller_output_w(np.array([input_w]), limit_w, 2.0, 500.0, *curve)
+    (output_w,) = controlled_w([input_w], limit_w, 2.0, 500.0, *curve)
     assert 0.0 <= output_w <= min(input_w, limit_w)
 
 

@@ -45,8 +45,8 @@ def summed(minutes: pd.DataFrame, place: tuple[float, float, float]) -> Day:
     position = sun.sun_position(*place, utc)
     up = position.apparent_elevation_deg
     extra = sky.extraterrestrial_wm2(position.earth_sun_au)
-    along = zip(up, sky.linke_turbidity(*place, utc), extra, strict=True)
-    ours = np.array([sky.clear_sky_wm2(elevation, place[2], haze, above) for elevation, haze, above in along])
+    air, along = sky.air_above(place[2]), zip(up, sky.linke_turbidity(*place, utc), extra, strict=True)
+    ours = np.array([sky.clear_sky_wm2(elevation, air, haze, above) for elevation, haze, above in along])
     ghi, dni, dhi = (minutes[name].to_numpy() for name in ("ghi", "dni", "dhi"))
     cosine = np.sin(np.radians(up))
     dni = np.where(np.isnan(dni), (ghi - dhi) / cosine, dni)

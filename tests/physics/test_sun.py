@@ -55,7 +55,7 @@ def test_topocentric_hour_angle_of_the_worked_example(known: Published) -> None:
 
 @pytest.mark.parametrize("known", published("sun.csv", "refraction"), ids=str)
 def test_refraction_of_the_worked_example(known: Published) -> None:
-    lift = sun.refraction_deg(known.inputs["elevation_deg"], known.inputs["pressure_pa"])
+    lift = sun.refraction_deg(known.inputs["elevation_deg"], sun.refracting_frac(known.inputs["pressure_pa"]))
     # Eq. 42 goes with the inverse of the absolute temperature, 273 + C.
     lift *= (273 + sun.AIR_C) / (273 + known.inputs["air_c"])
     assert abs(lift - known.value) <= known.tolerance
@@ -119,7 +119,7 @@ def test_parallax_is_spas_even_of_a_sun_a_hundred_times_nearer(
     latitude: float, height: float, hour_angle: float, declination: float, distance_au: float
 ) -> None:
     # At the true distance parallax is 0.0024 deg, and a wrong height or ellipsoid would hide in it.
-    ours = sun.topocentric(latitude, height, hour_angle, declination, distance_au)
+    ours = sun.topocentric(sun.observer(latitude, height), hour_angle, declination, distance_au)
     parallax = spa.equatorial_horizontal_parallax(distance_au)
     reduced = spa.uterm(latitude)
     x, y = spa.xterm(reduced, latitude, height), spa.yterm(reduced, latitude, height)
@@ -369,9 +369,10 @@ def bisect(function: Callable[[float], float], low: float, high: float) -> float
     return low
 
 
-def textbook(known: Published) -> tuple[float, float, float, float, float]:
+def textbook(known: Published) -> tuple[sun.Observer, float, float, float]:
     place = known.inputs
-    return place["latitude_deg"], 0.0, place["hour_angle_deg"], place["declination_deg"], FAR_AWAY_AU
+    observer = sun.observer(place["latitude_deg"], 0.0)
+    return observer, place["hour_angle_deg"], place["declination_deg"], FAR_AWAY_AU
 
 
 def fao_sun(known: Published) -> tuple[float, float]:
@@ -382,9 +383,8 @@ def fao_sun(known: Published) -> tuple[float, float]:
 
 def elevations_of_a_day_deg(latitude_deg: float, declination_deg: float) -> np.ndarray:
     hour_angles_deg = np.arange(0, 360, 0.25) + 0.125
-    return np.array(
-        [sun.topocentric(latitude_deg, 0.0, h, declination_deg, FAR_AWAY_AU)[1] for h in hour_angles_deg]
-    )
+    place = sun.observer(latitude_deg, 0.0)
+    return np.array([sun.topocentric(place, h, declination_deg, FAR_AWAY_AU)[1] for h in hour_angles_deg])
 
 
 def angle_between_deg(azimuth1_deg, elevation1_deg, azimuth2_deg, elevation2_deg):  # type: ignore[no-untyped-def]
