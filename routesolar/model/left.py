@@ -93,9 +93,8 @@ class Shade:
         self, normals: FloatArray, heading_deg: ArrayLike, suns: tuple[FloatArray, FloatArray]
     ) -> kernel_arrays.ShadeOnFaces:
         """Return the shade on faces of these normals, (f, d or 1, n, 3), suns' azimuths and heights (d, n)."""
-        beam_frac, lit_frac = np.array(self.beam_transmittance_frac), np.array(self.lit_frac)
         views, clear = self.sky.views_frac(normals, heading_deg, suns)
-        return kernel_arrays.ShadeOnFaces(beam_frac, lit_frac, views, clear, clear)
+        return kernel_arrays.ShadeOnFaces(self.beam_transmittance_frac, self.lit_frac, views, clear, clear)
 
 
 def _dome_view_frac(

@@ -250,9 +250,7 @@ def run(scene: Scene, skies: Sequence[SkyStates], chain: arrays.Chain | None = N
     still_wanted()
     segments = scene.segments
     states = _stacked(skies, segments.duration_s.shape)
-    drive = arrays.Drive(
-        np.array(segments.heading_deg), np.array(segments.speed_mps), np.array(segments.duration_s)
-    )
+    drive = arrays.Drive(segments.heading_deg, segments.speed_mps, segments.duration_s)
     chain = chain or chain_of(scene.rig)
     return Power(**run_chain(drive, scene.open_sky, scene.shade, scene.faces, states, chain)._asdict())
 

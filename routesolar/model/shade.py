@@ -195,7 +195,7 @@ def shade_through(outlook: Outlook, canopy: Canopy, to_suns: CrownsMet, to_sky: 
         open_frac = np.ones_like(outlook.sun_azimuth_deg)
         return Shade(
             beam_transmittance_frac=open_frac,
-            lit_frac=open_frac.copy(),
+            lit_frac=open_frac,
             sky=SkyLeft(np.ones((1, 1, 1, 1)), np.zeros(1, dtype=np.int64)),
         )
     mean, lit = beam_left(outlook, canopy, to_suns)

@@ -6,6 +6,8 @@ and obscured; both run through the whole chain because the controller's limit an
 cell carries one temperature, lagged, from the irradiance both would give.
 """
 
+from typing import NamedTuple, TypeVar
+
 import numpy as np
 
 from routesolar.arrays import FloatArray
@@ -40,6 +42,9 @@ _PROB, _OUT, _BEAM_OUT, _HIDDEN, _AIR, _AIR_SPEED = range(25, 31)
 _OUT_WM2, _HIDDEN_WM2, _HEAT, _PLANE, _CELL, _SPARE = range(31, _ROWS)
 
 
+Fields = TypeVar("Fields", bound=NamedTuple)
+
+
 @inlined
 def sun_vector(azimuth_deg: float, elevation_deg: float) -> tuple[float, float, float]:
     """Return the unit vector towards the sun: east, north, up."""
@@ -56,14 +61,25 @@ def run_chain(
     The cell's temperature is a recurrence along a departure, so one departure gives the same alone as
     within a sweep.
     """
+    drive, open_sky, shade = _read_only(drive), _read_only(open_sky), _read_only(shade)
+    faces, states = _read_only(faces), _read_only(states)
     d, n = open_sky.elevation_deg.shape
     skies = max(len(field) for field in states)
     # One piece of memory, for which the system has large pages: thousands of small ones take long to get.
-    watts = Watts(*np.zeros((3, skies, d, n)), *np.empty((2, d, n)))
+    room = np.empty((3 * skies + 2, d, n))
+    watts = Watts(*room[:-2].reshape(3, skies, d, n), *room[-2:])
     over_departures(
         lambda first, end: _departures(first, end, drive, open_sky, shade, faces, states, chain, watts), d, n
     )
     return watts
+
+
+def _read_only(fields: Fields) -> Fields:
+    """Return arrays as they are, but not to be written to: locked or not, they meet one compiled loop."""
+    seen = [np.ascontiguousarray(field).view() for field in fields]
+    for field in seen:
+        field.setflags(write=False)
+    return fields._make(seen)
 
 
 @compiled
@@ -87,6 +103,10 @@ def _departures(
             stop = min(start + BLOCK, n)
             _bring_drive(block, i, start, stop, drive)
             bring(block[_GHI], open_sky.ghi_wm2[i], start, stop)
+            for s in range(skies):
+                watts.unobscured_w[s, i, start:stop] = 0.0
+                watts.obscured_w[s, i, start:stop] = 0.0
+                watts.expected_w[s, i, start:stop] = 0.0
             sunlit = any_above_zero(block[_GHI], stop - start)
             if sunlit:
                 _bring_sun(block, i, start, stop, open_sky)

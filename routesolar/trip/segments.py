@@ -144,7 +144,8 @@ class Segments(Noun):
     @property
     def middle_utc_s(self) -> FloatArray:
         """UTC seconds at the middle of every segment, (d, n)."""
-        middle: FloatArray = self.start_utc_s + self.duration_s / 2
+        middle: FloatArray = self.duration_s / 2
+        middle += self.start_utc_s
         return middle
 
     @property
