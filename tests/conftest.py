@@ -115,8 +115,8 @@ SLOW = """
     physics/test_roof_boxes.py::test_shadows_of_several_boxes_agree_with_tracing_rays
     physics/test_roof_boxes.py::test_the_sun_in_the_vehicles_frame_is_seen_at_the_panels_incidence
     physics/test_sky.py::test_at_low_tilts_hay_davies_stays_near_perez
-    physics/test_sky.py::test_diffuse_modifiers_are_the_integral_over_the_dome
-    physics/test_sky.py::test_glass_passes_the_sky_as_published
+    physics/test_glass.py::test_diffuse_modifiers_are_the_integral_over_the_dome
+    physics/test_glass.py::test_glass_passes_the_sky_as_published
     physics/test_sky.py::test_roads_side_by_side_have_the_same_haze
     physics/test_sky.py::test_turbidity_is_six_tenths_of_what_pvlibs_climatology_around_has_beyond_dry_air
     physics/test_sky_paths.py::test_the_days_sums_lie_in_the_percentiles_of_the_exact_sums

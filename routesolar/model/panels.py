@@ -9,10 +9,10 @@ from routesolar.physics.aiming import aimed_normals
 from routesolar.physics.attitude import panel_normal, tilt_and_azimuth_deg
 from routesolar.physics.bent_panel import Strip, bent_strips
 from routesolar.physics.cells import CELLS, heat_loss
+from routesolar.physics.glass import diffuse_modifiers
 from routesolar.physics.kernel_arrays import Faces
 from routesolar.physics.partial_shade import hard_shade_frac
 from routesolar.physics.roof_boxes import box_dome_frac, box_shadows, plate
-from routesolar.physics.sky import diffuse_modifiers
 from routesolar.physics.sun import SunPosition
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.rig import Panel, Rig

@@ -27,9 +27,9 @@ from routesolar.physics.charging import control
 from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.elementary import sine_cosine
 from routesolar.physics.face_light import Lit, View, both_states
+from routesolar.physics.glass import beam_modifier
 from routesolar.physics.kernel_arrays import Chain, Drive, Faces, OpenSky, ShadeOnFaces, States, Watts
 from routesolar.physics.partial_shade import even_frac
-from routesolar.physics.sky import beam_modifier
 from routesolar.physics.threads import over_departures
 
 # Rows of a block: the sun and the drive, what a face sees, a sky, and what comes of them.

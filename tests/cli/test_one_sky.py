@@ -14,7 +14,7 @@ from routesolar.model.clear_sky import open_sky_on, sun_on
 from routesolar.physics.bands import Passage, StateEnergy, energy_bands_wh
 from routesolar.physics.clouds import energy_share_bands, okta_sun_out_prob, sun_out_states
 from routesolar.physics.day_course import daylight_min
-from routesolar.physics.sky import beam_modifier, diffuse_modifiers
+from routesolar.physics.glass import beam_modifier, diffuse_modifiers
 from routesolar.trip.segments import Segments
 
 DAYS = [(46.8, 6.9, "2026-06-21 00:00"), (36.6, -116.0, "2026-03-20 00:00"), (40.7, -77.9, "2026-12-10 00:00")]
