@@ -3,6 +3,7 @@
 import os
 import random
 import resource
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -35,12 +36,20 @@ def run(cache: Path | None, **environment: str) -> tuple[float, Path | None]:
     return float(left_frac), None if folder.strip() == "None" else Path(folder.strip())
 
 
-@pytest.fixture
-def cache(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A cache that a run has filled."""
-    left_frac, folder = run(tmp_path)
+    cache = tmp_path_factory.mktemp("cache")
+    left_frac, folder = run(cache)
     assert left_frac == pytest.approx(LEFT_FRAC, abs=1e-12)
     assert folder is not None and list(folder.rglob("*.nbc")), "nothing was kept on disk"
+    return cache
+
+
+@pytest.fixture
+def cache(filled: Path, tmp_path: Path) -> Path:
+    """A copy of it, to be spoilt."""
+    shutil.copytree(filled, tmp_path, dirs_exist_ok=True)
     return tmp_path
 
 

@@ -11,11 +11,11 @@ import pytest
 from routesolar.physics.compiled import fingerprint
 
 PACKAGE = Path(__file__).parents[2] / "routesolar"
-# `usual_air_c` is compiled in air.py, with the sines of elementary.py.
+# `local_m` is compiled in corridor.py, with the length of a degree of geodesy.py.
 CALL = """
-from routesolar.physics.air import usual_air_c
 from routesolar.physics.compiled import cache_folder
-print(usual_air_c([48.0], [8.0], [100.0], [[1_773_964_800.0]])[0, 0], cache_folder())
+from routesolar.physics.corridor import local_m
+print(local_m(48.01, 8.0, 48.0, 8.0)[1], cache_folder())
 """
 
 
@@ -61,12 +61,12 @@ def test_an_edited_formula_changes_the_result_although_its_callers_file_did_not(
     assert (again, same_folder) == (first, first_folder)
     assert machine_code(same_folder) == code, "the second run compiled anew"
 
-    edit(copy / "routesolar" / "physics" / "elementary.py", "np.pi / 180.0", "np.pi / 360.0")
+    edit(copy / "routesolar" / "physics" / "geodesy.py", "6_378_137.0", "3_189_068.5")
     edited, edited_folder = run(copy)
-    assert abs(edited - first) > 0.1  # angles half as wide are another season
+    assert edited == pytest.approx(first / 2, rel=1e-12)  # half the earth
     assert edited_folder != first_folder
 
-    edit(copy / "routesolar" / "physics" / "elementary.py", "np.pi / 360.0", "np.pi / 180.0")
+    edit(copy / "routesolar" / "physics" / "geodesy.py", "3_189_068.5", "6_378_137.0")
     assert run(copy) == (first, first_folder)
 
 
