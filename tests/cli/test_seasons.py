@@ -32,7 +32,7 @@ def avenue_loss_frac(
     trees = Trees(evergreen_frac=evergreen_frac, lane_offset_m=1.75 * np.sign(aside_deg))
     avenue = Canopy.uniform(drive.count, cover_frac=0.5, height_m=15.0, road_width_m=12.0, trees=trees)
     canopy = with_crowns(avenue, drive, Sources(trees=trees, season=season), stretch_values(drive, ())).canopy
-    rig = Rig(panels=(Panel(rated_w=200),))
+    rig = Rig(panels=(Panel(rated_w=200.0),))
     harvest = simulate(drive, rig, canopy, Terrain.flat(drive.count), [Sky(name="clear")])
     loss_frac = harvest.totals.shade_loss_frac
     assert loss_frac is not None

@@ -14,7 +14,7 @@ from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
 from routesolar.trip.sweep import Sweep
 
-RIG = Rig(panels=(Panel(rated_w=200),))
+RIG = Rig(panels=(Panel(rated_w=200.0),))
 
 
 def road(cover: float, words: str, hours: tuple[str, ...] = ("10:00",)) -> Sweep:

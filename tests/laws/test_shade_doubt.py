@@ -24,7 +24,7 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
 
-RIG = Rig(panels=(Panel(rated_w=200),))
+RIG = Rig(panels=(Panel(rated_w=200.0),))
 WIDTH_M, COVER, TAU = 12.0, 0.5, 0.10
 WIDTH_SD, COVER_SD, TAU_SD, UNEVEN_SD = 0.25, 0.08, 0.04, 0.4
 DRAWS, CLOUDS = 256, 64

@@ -41,7 +41,7 @@ def test_the_answer_says_what_nine_days_in_ten_give_when_that_is_known(report):
 
 
 def test_several_panels_are_added_up(report):
-    rig = Rig(panels=(Panel(rated_w=220), Panel(rated_w=110)))
+    rig = Rig(panels=(Panel(rated_w=220.0), Panel(rated_w=110.0)))
     several = replace(report, basis=replace(report.basis, rig=rig))
     assert text.headline(several).startswith("Panels of 330 W in total")
 
@@ -71,7 +71,7 @@ def test_the_doubt_about_trees_is_in_the_answer_and_told_apart_where_it_moves_it
 def test_where_nothing_is_said_of_trees_the_first_words_are_on_an_open_road(report):
     bare = replace(report, basis=replace(report.basis, canopy=Canopy.open(report.harvest.segments.count)))
     assert text.headline(bare).startswith("On an open road, a 200 W panel should deliver ")
-    rig = Rig(panels=(Panel(rated_w=220), Panel(rated_w=110)))
+    rig = Rig(panels=(Panel(rated_w=220.0), Panel(rated_w=110.0)))
     two = replace(bare, basis=replace(bare.basis, rig=rig))
     assert text.headline(two).startswith("On an open road, panels of 330 W in total should deliver ")
 

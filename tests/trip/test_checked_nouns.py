@@ -32,7 +32,7 @@ from tests.routes import route_of, straight
 
 N = 12
 NOON = utc("2026-11-20T12:00+11:00")
-RIG = Rig(panels=(Panel(rated_w=200),))
+RIG = Rig(panels=(Panel(rated_w=200.0),))
 SKY = Sky(name="broken")
 
 

@@ -61,7 +61,7 @@ def asked_in_python(command: str) -> str:
             ]
             return decided(rs.size(coast, roof_m=(2.6, 1.4), offers=offers))
         case "size" if "--capacity" in command:
-            sizes = rs.size(long_day, [220], capacity_wh=[600, 1200], charge_w=[0, 100])
+            sizes = rs.size(long_day, [220.0], capacity_wh=[600.0, 1200.0], charge_w=[0.0, 100.0])
             return decided(sizes)
         case "size":
             return decided(rs.size(long_day, [50, 100, 200, 400]))

@@ -16,7 +16,7 @@ import routesolar as rs
 from routesolar.errors import UsageError
 
 N = 40
-RIG = rs.Rig(panels=(rs.Panel(rated_w=200, tilt_deg=15),), battery=rs.Battery(capacity_wh=1000))
+RIG = rs.Rig(panels=(rs.Panel(rated_w=200.0, tilt_deg=15.0),), battery=rs.Battery(capacity_wh=1000.0))
 RAIN = rs.SkySpan(from_clock_s=0, to_clock_s=9, name="rain")
 WOOD = rs.Canopy.uniform(N, cover_frac=0.5)
 

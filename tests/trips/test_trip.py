@@ -268,7 +268,7 @@ def test_a_route_of_arrays_is_written_beside_its_trip(tmp_path: Path) -> None:
 
 def test_what_a_trip_file_cannot_say_is_refused_and_nothing_is_left(gpx: Path, tmp_path: Path) -> None:
     trip = rs.Trip.from_gpx(gpx, **KNOWN)
-    albedo = replace(trip, rig=rs.Rig(panels=(rs.Panel(rated_w=100),), albedo_frac=0.5))
+    albedo = replace(trip, rig=rs.Rig(panels=(rs.Panel(rated_w=100.0),), albedo_frac=0.5))
     skies = replace(trip, skies=(rs.Sky(name="rain"), rs.Sky(name="clear")))
     index = replace(trip, skies=(rs.Sky.of_index(np.ones(3)),))
     for odd, said in ((albedo, "albedo_frac of 0.5"), (skies, "skies"), (index, "clear-sky index")):
