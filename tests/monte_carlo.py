@@ -99,7 +99,10 @@ def _hits(ground, x, y, height, east, north, slope):
 def _on_road(ground, x, y):
     for k in range(len(ground.pieces)):
         x_0, y_0, x_1, y_1, half = ground.pieces[k]
-        along = ((x - x_0) * (x_1 - x_0) + (y - y_0) * (y_1 - y_0)) / ((x_1 - x_0) ** 2 + (y_1 - y_0) ** 2)
+        length_squared = (x_1 - x_0) ** 2 + (y_1 - y_0) ** 2
+        if (x - x_0) ** 2 + (y - y_0) ** 2 > 2 * (half * half + length_squared):
+            continue  # farther from its start than its length and half the width
+        along = ((x - x_0) * (x_1 - x_0) + (y - y_0) * (y_1 - y_0)) / length_squared
         along = min(max(along, 0.0), 1.0)
         if (x - x_0 - along * (x_1 - x_0)) ** 2 + (y - y_0 - along * (y_1 - y_0)) ** 2 < half * half:
             return True

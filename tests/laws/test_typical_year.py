@@ -11,6 +11,7 @@ from routes import gpx, point, track
 from terminal import run
 
 from routesolar.files.weather import read_weather
+from routesolar.model import charge
 from routesolar.model.mixing import mixed_moments, mixed_states
 from routesolar.model.simulation import simulate
 from routesolar.model.sky import day_states
@@ -106,7 +107,7 @@ def test_calendar_departures_and_harvest_take_the_same_days(tmp_path):
     assert any("its days within 15 of the date are a sample" in text for text in harvest["warnings"])
 
 
-def test_the_battery_runs_through_the_days_of_the_sample():
+def test_the_battery_runs_through_the_days_of_the_sample(monkeypatch):
     # A battery that can neither give nor take serves only the moment: what its loads miss is the mean over the
     # days, each run by itself as one whose weather is known.
     cold = Battery(
@@ -118,10 +119,14 @@ def test_the_battery_runs_through_the_days_of_the_sample():
     moment = utc("2026-04-15T16:00+00:00")
     sample = simulate(parked(moment), rig, *under(Sky(name=year.name, weather=year, forecast="climate"))).totals
     known = Sky(name=dated.name, weather=dated, forecast="known")
+    # A sky misses 0 to 300 Wh and 44 in the mean, so that it varies by sqrt(44 (300 - 44)) = 106 Wh at most: 31
+    # times 200 skies tell the mean to 1.4 Wh, and a tenth of it is asked.
+    monkeypatch.setattr(charge, "DAYS", 200)
     alone = [
         simulate(parked(moment + 86_400.0 * day), rig, *under(known)).totals.shortfall_wh
         for day in range(-15, 16)
     ]
+    assert np.mean(alone) == pytest.approx(44.0, abs=4.0)
     assert sample.shortfall_wh == pytest.approx(np.mean(alone), rel=0.1)
     served_wh = sample.energy_wh - sample.battery_cold_wh
     assert sample.shortfall_wh + served_wh == pytest.approx(300.0, abs=0.1)
