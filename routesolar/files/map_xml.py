@@ -14,6 +14,7 @@ from routesolar.trip.arrays import IntArray
 
 _KINDS = {"node": "n", "way": "w", "relation": "r"}
 _TYPES = {"node": 0, "way": 1, "relation": 2}
+_PLACES = {"nd": "way", "member": "relation"}  # what stands within which object alone
 
 
 class _Table:
@@ -71,14 +72,20 @@ def xml_parts(path: Path) -> XmlParts:
     """
     texts: dict[str, int] = {}
     tables = {kind: _Table(texts) for kind in ("n", "w", "r")}
-    open_table: list[_Table] = []
+    open_table: list[_Table] = []  # none within an object that is deleted
     seen: list[str] = []
+    within: list[str] = []
 
     def start(name: str, said: dict[str, str]) -> None:
         if not seen and name != "osm":
             raise ValueError("it is not in the .osm format")
         seen[:] = [name]
+        if within and name in _KINDS:
+            raise ValueError(f"a {name} stands within a {within[0]}")
+        if within and _PLACES.get(name, within[0]) != within[0]:
+            raise ValueError(f"a {within[0]} holds a <{name}>")
         if name in _KINDS:
+            within[:] = [name]
             if said.get("action") == "delete" or said.get("visible") == "false":
                 open_table.clear()
                 return
@@ -100,8 +107,10 @@ def xml_parts(path: Path) -> XmlParts:
                 table.types.append(_TYPES.get(said.get("type", ""), 2))
 
     def end(name: str) -> None:
-        if name in _KINDS and open_table:
-            open_table[0].close()
+        if name in _KINDS:
+            within.clear()
+            for table in open_table:
+                table.close()
             open_table.clear()
 
     def refuse(*_: object) -> None:
