@@ -438,6 +438,19 @@ def test_whether_loads_go_short_stands_in_the_answer_itself(client):
         assert words in answer.replace("\u00a0", " ")
 
 
+def test_what_a_stays_total_is_called_fits_a_stay(client, session):
+    with_coast(client)
+    (session.folder.root / "camp.toml").write_text(
+        'at = "-41.6,146.5"\nuntil = "tomorrow 08:00"\n', encoding="utf-8"
+    )
+    rest = {key: value for key, value in TRIP.items() if key != "words"}
+    words = {"depart": WORDS["depart"]}
+    stay = client.said("/answer", rest | {"base": ["camp.toml"], "words": words})["told"]
+    drive = client.said("/answer", TRIP)["told"]
+    assert ("Whole stay" in stay, "Whole drive" in stay) == (True, False)
+    assert ("Whole stay" in drive, "Whole drive" in drive) == (False, True)
+
+
 def test_clients_that_say_half_of_what_they_want_hold_up_nobody(tmp_path):
     """Neither the next request nor the end: a body that never comes was waited for without end."""
     with served(tmp_path / "session") as session:

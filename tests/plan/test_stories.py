@@ -6,6 +6,7 @@ from http.server import BaseHTTPRequestHandler, HTTPServer
 from threading import Thread
 
 import pytest
+from geometry import flaws
 from page_in_browser import PHONE, wait_until
 from plan_page import DEMO, dropped, energy_wh, settled
 from terminal import run
@@ -403,6 +404,25 @@ def test_no_barrier_is_found_and_nothing_is_cut(planner, axe, seen):
     found = page.evaluate("axe.run().then((result) => result.violations)")
     assert [(rule["id"], [node["html"][:120] for node in rule["nodes"]]) for rule in found] == []
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_nothing_is_cut_broken_or_too_small_at_any_width(planner):
+    page = planner()
+    dropped(page, "coast.gpx")
+    page.locator(".battery-part summary").click()
+    page.locator("#battery").fill("1280")
+    page.locator(".add-stop").click()
+    page.locator(".add-stretch").click()
+    settled(page)
+    found = {}
+    for width in (320, 390, 701, 768, 1000, 1024, 1160, 1440):
+        page.set_viewport_size({"width": width, "height": 900})
+        page.locator(".whole-route").click()
+        for tab in page.locator("[role=tab]").all():
+            tab.click()
+            page.wait_for_timeout(60)  # until chart and map are drawn anew
+            found[width, tab.inner_text()] = flaws(page)
+    assert {place: told for place, told in found.items() if told} == {}
 
 
 def test_keys_alone_walk_the_chart_and_add_a_stop(planner):

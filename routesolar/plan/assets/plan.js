@@ -58,6 +58,8 @@ function start() {
   takeAway(fields);
   document.querySelector("form.said").addEventListener("submit", (event) => event.preventDefault());
   stayAlive();
+  // The glance is for where the answer is out of sight.
+  new IntersectionObserver(([seen]) => glance.classList.toggle("spared", seen.isIntersecting)).observe(document.querySelector(".seen"));
 }
 
 // Messages that have no field of their own stand at this one.

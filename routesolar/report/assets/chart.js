@@ -173,7 +173,8 @@ function gridParts(drive, frame) {
   for (const [seconds, label] of clockTicks(drive, frame)) {
     const x = frame.x(seconds);
     parts.push(svg("path", { class: "grid", d: `M${x.toFixed(1)} ${TOP}V${foot + 4}` }));
-    parts.push(svg("text", { class: "middle", x: x.toFixed(1), y: foot + 19 }, label));
+    const middle = Math.min(x, frame.width - measure(label) / 2); // a label at the end stays within the drawing
+    parts.push(svg("text", { class: "middle", x: middle.toFixed(1), y: foot + 19 }, label));
   }
   return parts;
 }
