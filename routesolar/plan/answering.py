@@ -10,6 +10,7 @@ from routesolar.files.gpx import read_route
 from routesolar.files.reading import printable
 from routesolar.files.rigfile import read_rig
 from routesolar.files.stated import Stated
+from routesolar.files.telling import doing
 from routesolar.files.tripfile import read_trip_file
 from routesolar.files.weather import read_weather
 from routesolar.plan.deciding import QUESTIONS, told_decision
@@ -36,7 +37,7 @@ from routesolar.trips.trip import Trip
 from routesolar.trips.writing import write_trip
 
 TAKEN = ("page.html", "map.png", "route.gpx", "route.kml", "result.json", "legs.csv")
-
+LAYING_OUT = "laying out the drive, its trees and the sun above it"
 
 _FOLLOWS = " on this drive; how sure that is follows."
 _NEAR = " or so on this drive, at a glance at the trees; the exact answer follows."
@@ -133,6 +134,7 @@ class Desk:
             raise UsageError(f'"{printable(question, 40)}" is not a question of this page')
         trip, asked = self._trip(said), table(said.get("asked"))
         other = self._base(asked.get("other"), "other") if question == "compare" else None
+        doing(LAYING_OUT)
         return told_decision(QUESTIONS[question](trip, asked, other), trip)
 
     def save(self, said: Mapping[str, Any], name: str, *, force: bool) -> dict[str, Any]:

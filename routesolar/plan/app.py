@@ -41,8 +41,9 @@ class SupersededError(Exception):
 
 @dataclass
 class Doing:
-    """What an answer is at: words while files are read, the share that is done, and since when."""
+    """What is answered ("answer", "decide"), words of what it is at, the share that is done, and since when."""
 
+    what: str = ""
     words: str = ""
     done_frac: float = 0.0
     since_s: float = field(default_factory=monotonic)
@@ -53,7 +54,7 @@ class Doing:
         left_s = None
         if self.done_frac >= TELLING_FRAC:
             left_s = spent_s * (1 - self.done_frac) / self.done_frac
-        return {"words": self.words, "done_frac": self.done_frac, "left_s": left_s}
+        return {"what": self.what, "words": self.words, "done_frac": self.done_frac, "left_s": left_s}
 
 
 class Pages:
@@ -63,14 +64,14 @@ class Pages:
         """Take who answers and who may ask."""
         self.desk, self.guard = desk, guard
         self.heard_s = monotonic()
-        self._turn = asyncio.Lock()
+        self._turn, self._writing = asyncio.Lock(), asyncio.Lock()
         self._asked, self._doing_now = Counter[str](), Doing()  # how many, and what the last one's answer is at
         self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="plan")
 
     @property
     def is_busy(self) -> bool:
-        """Whether something is being computed."""
-        return self._turn.locked()
+        """Whether something is being computed or written."""
+        return self._turn.locked() or self._writing.locked()
 
     def app(self) -> ASGIApp:
         """Return the application, guarded."""
@@ -136,11 +137,14 @@ class Pages:
     async def _save(self, request: Request) -> Response:
         said = await _said(request)
         name, force = str(said.get("name", "")).strip(), said.get("replace") is True
-        return JSONResponse(await self._alone(lambda: self.desk.save(said, name, force=force)))
+        # A trip file takes no computing: it waits for nothing that is being computed.
+        async with self._writing:
+            return JSONResponse(await asyncio.to_thread(lambda: self.desk.save(said, name, force=force)))
 
     async def _results(self, request: Request) -> Response:
         said = await _said(request)
         name, force = str(said.get("name", "")).strip(), said.get("replace") is True
+        self._asked["results"] += 1
         return JSONResponse(await self._alone(lambda: self.desk.write_results(said, name, force=force)))
 
     async def _written(self, request: Request) -> Response:
@@ -150,10 +154,11 @@ class Pages:
     async def _newest_alone(self, what: str, compute: Callable[[], dict[str, Any]]) -> dict[str, Any]:
         """Return what is computed, unless a newer one is asked meanwhile.
 
-        Further questions give way to answers too, and both to a trip that is opened.
+        Further questions give way to answers and to results that are to be written too, and both to a trip
+        that is opened.
         """
         self._asked[what] += 1
-        mine, doing = self._asked.copy(), Doing()
+        mine, doing = self._asked.copy(), Doing(what)
 
         def give_way(done_frac: float = 0.0) -> None:
             doing.done_frac = max(doing.done_frac, done_frac)

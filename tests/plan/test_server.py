@@ -266,25 +266,47 @@ def test_each_question_is_answered_as_its_command_answers_it(client, question, a
         assert [int(row[0]) for row in told["cells"][:12]] == [place[0] for place in places]
 
 
-@pytest.mark.parametrize("newer", ["/answer", "/open", "/decide/size"])
-def test_a_running_decision_gives_way_to_what_is_asked_later(client, monkeypatch, newer):
-    """And tells on the way how much is done; it would take ten minutes."""
-    with_coast(client)
+@pytest.fixture
+def endless(monkeypatch):
+    """Departures that would take ten minutes to try."""
 
     def slow(trip, asked, other):
         for _ in in_steps(range(60_000)):
             time.sleep(0.01)
 
     monkeypatch.setattr(answering, "QUESTIONS", dict(answering.QUESTIONS) | {"departures": slow})
+
+
+@pytest.mark.parametrize("newer", ["/answer", "/open", "/decide/size", "/results"])
+def test_a_running_decision_gives_way_to_what_is_asked_later(client, endless, newer):
+    """And tells on the way what it is at, and how much is done."""
+    with_coast(client)
     with ThreadPoolExecutor(1) as pool:
         running = pool.submit(client.said, "/decide/departures", TRIP)
         told = []
         while not told or told[-1]["done_frac"] < 0.0005:
             told.append(client.said("/doing", {}))
+        assert (told[-1]["what"], told[-1]["words"]) == ("decide", answering.LAYING_OUT)
         assert [one["done_frac"] for one in told] == sorted(one["done_frac"] for one in told)
-        assert client.said(newer, TRIP | {"sky": "broken", "asked": {"rated": "100"}}).keys() != {"superseded"}
+        said = TRIP | {"sky": "broken", "asked": {"rated": "100"}, "name": "results"}
+        assert client.said(newer, said).keys() != {"superseded"}
         assert running.result(60) == {"superseded": True}
     assert client.said("/doing", {})["done_frac"] == 0
+
+
+def test_a_trip_is_saved_while_a_decision_runs_on(client, session, endless):
+    with_coast(client)
+    with ThreadPoolExecutor(1) as pool:
+        running = pool.submit(client.said, "/decide/departures", TRIP)
+        while client.said("/doing", {})["done_frac"] == 0:
+            pass
+        before = client.said("/doing", {})["done_frac"]
+        assert client.said("/save", TRIP | {"name": "kept"})["written"] == ["kept.toml"]
+        assert (session.folder.root / "kept.toml").exists()
+        while client.said("/doing", {})["done_frac"] <= before:
+            assert not running.done()
+        client.said("/open", {"base": ["coast.gpx"]})
+        assert running.result(60) == {"superseded": True}
 
 
 @pytest.mark.parametrize("question", ["departures", "size", "park", "compare"])

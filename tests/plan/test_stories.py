@@ -16,6 +16,11 @@ from routesolar.limits import limit_of
 
 pytestmark = pytest.mark.browser
 SAID = ("--panel", "200W", "--depart", "2026-11-20 08:00", "--speed", "70km/h", "--sky", "broken")
+# Asks, and returns what stands beside the bar of progress at once.
+ASKED_AND_TOLD = """() => {
+  document.querySelector("#panel-departures .put").click();
+  return document.querySelector("#panel-departures .doing").innerText;
+}"""
 
 
 def on_command_line(*words):
@@ -125,12 +130,14 @@ def test_the_best_departure_is_the_command_lines_and_a_click_leaves_then(planner
     page.locator("#date").fill("2026-11-20")
     settled(page)
     page.locator("#tab-departures").click()
-    page.locator("#panel-departures .put").click()
+    told = page.evaluate(ASKED_AND_TOLD)
+    assert told.endswith("…")
     wait_until(page, "document.querySelectorAll('.departures .best').length === 1", 120)
     ran = run("departures", DEMO / "coast.gpx", *SAID, "--every", "30min", "--json")
     best = ran.json["rows"][0]
     assert page.locator(".departures .best .label").inner_text() == best["depart"][11:16]
     assert page.locator(".departures li").count() == len(ran.json["rows"])
+    assert page.locator("#panel-departures .doing").is_hidden()
     page.locator(".departures .best").click()
     settled(page)
     assert energy_wh(page) == best["energy_wh"]

@@ -81,10 +81,11 @@ function makeQuestion(panel, fields, { act, chosen = () => "", show = () => {} }
     clear("computing …");
     panel.dataset.asking = "yes";
     button.disabled = true;
+    doing.begin();
     const hush = hearDoing(doing.tell, PROGRESS_EVERY_MS);
     const reply = await ask(`/decide/${name}`, { ...said, asked: { ...own, other } });
     hush();
-    doing.tell({ done_frac: 0 });
+    doing.end();
     button.disabled = name === "compare" && !other;
     panel.dataset.asking = "no";
     clear(reply.superseded ? "Set aside, because you asked for something newer." : reply.answer ?? "");
@@ -113,19 +114,33 @@ function makeQuestion(panel, fields, { act, chosen = () => "", show = () => {} }
   };
 }
 
-// How much of a long answer is done and how long the rest takes; not read out, since it changes all the time.
+// What a long answer is at, how much is done and how long the rest takes; not read out, since it changes all the time.
 function makeProgress() {
   const [box, bar, words] = [element("div", "doing"), element("progress"), element("span")];
   Object.assign(bar, { max: 1, ariaLabel: "How much is done" });
   box.append(bar, words);
   box.hidden = true;
-  const tell = ({ done_frac: done, left_s: left }) => {
-    box.hidden = !done;
+  const tell = ({ what, words: at, done_frac: done, left_s: left }) => {
+    if (what !== "decide") return say("waiting for what is being computed");
+    if (!done) return say(at || "beginning");
     bar.value = done;
     const rest = left === null || left === undefined ? "" : `, ${left < 90 ? `${Math.ceil(left)} s` : `${Math.ceil(left / 60)} min`} left`;
     words.textContent = `${Math.round(100 * done)} % done${rest}`;
   };
-  return { box, tell };
+  // While no share is known, the bar only shows that something is being done.
+  const say = (at) => {
+    bar.removeAttribute("value");
+    words.textContent = `${at} …`;
+  };
+  return {
+    box,
+    tell,
+    begin() {
+      say("beginning");
+      box.hidden = false;
+    },
+    end: () => (box.hidden = true),
+  };
 }
 
 function barsOf(rows, choose) {
