@@ -257,7 +257,7 @@ def run(scene: Scene, skies: Sequence[SkyStates], chain: arrays.Chain | None = N
 
 def chain_of(rig: Rig) -> arrays.Chain:
     """Return the rig's electrical chain as numbers."""
-    load_frac, efficiency_frac = np.array(rig.controller.curve).T
+    load_frac, efficiency_frac = np.array(rig.controller.curve, dtype=np.float64).T
     return arrays.Chain(
         albedo_frac=rig.albedo_frac,
         reflection_weight=1.0,

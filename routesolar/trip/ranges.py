@@ -1,6 +1,7 @@
 """What each quantity may be: one table for the nouns and for the files that fill them."""
 
 from collections.abc import Mapping
+from dataclasses import fields
 from math import inf, isnan
 from numbers import Real
 from types import MappingProxyType
@@ -124,7 +125,10 @@ def complaint(key: str, value: float, table: Mapping[str, Range] = RANGES) -> st
 
 
 def check_ranges(noun: object, names: tuple[str, ...], table: Mapping[str, Range] = RANGES) -> None:
-    """Raise UsageError that lists every one of the named fields outside its range; None passes."""
+    """Raise UsageError that lists every one of the named fields outside its range; None passes.
+
+    Numbers of any kind become floats where these are meant: loops are compiled anew for each kind they meet.
+    """
     values = {name: getattr(noun, name) for name in names if name in table}
     wrong = [
         f"{name} is {_shown(value)}: {said}"
@@ -133,6 +137,13 @@ def check_ranges(noun: object, names: tuple[str, ...], table: Mapping[str, Range
     ]
     if wrong:
         raise UsageError("; ".join(wrong))
+    for name, value in values.items():
+        if value is not None and _field_types(type(noun))[name] is not int:
+            object.__setattr__(noun, name, float(value))
+
+
+def _field_types(kind: type) -> dict[str, object]:
+    return {field.name: field.type for field in fields(kind)}
 
 
 def _shown(value: object) -> str:

@@ -22,7 +22,7 @@ from routesolar.model.simulation import simulate
 from routesolar.model.sky import sky_states
 from routesolar.timetable import drive
 from routesolar.trip.harvest import Harvest
-from routesolar.trip.rig import Panel, Rig
+from routesolar.trip.rig import Battery, Panel, Rig
 from routesolar.trip.route import Pace, Plan, Route, Stop, Stretch, Waypoint
 from routesolar.trip.segments import Segments
 from routesolar.trip.sky import WEATHER_VALUES, Sky, SkyStates, WeatherSeries
@@ -277,3 +277,14 @@ def test_a_sky_is_of_the_drive_it_is_run_over() -> None:
         for shape in ((N - 1,), (N + 1,), (2, N), (1, 1, N)):
             with pytest.raises(UsageError, match=f"{field.name} has shape"):
                 run(scene, [replace(states, **{field.name: np.full(shape, 0.5)})])
+
+
+def test_whole_numbers_are_the_same_as_those_with_a_point() -> None:
+    # Compiled loops are made anew, in seconds, for each kind of number that they meet.
+    panel = Panel(rated_w=200, tilt_deg=np.float32(15.0), bypass_blocks=2)
+    battery = Battery(capacity_wh=1000, reserve_soc_frac=0)
+    rig = Rig(panels=(panel,), battery=battery, soiling_frac=0)
+    said = (panel.rated_w, panel.tilt_deg, rig.soiling_frac, battery.capacity_wh, battery.reserve_soc_frac)
+    assert said == (200.0, 15.0, 0.0, 1000.0, 0.0)
+    assert {type(value) for value in (*said, rig.full_load_w, battery.max_charge_w)} == {float}
+    assert type(panel.bypass_blocks) is int
