@@ -15,6 +15,7 @@ from terminal import ROOT, Ran, refused, road, run
 
 import routesolar as rs
 from routesolar.errors import OutputError
+from routesolar.model import charge
 from routesolar.studies.running import Progress
 
 pq = pytest.importorskip("pyarrow.parquet")
@@ -50,6 +51,7 @@ skies = ["fair", "overcast"]
 seasons = ["leaf-on", "leaf-off"]
 """
 DRIVES = 2 * 2 * 1 * 2 * 2 * 2
+DAYS = 200  # that batteries run through, in a study and in the drives that it is compared with to the last bit
 
 
 @pytest.fixture(scope="module")
@@ -69,7 +71,9 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def done(files: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Ran, Path]:
     into = tmp_path_factory.mktemp("done") / "out"
-    return run("study", files / "study.toml", "-o", into, "--workers", 1, "--json"), into
+    with pytest.MonkeyPatch.context() as few:
+        few.setattr(charge, "DAYS", DAYS)
+        return run("study", files / "study.toml", "-o", into, "--workers", 1, "--json"), into
 
 
 def rows_of(folder: Path, table: str) -> list[dict[str, Any]]:
@@ -100,7 +104,10 @@ def instants(value: Any, *names: str) -> Any:
     }
 
 
-def test_every_drive_is_that_of_harvest_to_the_last_bit(files: Path, done: tuple[Ran, Path]) -> None:
+def test_every_drive_is_that_of_harvest_to_the_last_bit(
+    files: Path, done: tuple[Ran, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(charge, "DAYS", DAYS)
     ran, into = done
     assert ran.code == 0, ran.err
     drives = rows_of(into, "drives")
