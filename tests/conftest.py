@@ -238,6 +238,17 @@ _QUIET = (
 _BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser")
 
 
+@pytest.fixture
+def few_days(monkeypatch):
+    """Batteries run through 200 days of a sky, as on long trips, and not through 2,000: a tenth of the time.
+
+    For what holds for any number of days: sums, equality to the bit, order, shares of the days themselves.
+    """
+    from routesolar.model import charge
+
+    monkeypatch.setattr(charge, "DAYS", charge.LEAST_DAYS)
+
+
 @pytest.fixture(scope="session")
 def browser():
     """Chromium from the system, or the one that playwright brought; without either, tests are skipped."""

@@ -118,10 +118,10 @@ def presented(command, parts, warnings):
     )
 
 
-def departures_report(result, title="Survey of the upper river"):
-    """All that presents the departures."""
-    chart_png, content = departures_png(result), departures_dict(result)
-    parts = Presented(title, departures_words(result), departure_rows(result), content, chart_png)
+def departures_report(result, title="Survey of the upper river", chart_png=None):
+    """All that presents the departures; a chart that is drawn already is not drawn again."""
+    words, chart_png = departures_words(result), chart_png or departures_png(result)
+    parts = Presented(title, words, departure_rows(result), departures_dict(result), chart_png)
     return presented("departures", parts, result.warnings)
 
 

@@ -9,6 +9,9 @@ from typing import Any
 import pytest
 from terminal import road, run
 
+# However many days: ledgers add up, and an engine suffices on nine in ten of those that it was chosen for.
+pytestmark = pytest.mark.usefixtures("few_days")
+
 FREEZER = """
 [vehicle]
 name = "freezer van"

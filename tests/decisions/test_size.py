@@ -9,7 +9,6 @@ from drives import straight_drive, utc
 
 from routesolar.decisions.size import size_dict, size_panels, size_rows
 from routesolar.errors import UsageError
-from routesolar.model import charge
 from routesolar.model.battery import run_ledger
 from routesolar.model.simulation import simulate
 from routesolar.model.sky import sky_states
@@ -19,16 +18,12 @@ from routesolar.trip.segments import Segments
 from routesolar.trip.sky import Sky
 from routesolar.trip.surroundings import Canopy, Terrain
 
+# Sizes, engines and drives that are compared look at the same days.
+pytestmark = pytest.mark.usefixtures("few_days")
+
 SUMMER = utc("2026-12-20T06:00+11:00")
 WINTER = utc("2026-06-20T00:00+10:00")
 RATED = [50.0, 100.0, 200.0, 400.0, 800.0]
-
-
-@pytest.fixture(autouse=True)
-def _as_few_days_as_a_long_trip_has(monkeypatch):
-    # Sizes, engines and drives that are compared look at the same days: what is asked of them holds, to the bit
-    # or by order, for any number of days, and 200 take a tenth of the time of 2,000.
-    monkeypatch.setattr(charge, "DAYS", charge.LEAST_DAYS)
 
 
 def camp(start: float, hours: int = 12) -> Segments:

@@ -42,8 +42,13 @@ def result(watts):
 
 
 @pytest.fixture(scope="module")
-def html(watts, result):
-    return departures_html(departures_report(result), result, watts, sample_ground())
+def report(result):
+    return departures_report(result)
+
+
+@pytest.fixture(scope="module")
+def html(watts, result, report):
+    return departures_html(report, result, watts, sample_ground())
 
 
 @pytest.fixture(scope="module")
@@ -72,9 +77,8 @@ def test_the_same_departures_give_the_same_page(html):
     assert departures_html(departures_report(ranked(again)), ranked(again), again, sample_ground()) == html
 
 
-def test_answer_table_warnings_and_cautions_are_there_without_script(page, result):
+def test_answer_table_warnings_and_cautions_are_there_without_script(page, report):
     words = html_text(page)
-    report = departures_report(result)
     assert report.answer.replace("\u00a0", " ") in words.replace("\u00a0", " ")
     for row in report.cells:
         assert row[0] in page.shown_in("th")
@@ -164,18 +168,18 @@ def test_a_stop_until_a_clock_time_is_as_long_as_each_departure_makes_it():
         assert np.abs(times_s(data, departure)[:-1] - expected_s).max() <= 0.101
 
 
-def test_departures_are_told_in_the_order_they_leave_and_the_table_points_at_them(data, result):
+def test_departures_are_told_in_the_order_they_leave_and_the_table_points_at_them(data, result, report):
     assert [one["leave"] for one in data["departures"]][:2] == ["05:00", "05:15"]
     told = [data["departures"][place]["leave"] for place in data["order"]]
-    assert told == [row[0] for row in departures_report(result).cells]
+    assert told == [row[0] for row in report.cells]
     assert data["departures"][data["best"]]["rank"] == 1
     assert sum(one["alike"] for one in data["departures"]) == len(result.alike)
 
 
-def test_watts_of_other_departures_are_refused(watts, result):
+def test_watts_of_other_departures_are_refused(watts, result, report):
     fewer = Departures(ranked=result.ranked[1:], time_zone=result.time_zone, sky="broken", best_by_sky=())
     with pytest.raises(ValueError, match="in the order they leave"):
-        departures_html(departures_report(result), fewer, watts, Ground())
+        departures_html(report, fewer, watts, Ground())
 
 
 def test_pieces_cover_every_segment_once_and_stay_within_legs_stops_and_gaps():
@@ -221,12 +225,12 @@ def kinds_of(page):
 
 
 @pytest.mark.parametrize("name", [name for name in HOSTILE.values() if name], ids=filter(HOSTILE.get, HOSTILE))
-def test_hostile_names_change_no_element(watts, result, page, name):
+def test_hostile_names_change_no_element(watts, result, report, page, name):
     legs = tuple(replace(leg, name=name) for leg in watts.segments.legs)
     named = replace(watts, segments=replace(watts.segments, legs=legs))
     named_result = replace(result, warnings=(name,))
-    report = departures_report(named_result, title=name)
-    hostile = Page(departures_html(report, named_result, named, sample_ground()))
+    named_report = departures_report(named_result, title=name, chart_png=report.chart_png)
+    hostile = Page(departures_html(named_report, named_result, named, sample_ground()))
     # Labels of the still map find room by the length of their words; all else is as with plain names.
     assert outside_pictures(hostile) == outside_pictures(page)
     assert kinds_of(hostile) <= kinds_of(page)

@@ -51,7 +51,6 @@ skies = ["fair", "overcast"]
 seasons = ["leaf-on", "leaf-off"]
 """
 DRIVES = 2 * 2 * 1 * 2 * 2 * 2
-DAYS = 200  # that batteries run through, in a study and in the drives that it is compared with to the last bit
 
 
 @pytest.fixture(scope="module")
@@ -72,7 +71,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def done(files: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Ran, Path]:
     into = tmp_path_factory.mktemp("done") / "out"
     with pytest.MonkeyPatch.context() as few:
-        few.setattr(charge, "DAYS", DAYS)
+        few.setattr(charge, "DAYS", charge.LEAST_DAYS)
         return run("study", files / "study.toml", "-o", into, "--workers", 1, "--json"), into
 
 
@@ -105,9 +104,8 @@ def instants(value: Any, *names: str) -> Any:
 
 
 def test_every_drive_is_that_of_harvest_to_the_last_bit(
-    files: Path, done: tuple[Ran, Path], monkeypatch: pytest.MonkeyPatch
+    files: Path, done: tuple[Ran, Path], few_days: None
 ) -> None:
-    monkeypatch.setattr(charge, "DAYS", DAYS)
     ran, into = done
     assert ran.code == 0, ran.err
     drives = rows_of(into, "drives")

@@ -15,6 +15,9 @@ from routesolar.report.words_best import short_words
 from routesolar.trips.harvesting import harvest_trip
 from routesolar.trips.presenting import decision_words
 
+# By hand are told means, which the days keep however many they are, and what all of them have in common.
+pytestmark = pytest.mark.usefixtures("few_days")
+
 SAID: dict[str, Any] = {"sky": "clear", "step": "500m", "depart": "2026-11-20 10:00", "air": "20C"}
 ENDS_M = np.array([0.0, 15_000.0, 30_000.0])
 
