@@ -256,6 +256,7 @@ def test_who_arrives_after_sunset_is_told() -> None:
 FRIDGE_W, HOURS = 45.0, 77.0  # from Monday 15:00 to Thursday 20:00
 
 
+@pytest.mark.usefixtures("few_days")  # under a roof all days are alike
 @pytest.mark.parametrize("capacity_wh", [5000.0, 4000.0])
 def test_will_the_fridge_last_to_thursday(capacity_wh: float) -> None:
     """By hand, under a roof: 45 W take 3,465 Wh in 77 h; 80 % of 5,000 Wh do, of 4,000 last 71.1 h."""
