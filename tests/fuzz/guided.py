@@ -2,9 +2,10 @@
 
     pip install atheris && python tests/fuzz/guided.py gpx -max_total_time=600 -rss_limit_mb=1500 -timeout=30
 
-The readers are gpx, trip, rig, table, pbf, osm, geojson and gpkg; further options are libFuzzer's own. It ends
-at the first finding and keeps its bytes beside it. Atheris has wheels for Linux on x86-64 and some Pythons,
-so it is no part of the tests.
+The readers are gpx, trip, rig, table, pbf, osm, geojson, gpkg, tiff and grid; further options are libFuzzer's
+own. It ends at the first finding and keeps its bytes beside it. Of rasters only our own checks guide it: what
+opens them is compiled, and not followed. Atheris has wheels for Linux on x86-64 and some Pythons, so it is no
+part of the tests.
 """
 
 import os
@@ -32,6 +33,7 @@ with atheris.instrument_imports(include=["routesolar.files", "gpxpy", "tomllib"]
     from routesolar.files import map_cache
     from routesolar.files.gpx import read_route
     from routesolar.files.map_files import read_maps
+    from routesolar.files.rasters import read_cover
     from routesolar.files.rigfile import read_rig
     from routesolar.files.tripfile import read_trip_file
     from routesolar.files.weather import read_weather
@@ -45,12 +47,18 @@ def read_map(path: Path) -> object:
     return read_maps((str(path),), *ROUTE)
 
 
+def read_raster(path: Path) -> object:
+    """Read tree cover around the road."""
+    return read_cover([str(path)], *ROUTE)
+
+
 READERS: dict[str, Callable[[Path], object]] = {
     "gpx": read_route,
     "trip": read_trip_file,
     "rig": read_rig,
     "table": read_weather,
     **dict.fromkeys(ENDINGS, read_map),
+    **dict.fromkeys(("tiff", "grid"), read_raster),
 }
 
 
