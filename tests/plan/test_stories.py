@@ -41,26 +41,32 @@ def drag(page, selector, share):
     page.mouse.up()
 
 
+# An answer that comes puts new marks on the map, or lays a new one: places are looked up all at once.
+PLACES = """(marks) => {
+  const found = () => [...document.querySelectorAll(marks)];
+  if (!found().length) document.querySelector(".whole-route").click();
+  document.querySelector(".map-place").scrollIntoView({ block: "center" });
+  const boxes = found().map((mark) => mark.getBoundingClientRect());
+  return boxes.map((box) => [box.x + box.width / 2, box.y + box.height / 2]);
+}"""
+END_MARKS = ".signs:has(.end-start):has(.end-finish) circle[class^=end-]"  # none while one is out of sight
+
+
 def click_road(page, share):
     """Click the road on the map, at about this share of the picture's width from the start to the end."""
-    marks = page.locator(".signs circle[class^=end-]")
-    marks.first.scroll_into_view_if_needed()
-    boxes = [marks.nth(number).bounding_box() for number in (0, 1)]
-    (x, y), (right, foot) = ((box["x"] + box["width"] / 2, box["y"] + box["height"] / 2) for box in boxes)
+    (x, y), (right, foot) = page.evaluate(PLACES, END_MARKS)
     page.mouse.click(x + share * (right - x), y + share * (foot - y))
 
 
 def places_on_map(page, *presses):
     """Walk along the chart by so many keys from its start, and return where the map then has its mark."""
-    page.locator(".map-place").scroll_into_view_if_needed()
     page.locator(".chart").focus()
     page.keyboard.press("Home")
     found = []
     for count in presses:
         for _ in range(count):
             page.keyboard.press("ArrowRight")
-        box = page.locator(".leaflet-mark-pane path").bounding_box()
-        found.append((box["x"] + box["width"] / 2, box["y"] + box["height"] / 2))
+        found += page.evaluate(PLACES, ".leaflet-mark-pane path")
     return found
 
 

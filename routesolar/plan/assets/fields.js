@@ -127,7 +127,9 @@ function makeFields(changed, drawStretches) {
       touched.clear();
       weather = null;
       rigFile = null;
-      document.querySelector(".opened").textContent = `${shown.route.join(", ")}: ${shown.title}, ${shown.points} points, ${shown.time_zone}`;
+      const names = shown.route.join(", ");
+      const title = names.startsWith(shown.title) ? "" : `: ${shown.title}`;
+      document.querySelector(".opened").textContent = `${names}${title}, ${shown.points} points, ${shown.time_zone}`;
       [date.value, clock.value] = shown.depart ?? [date.value || shown.tomorrow, clock.value || "08:00"];
       if (!shown.depart) touched.add("depart");
       showMinute();

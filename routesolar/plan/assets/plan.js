@@ -25,6 +25,7 @@ function start() {
     showWrong(reply.wrong ?? {});
     document.querySelector(".answered").classList.toggle("outdated", !isRight);
     if (!isRight) {
+      glance.textContent = "Not answered: see the answer before";
       busy.textContent = document.querySelector(".answered").hidden ? "" : "What you see is the answer before that.";
       return;
     }
@@ -69,14 +70,18 @@ function at(field, wrong) {
 
 // One quick question at a time while something is dragged, always the newest; then the whole one.
 function makeAsker(answer, show) {
-  const [busy, seen] = [".busy", ".seen"].map((name) => document.querySelector(name));
+  const [busy, seen, glance] = [".busy", ".seen", ".glance"].map((name) => document.querySelector(name));
   let [number, running, wanted, resting] = [0, false, null, null];
 
   const put = async ({ saidNow, quick }) => {
     const mine = (number += 1);
     running = quick;
     seen.dataset.asking = "yes";
-    const tell = (words) => () => mine === number && (busy.textContent = words);
+    const tell = (words) => () => {
+      if (mine !== number) return;
+      busy.textContent = words;
+      glance.textContent = "computing …";
+    };
     const slow = [
       setTimeout(tell("computing sun, shade and power …"), SLOW_MS),
       setTimeout(tell("computing sun, shade and power … the very first time takes half a minute"), VERY_SLOW_MS),
@@ -162,7 +167,7 @@ function takeAway(fields) {
     if (!reply.wrong) tell(reply);
   };
   document.querySelector(".save").addEventListener("click", () => write("/save", ({ written, trips }) => {
-    taken.textContent = `Written: ${written.join(" and ")}. On the command line: routesolar harvest ${written[0]}`;
+    taken.textContent = `Written: ${written.join(" and ")}. Open it again at the top of this page; on the command line: routesolar harvest ${written[0]}`;
     const saved = document.getElementById("saved");
     saved.replaceChildren(new Option("choose", ""), ...trips.map((trip) => new Option(trip)));
     document.querySelector(".saved-trips").hidden = false;
