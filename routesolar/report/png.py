@@ -39,7 +39,7 @@ def palette_png(
             *([(b"pHYs", struct.pack(">IIB", per_m, per_m, 1))] if per_m else []),
             (b"PLTE", colours),
             (b"tRNS", opacities),
-            (b"IDAT", zlib.compress(rows.tobytes(), 9)),
+            (b"IDAT", zlib.compress(rows.tobytes())),
             (b"IEND", b""),
         )
     )
