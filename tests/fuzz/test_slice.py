@@ -8,6 +8,7 @@ import pytest
 from fuzz import kills
 from fuzz.campaign import complaints, prepared, tried
 from fuzz.cases import KINDS, ROAD, case
+from fuzz.page_cases import wrong_answer
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from terminal import run
@@ -164,6 +165,15 @@ def test_any_table_of_weather_is_refused_or_gives_numbers_that_can_be(folder: Pa
         folder / "any.csv",
     ]
     assert not complaints(run("harvest", folder / ROAD, *words, "--json"))
+
+
+@pytest.mark.parametrize("stated", ["x", "https://else.example", "-1", "9" * 5000])
+def test_an_upload_that_lies_about_its_length_is_counted_as_it_comes(stated: str, tmp_path: Path) -> None:
+    body = "[[panel]]\nrated_w = 200\n"
+    asked = {"method": "PUT", "path": "/files/rig.toml", "headers": {"content-length": stated}, "body": body}
+    (tmp_path / "page").mkdir()
+    assert not wrong_answer(json.dumps(asked).encode(), tmp_path / "page")
+    assert (tmp_path / "page" / "rig.toml").read_text(encoding="utf-8") == body
 
 
 def test_a_folder_is_old_or_new_after_ten_kills(tmp_path: Path) -> None:
