@@ -15,6 +15,9 @@ from numpy.testing import assert_allclose, assert_array_equal
 import routesolar as rs
 from routesolar.errors import UsageError
 
+# The battery is there to be carried along: it is compared with itself only.
+pytestmark = pytest.mark.usefixtures("few_days")
+
 N = 40
 RIG = rs.Rig(panels=(rs.Panel(rated_w=200.0, tilt_deg=15.0),), battery=rs.Battery(capacity_wh=1000.0))
 RAIN = rs.SkySpan(from_clock_s=0, to_clock_s=9, name="rain")
