@@ -252,3 +252,43 @@ def test_importing_the_package_loads_no_heavy_library() -> None:
         [sys.executable, "-c", code], cwd=PACKAGE.parent, capture_output=True, text=True, check=True, timeout=60
     )
     assert done.stdout.split() == []
+
+
+def test_compiled_functions_that_python_calls_return_no_named_tuple() -> None:
+    # To make one runs Python, where an interrupt that came meanwhile would crash the process.
+    classes = [node for path in MODULES for node in ast.walk(tree_of(path)) if isinstance(node, ast.ClassDef)]
+    named = {node.name for node in classes if "NamedTuple" in map(ast.unparse, node.bases)}
+    risky = {
+        f"routesolar.{name_of(path)}.{node.name}"
+        for path in MODULES
+        for node in functions_of(path)
+        if is_compiled(node) and words_of(node.returns) & named
+    }
+    assert "routesolar.physics.battery_segment.booked" in risky
+    for path in MODULES:
+        froms = [node for node in ast.walk(tree_of(path)) if isinstance(node, ast.ImportFrom)]
+        known = {alias.name: f"{node.module}.{alias.name}" for node in froms for alias in node.names}
+        here = f"routesolar.{name_of(path)}"
+        for node in functions_of(path):
+            called = (
+                set() if is_compiled(node) else {known.get(word, f"{here}.{word}") for word in called_in(node)}
+            )
+            assert not called & risky, node.name
+
+
+def functions_of(path: Path) -> list[ast.FunctionDef]:
+    return [node for node in ast.walk(tree_of(path)) if isinstance(node, ast.FunctionDef)]
+
+
+def is_compiled(node: ast.FunctionDef) -> bool:
+    return any(ast.unparse(decorator) in ("compiled", "inlined") for decorator in node.decorator_list)
+
+
+def words_of(node: ast.AST | None) -> set[str]:
+    return {part.id for part in ast.walk(node) if isinstance(part, ast.Name)} if node else set()
+
+
+def called_in(node: ast.FunctionDef) -> Iterator[str]:
+    for part in ast.walk(node):
+        if isinstance(part, ast.Call) and isinstance(part.func, ast.Name):
+            yield part.func.id

@@ -10,6 +10,8 @@ from typing import NoReturn
 
 from routesolar.errors import INTERRUPTED, TERMINATED, RoutesolarError
 
+_asked_to_end: list[type[BaseException]] = []  # by whom, of this command
+
 
 class _Terminated(BaseException):
     """The system asks us to end."""
@@ -18,7 +20,10 @@ class _Terminated(BaseException):
 def run() -> int:
     """Run what was asked for and return its exit code; deliberate errors become one message on stderr."""
     try:
-        signal.signal(signal.SIGTERM, _terminated)
+        _asked_to_end.clear()
+        signal.signal(signal.SIGTERM, _end)
+        if signal.getsignal(signal.SIGINT) is signal.default_int_handler:  # a background job ignores it
+            signal.signal(signal.SIGINT, _end)
         _keep_to_ourselves()
         return _exit_code()
     except (KeyboardInterrupt, _Terminated) as end:
@@ -41,8 +46,10 @@ def _keep_to_ourselves() -> None:
     logging.getLogger().addHandler(logging.NullHandler())
 
 
-def _terminated(number: int, frame: object) -> NoReturn:
-    raise _Terminated
+def _end(number: int, frame: object) -> NoReturn:
+    """Raise what ends the command, and note it: a library's callback may swallow it, or wrap it."""
+    _asked_to_end.append(KeyboardInterrupt if number == signal.SIGINT else _Terminated)
+    raise _asked_to_end[0]
 
 
 def _exit_code() -> int:
@@ -66,8 +73,8 @@ def _exit_code() -> int:
     except OSError as error:
         code = _no_room(error)
     except Exception as error:
-        if isinstance(error.__cause__, KeyboardInterrupt | _Terminated):  # it came within compiled code
-            raise error.__cause__ from None
+        if _asked_to_end:  # within compiled code it became another error
+            raise _asked_to_end[0] from None
         code = _refused_or_fault(error)
     return code if isinstance(code, int) else 0
 

@@ -121,8 +121,8 @@ def _room(data: Bytes, place: int, end: int) -> int:
 
 
 @compiled
-def _objects(data: Bytes, place: int, end: int, wanted: int) -> tuple[bool, Columns]:
-    """Return lines or relations of a group as columns; False where they make no sense."""
+def _objects(data: Bytes, place: int, end: int, wanted: int) -> tuple[bool, tuple[IntArray, ...]]:
+    """Return lines or relations of a group as Columns has them; False where they make no sense."""
     room, objects, scan = _room(data, place, end), 0, place
     while 0 <= scan < end:
         number, _, _, scan = _field(data, scan, end)
@@ -158,8 +158,16 @@ def _objects(data: Bytes, place: int, end: int, wanted: int) -> tuple[bool, Colu
         first_tag[row], first_member[row] = tag, member
     nothing = members[:0]
     rows = first_tag, keys[: max(tag, 0)], values[: max(tag, 0)], first_member, members[: max(member, 0)]
-    return good, Columns(
-        numbers, rows[0], rows[1], rows[2], rows[3], rows[4], types[: max(member, 0)], nothing, nothing
+    return good, (
+        numbers,
+        rows[0],
+        rows[1],
+        rows[2],
+        rows[3],
+        rows[4],
+        types[: max(member, 0)],
+        nothing,
+        nothing,
     )
 
 
@@ -279,7 +287,7 @@ def columns_of(data: Bytes, group: tuple[int, int], kind: str) -> Columns | None
     good, columns = _objects(data, *group, wanted)
     if not good:
         raise ValueError("a block of lines makes no sense")
-    return columns if len(columns.number) else None
+    return Columns(*columns) if len(columns[0]) else None
 
 
 def _points(data: Bytes, group: tuple[int, int]) -> Columns | None:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
+import numpy as np
 import rasterio
 from rasterio import Affine
 from rasterio._err import CPLE_BaseError
@@ -169,7 +170,9 @@ def _check_place(dataset: Any, name: str) -> None:
             "with its CRS, or add it with: gdal_edit.py -a_srs EPSG:nnnn FILE"
         )
     size = abs(dataset.transform.determinant)
-    if dataset.transform.is_identity or not size or not math.isfinite(size):
+    is_placed = not dataset.transform.is_identity and size and math.isfinite(size)
+    # Cells may be so small that there is no number for how many make a degree.
+    if not is_placed or not np.isfinite(~dataset.transform).all():
         raise InputError(f"{name} has no position (geotransform); export it again as a georeferenced raster")
     crs = printable(str(dataset.crs), 60)
     if not (dataset.crs.is_geographic or dataset.crs.is_projected):

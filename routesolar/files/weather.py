@@ -69,7 +69,7 @@ def _read(path: Path, text: str) -> WeatherSeries:
 
 def _reader(path: Path, text: str) -> Callable[[Path, str], WeatherSeries]:
     """Return the reader for a file, known by its first lines."""
-    lines = text.splitlines()
+    lines = text.splitlines() or [""]  # a file may hold nothing but separators
     first, second = lines[0], lines[1] if len(lines) > 1 else ""
     if {"time", "latitude_deg"} & set(re.split(r"[,;]\s*", first)):
         return read_table

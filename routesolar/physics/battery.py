@@ -14,7 +14,7 @@ from routesolar.physics.battery_segment import (
     steady,
     through_reserves,
 )
-from routesolar.physics.battery_warmth import CellWarmth, Enclosure, Heater, run_warmth, warmed
+from routesolar.physics.battery_warmth import CellWarmth, Enclosure, Heater, cells_warmth, warmed
 from routesolar.physics.compiled import compiled
 
 TERMS = (  # of BatteryDays.mean, in their order
@@ -87,22 +87,28 @@ class BatteryDays(NamedTuple):
     first_off_s: FloatArray
 
 
-@compiled
 def run_battery(flows: Flows, around: Enclosure, store: Store) -> BatteryRun:
     """Return the battery's way through d drives of n segments; see `steady`, `through_reserves`, `booked`.
 
     The battery's heater comes after the loads, and at the reserve lives from what the sources leave.
     """
+    terms, missed_wh, off_s = _run_battery(flows, around, store)
+    return BatteryRun(*(*terms, missed_wh, off_s))
+
+
+@compiled
+def _run_battery(flows: Flows, around: Enclosure, store: Store) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the terms of BatteryRun in their order, (13, d, n), and what loads missed, as it has it."""
     d, n = flows.solar_w.shape
     k, rows = len(store.load_reserve), len(flows.duration_s)
     out, missed_wh, off_s = np.empty((13, d, n)), np.zeros((k, d, n)), np.zeros((k, d, n))
     missed, off = np.zeros(k), np.zeros(k)
-    cells, total_w, battery = run_warmth(around), _total_w(flows), store.limits
+    all_cell_c, total_w, battery = cells_warmth(around)[0], _total_w(flows), store.limits
     limit_c, heated, highest = around.cold_limit_c, around.heater.power_w > 0.0, _highest(store)
     for i in range(d):
         row = i if rows == d else 0
         solar_w, engine_w, all_w = flows.solar_w[i], flows.alternator_w[row], total_w[row]
-        idle_w, lasts_s, cell_c = flows.idle_w[row], flows.duration_s[row], cells.cell_c[row]
+        idle_w, lasts_s, cell_c = flows.idle_w[row], flows.duration_s[row], all_cell_c[row]
         soc, sun_part, at_c = store.start_soc_frac, 0.0, around.start_c[row]
         for j in range(n):
             warm = CellWarmth(at_c, cell_c[j], 0.0)
@@ -127,26 +133,9 @@ def run_battery(flows: Flows, around: Enclosure, store: Store) -> BatteryRun:
                 for load in range(k):
                     missed_wh[load, i, j], off_s[load, i, j] = missed[load], off[load]
                     missed[load], off[load] = 0.0, 0.0
-    return BatteryRun(
-        out[0],
-        out[1],
-        out[2],
-        out[3],
-        out[4],
-        out[5],
-        out[6],
-        out[7],
-        out[8],
-        out[9],
-        out[10],
-        out[11],
-        out[12],
-        missed_wh,
-        off_s,
-    )
+    return out, missed_wh, off_s
 
 
-@compiled
 def run_days(
     flows: Flows,
     around: Enclosure,
@@ -161,6 +150,20 @@ def run_days(
     `moments_s` (n + 1,) are the drive's start and the segments' ends; from `full_frac` on it counts as full. A
     day on which loads have missed more than `enough_wh` is not followed further.
     """
+    return BatteryDays(*_run_days(flows, around, store, chance, moments_s, full_frac, enough_wh))
+
+
+@compiled
+def _run_days(
+    flows: Flows,
+    around: Enclosure,
+    store: Store,
+    chance: FloatArray,
+    moments_s: FloatArray,
+    full_frac: float,
+    enough_wh: float,
+) -> tuple[FloatArray, ...]:
+    """Return what BatteryDays has, in its order."""
     d, n = flows.solar_w.shape
     k, at_reserve = len(store.load_reserve), store.limits.reserve_soc_frac + 1e-9
     mean, soc_frac = np.zeros((n, 13)), np.full((d, n), np.nan)
@@ -168,7 +171,7 @@ def run_days(
     full_s, reserve_s, short_s = np.full(d, np.nan), np.full(d, np.nan), np.full(d, np.nan)
     missed_wh, off_s, first_off_s = np.zeros((d, k)), np.zeros((d, k)), np.full((d, k), np.nan)
     missed, off = np.zeros(k), np.zeros(k)
-    cell_c, total_w, battery = run_warmth(around).cell_c[0], _total_w(flows)[0], store.limits
+    cell_c, total_w, battery = cells_warmth(around)[0][0], _total_w(flows)[0], store.limits
     limit_c, heated, highest = around.cold_limit_c, around.heater.power_w > 0.0, _highest(store)
     engine_w, idle_w, lasts_s = flows.alternator_w[0], flows.idle_w[0], flows.duration_s[0]
     for i in range(d):
@@ -223,8 +226,18 @@ def run_days(
                 if missing_wh > enough_wh:
                     break
         lowest[i], coldest[i], shortfall[i] = low, cold_c, missing_wh
-    return BatteryDays(
-        mean.T, soc_frac, lowest, coldest, shortfall, full_s, reserve_s, short_s, missed_wh, off_s, first_off_s
+    return (
+        mean.T,
+        soc_frac,
+        lowest,
+        coldest,
+        shortfall,
+        full_s,
+        reserve_s,
+        short_s,
+        missed_wh,
+        off_s,
+        first_off_s,
     )
 
 

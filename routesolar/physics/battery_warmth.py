@@ -58,7 +58,6 @@ class CellWarmth(NamedTuple):
     heater_w: float
 
 
-@compiled
 def run_warmth(around: Enclosure) -> Warmth:
     """Return how warm a battery is through d drives of n segments, its heater fed whatever happens.
 
@@ -66,6 +65,12 @@ def run_warmth(around: Enclosure) -> Warmth:
     the whole. The heater runs below the temperature that it keeps, at full power until that is reached and then
     with what the battery loses, as far as it can. What charging and loads warm is left out.
     """
+    return Warmth(*cells_warmth(around))
+
+
+@compiled
+def cells_warmth(around: Enclosure) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return what Warmth has, in its order; for compiled loops."""
     d, n = around.duration_s.shape
     cell_c, heater_w, end_c = np.empty((d, n)), np.empty((d, n)), np.empty(d)
     for i in range(d):
@@ -74,7 +79,7 @@ def run_warmth(around: Enclosure) -> Warmth:
             way = warmed(at_c, around.around_c[i, j], around.duration_s[i, j], around, around.heater)
             at_c, cell_c[i, j], heater_w[i, j] = way
         end_c[i] = at_c
-    return Warmth(cell_c, heater_w, end_c)
+    return cell_c, heater_w, end_c
 
 
 @compiled

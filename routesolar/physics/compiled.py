@@ -36,7 +36,11 @@ def cache_folder() -> Path | None:
 
 
 def compiled(function: F) -> F:
-    """Compile `function` on its first call, or load it from this version's cache folder."""
+    """Compile `function` on its first call, or load it from this version's cache folder.
+
+    What it returns to Python is no named tuple, which would run Python to be made: an interrupt that came
+    meanwhile would be raised there, where numba does not look for it, and crash the process.
+    """
     dispatcher = numba.njit(**_OPTIONS)(function)
     folder = cache_folder()
     if folder is not None and hasattr(dispatcher, "enable_caching"):  # not with the compiler switched off

@@ -103,9 +103,16 @@ def met_towards_suns(
     return met
 
 
-@compiled
 def met_towards_sky(crowns: CrownPlaces, panels: Panels, base_frac: FloatArray) -> SkyCrowns:
     """Return the crowns in each direction of the sky from p panels; directions are those of `dome`."""
+    return SkyCrowns(*_met_towards_sky(crowns, panels, base_frac))
+
+
+@compiled
+def _met_towards_sky(
+    crowns: CrownPlaces, panels: Panels, base_frac: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return what SkyCrowns has, in its order."""
     count = len(panels.latitude_deg)
     hit, met = np.zeros((count, AZIMUTHS, ELEVATIONS)), np.zeros((KINDS, count, AZIMUTHS, ELEVATIONS))
     rays = np.zeros((AROUND, UP, KINDS))
@@ -118,7 +125,7 @@ def met_towards_sky(crowns: CrownPlaces, panels: Panels, base_frac: FloatArray) 
         for j in range(found):
             _cast_sky(room[j], rays)
         _gather_sky(rays, panels.heading_deg[i], hit[i], met[:, i])
-    return SkyCrowns(hit, met)
+    return hit, met
 
 
 @compiled

@@ -75,3 +75,31 @@ def test_an_interruption_while_the_program_loads_leaves_no_traceback(drive: list
         check=False,
     )
     assert (done.returncode, b"Traceback" in done.stderr) == (130, False), done.stderr
+
+
+COMPILED = """
+import signal
+import numpy as np
+from routesolar.model.battery import draw_along, run_over_days
+from routesolar.trip.loads import Load
+from routesolar.trip.rig import Battery, Panel, Rig
+load = Load(name="fridge", power_w=40.0)
+rig = Rig(panels=(Panel(rated_w=200.0),), battery=Battery(capacity_wh=1000.0), loads=(load,))
+minutes = np.arange(2000.0)[None]
+draw = draw_along(60 * minutes, np.full(minutes.shape, 60.0), np.ones(2000, bool), np.array(15.0), rig, "UTC")
+few, many = ((np.full((days, 2000), 30.0), np.full(days, 1 / days)) for days in (2, 5000))
+run_over_days(draw, *few, rig)
+signal.signal(signal.SIGALRM, signal.default_int_handler)
+signal.setitimer(signal.ITIMER_REAL, 0.05)
+try:
+    run_over_days(draw, *many, rig)
+except (KeyboardInterrupt, SystemError):
+    print("interrupted")
+"""
+
+
+def test_an_interruption_within_compiled_code_does_not_crash_python() -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", COMPILED], cwd=ROOT, capture_output=True, timeout=300, check=False, text=True
+    )
+    assert (done.returncode, done.stdout) == (0, "interrupted\n"), done.stderr

@@ -216,6 +216,14 @@ def test_a_raster_without_crs_is_refused_with_a_remedy(tmp_path):
         read_cover([source], *points(100, 100))
 
 
+def test_cells_too_small_to_be_counted_have_no_position(tmp_path):
+    # Their size is a number, its inverse none.
+    tiny = rasterio.Affine(30.0, 0.0, EAST, 0.0, -6.5e-310, NORTH)
+    source = write(tmp_path / "cover.tif", np.full((9, 9), 50, "uint8"), transform=tiny)
+    with pytest.raises(InputError, match="has no position"):
+        read_cover([source], *points(100, 100))
+
+
 def test_a_raster_without_position_is_refused(tmp_path):
     source = str(tmp_path / "cover.tif")
     with pytest.warns(rasterio.errors.NotGeoreferencedWarning):

@@ -187,6 +187,7 @@ def test_a_place_has_one_height_said_once_or_in_every_row(tmp_path):
         ("LOCATION,Nowhere\n" + "1," * 20_000, "a line of 40,000 letters"),
         ("LOCATION,Nowhere\n1,2,3\n", "looks like a EPW file, but cannot be read as one"),
         ("", "empty"),
+        ("\x1d\v", "not a known weather format"),
     ],
 )
 def test_a_bad_table_is_refused_with_its_line(tmp_path, text, message):
