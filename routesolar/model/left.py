@@ -23,17 +23,24 @@ class SkyLeft(NamedTuple):
     transmittance_frac: FloatArray
     season: IntArray
 
-    def view_frac(self, normal: FloatArray, heading_deg: ArrayLike) -> FloatArray:
-        """Return the share of the panels' own dome left open, (d or 1, n), for normals (d or 1, n, 3)."""
+    def view_frac(
+        self, normal: FloatArray, heading_deg: ArrayLike, weight: FloatArray | None = None
+    ) -> FloatArray:
+        """Return the share of the panels' own dome left open, (d or 1, n), for normals (d or 1, n, 3).
+
+        `weight` is what directions count for normals that are the same for all departures, where it is known.
+        """
         heading = np.atleast_1d(np.asarray(heading_deg, float))
         if self.transmittance_frac.shape[1:] == (1, 1, 1):
             return np.full((1, len(heading)), self.transmittance_frac.item())
         if len(normal) == 1:
-            views = [_dome_view_frac(table, normal[0], heading) for table in self.transmittance_frac]
+            weight = direction_weight(normal[0], heading) if weight is None else weight
+            views = [_dome_view_frac(table, weight) for table in self.transmittance_frac]
             return np.stack(views)[self.season]
         season = np.broadcast_to(self.season, len(normal))
         pairs = zip(season, normal, strict=True)
-        return np.stack([_dome_view_frac(self.transmittance_frac[s], turn, heading) for s, turn in pairs])
+        weights = ((self.transmittance_frac[s], direction_weight(turn, heading)) for s, turn in pairs)
+        return np.stack([_dome_view_frac(*each) for each in weights])
 
     def clear_view_frac(
         self,
@@ -41,8 +48,12 @@ class SkyLeft(NamedTuple):
         heading_deg: ArrayLike,
         sun_azimuth_deg: FloatArray,
         sun_apparent_elevation_deg: FloatArray,
+        weight: FloatArray | None = None,
     ) -> FloatArray:
-        """Return the share left to panels of a cloudless sky's diffuse light, (d or 1, n), for suns (d, n)."""
+        """Return the share left to panels of a cloudless sky's diffuse light, (d or 1, n), for suns (d, n).
+
+        `weight` is as in `view_frac`.
+        """
         heading = np.atleast_1d(np.asarray(heading_deg, float))
         if self.transmittance_frac.shape[1:] == (1, 1, 1):
             return np.full((1, len(heading)), self.transmittance_frac.item())
@@ -54,9 +65,9 @@ class SkyLeft(NamedTuple):
         for table, which in sorted(set(zip(season.tolist(), turn.tolist(), strict=True))):
             still_wanted()
             alike = departures[(season == table) & (turn == which)]
-            weight = direction_weight(normal[which], heading)
+            counts = direction_weight(normal[which], heading) if weight is None else weight
             left[alike] = clear_view_frac(
-                self.transmittance_frac[table], weight, *(values[alike] for values in suns)
+                self.transmittance_frac[table], counts, *(values[alike] for values in suns)
             )
         return left
 
@@ -67,8 +78,14 @@ class SkyLeft(NamedTuple):
 
         Both are (f, d or 1, n); suns' azimuths and heights are (d, n).
         """
-        even = [self.view_frac(normal, heading_deg) for normal in normals]
-        clear = [self.clear_view_frac(normal, heading_deg, *suns) for normal in normals]
+        even, clear = [], []
+        for normal in normals:
+            told = self.transmittance_frac.shape[1:] != (1, 1, 1) and len(normal) == 1
+            weight = (
+                direction_weight(normal[0], np.atleast_1d(np.asarray(heading_deg, float))) if told else None
+            )
+            even.append(self.view_frac(normal, heading_deg, weight))
+            clear.append(self.clear_view_frac(normal, heading_deg, *suns, weight))
         return np.stack(even), np.stack(clear)
 
 
@@ -97,11 +114,8 @@ class Shade:
         return kernel_arrays.ShadeOnFaces(self.beam_transmittance_frac, self.lit_frac, views, clear, clear)
 
 
-def _dome_view_frac(
-    sky_transmittance_frac: FloatArray, normal: FloatArray, heading_deg: FloatArray
-) -> FloatArray:
-    """Return the share of a panel's dome left open, (n,), of a sky (n, 20, 12)."""
-    weight = direction_weight(normal, heading_deg)
+def _dome_view_frac(sky_transmittance_frac: FloatArray, weight: FloatArray) -> FloatArray:
+    """Return the share of a panel's dome left open, (n,), of a sky (n, 20, 12), by directions' weight."""
     seen = np.einsum("nae,nae->n", sky_transmittance_frac, weight)
     view: FloatArray = seen / weight.sum(axis=(1, 2))
     return view

@@ -52,24 +52,31 @@ def clear_view_frac(
     for first in range(0, share.shape[1], _AT_A_TIME):
         part = slice(first, first + _AT_A_TIME)
         seen = np.array(np.broadcast_to(weight, sky_frac.shape)[part]).reshape(-1, AZIMUTHS * ELEVATIONS)
-        left = _weighed(seen * sky_frac[part].reshape(seen.shape), light) / _weighed(seen, light)
-        left = left.reshape(-1, high - low, AZIMUTHS)
+        open_frac = np.ascontiguousarray(sky_frac[part]).reshape(seen.shape)
+        left = _light_left(open_frac, seen, light).reshape(-1, high - low, AZIMUTHS)
         share[:, part] = _between(left, suns.at((slice(None), part)), low)
     return share
 
 
 @compiled
-def _weighed(weight: FloatArray, light: FloatArray) -> FloatArray:
-    """Return the product of matrices (n, k) and (k, m), summed in the order of k.
+def _light_left(sky_frac: FloatArray, weight: FloatArray, light: FloatArray) -> FloatArray:
+    """Return what is left of the light, (n, m), of n skies and their directions' weights (n, k), light (k, m).
 
-    A library divides it among as many processors as there are, which changes its last bits.
+    Summed in the order of k: a library divides the sum among as many processors as there are, which changes
+    its last bits.
     """
-    total = np.zeros((len(weight), light.shape[1]))
+    left, whole = np.zeros((len(weight), light.shape[1])), np.empty(light.shape[1])
     for row in range(len(weight)):
+        whole[:] = 0.0
         for k in range(len(light)):
+            counts = weight[row, k]
+            counts_left = counts * sky_frac[row, k]
             for column in range(light.shape[1]):
-                total[row, column] += weight[row, k] * light[k, column]
-    return total
+                left[row, column] += counts_left * light[k, column]
+                whole[column] += counts * light[k, column]
+        for column in range(light.shape[1]):
+            left[row, column] /= whole[column]
+    return left
 
 
 class _Suns(NamedTuple):
