@@ -1,5 +1,6 @@
 """Drives laid side by side under one sky, among one wood: how likely one brings more than another."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -16,6 +17,7 @@ from routesolar.physics.shared_sky import (
 from routesolar.physics.unsure_trees import TreeSpread, among_trees, even_normals
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.sweep import Sweep
+from routesolar.wanted import still_wanted
 
 WOODS = 32  # states of all the trees concerned, evenly spread: a chance is good to some 2 points
 CAUSES = ("width", "cover", "crowns", "uneven")
@@ -77,12 +79,13 @@ def trace_of(sweep: Sweep, departure: int) -> Trace:
     )
 
 
-def _among_woods(drives: list[tuple[Sweep, int]]) -> list[EnergyMoments]:
-    """Return the drives' clouds, (r,), in several states of the trees; in one where no tree is in doubt."""
+def _among_woods(drives: list[tuple[Sweep, int]]) -> Iterator[EnergyMoments]:
+    """Yield the drives' clouds, (r,), in several states of the trees; in one where no tree is in doubt."""
     stated = _moments(drives)
     unsure = [r for r, (sweep, _) in enumerate(drives) if len(sweep.others.nodes)]
     if not unsure:
-        return [stated]
+        yield stated
+        return
     causes: dict[tuple[str, str], int] = {}
     for r in unsure:
         for named in _causes(drives[r][0]):
@@ -93,7 +96,9 @@ def _among_woods(drives: list[tuple[Sweep, int]]) -> list[EnergyMoments]:
         own = [causes[named] for named in _causes(drives[r][0])]
         for field, values in zip(fields, among_trees(_tree_spread(*drives[r]), z[:, own]), strict=True):
             field[:, r] = values
-    return [EnergyMoments(*(field[k] for field in fields)) for k in range(WOODS)]
+    for k in range(WOODS):
+        still_wanted()
+        yield EnergyMoments(*(field[k] for field in fields))
 
 
 def _causes(sweep: Sweep) -> list[tuple[str, str]]:
