@@ -1,6 +1,8 @@
 """Around every command: how it ends becomes an exit code and one message."""
 
+import atexit
 import errno
+import gc
 import os
 import signal
 import sys
@@ -9,6 +11,8 @@ from pathlib import Path
 from typing import NoReturn
 
 from routesolar.errors import INTERRUPTED, TERMINATED, RoutesolarError
+
+_OBJECTS_A_ROUND = 50_000  # new ones before Python looks for rings of them that nobody needs
 
 _asked_to_end: list[type[BaseException]] = []  # by whom, of this command
 
@@ -25,6 +29,7 @@ def run() -> int:
         if signal.getsignal(signal.SIGINT) is signal.default_int_handler:  # a background job ignores it
             signal.signal(signal.SIGINT, _end)
         _keep_to_ourselves()
+        _spare_what_lasts()
         return _exit_code()
     except (KeyboardInterrupt, _Terminated) as end:
         _tell("interrupted; no file is left half-written")
@@ -44,6 +49,18 @@ def _keep_to_ourselves() -> None:
             setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115 - until the end
     warnings.showwarning = lambda *_, **__: None
     logging.getLogger().addHandler(logging.NullHandler())
+
+
+def _spare_what_lasts() -> None:
+    """Let neither Python nor a library go over and over what lasts as long as the command.
+
+    Libraries make a million objects that all stay: looking for waste among them, again and again and once more
+    at the end, took a seventh of a short command. Products of matrices here are small: one thread does them,
+    and the others would wait for more in a busy loop.
+    """
+    gc.set_threshold(_OBJECTS_A_ROUND)
+    atexit.register(gc.freeze)
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 def _end(number: int, frame: object) -> NoReturn:

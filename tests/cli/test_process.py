@@ -157,6 +157,39 @@ def test_the_list_of_heavy_libraries_is_real() -> None:
     }  # loaded only where they are used, if at all
 
 
+# Tells, as the very last thing, how Python went over what lasts, and how many threads stand beside it.
+AT_THE_END = """
+import atexit, gc, os
+from routesolar.cli import main
+
+def told():
+    rounds = sum(kind["collections"] for kind in gc.get_stats())
+    print(rounds, gc.get_freeze_count(), len(os.listdir("/proc/self/task")))
+
+atexit.register(told)
+main()
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux lists a process' threads")
+def test_what_lasts_is_not_gone_over_again_and_no_thread_waits_busily(tmp_path: Path) -> None:
+    # By Python's and the libraries' own settings these are 300 times, no objects, and a thread a core.
+    environment = {name: value for name, value in os.environ.items() if "_NUM_THREADS" not in name}
+    done = subprocess.run(
+        [sys.executable, "-c", AT_THE_END, "harvest", *asked(road(tmp_path)), "--json"],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=True,
+    )
+    rounds, frozen, threads = map(int, done.stdout.splitlines()[-1].split())
+    assert rounds < 100
+    assert frozen > 100_000
+    assert threads == 1
+
+
 def test_the_version_is_printed() -> None:
     done = spawned("--version")
     assert (done.returncode, done.stdout.decode(), done.stderr) == (0, f"routesolar {VERSION}\n", b"")
