@@ -62,7 +62,7 @@ def ours_wh(drive: Segments) -> np.ndarray:
     scene = set_scene(drive, RIG, Canopy.open(drive.count), Terrain.flat(drive.count))
     skies = states_of([Sky(name=name) for name in SKIES], drive, scene.sun.apparent_elevation_deg)
     power = run(scene, skies)
-    return np.sum(power.expected_w * drive.duration_s / 3600, axis=2)
+    return np.einsum("sdn,dn->sd", power.expected_w, drive.duration_s) / 3600
 
 
 def theirs_wh(drive: Segments) -> np.ndarray:

@@ -32,6 +32,13 @@ class Points(NamedTuple):
     longitude_deg: FloatArray
     heading_deg: FloatArray
 
+    def along(self, values: FloatArray) -> FloatArray:
+        """Return values of segments, (., n), at the points, (., p)."""
+        one_each = len(self.segment) == values.shape[-1] and bool(
+            (self.segment == np.arange(len(self.segment))).all()
+        )
+        return values if one_each else values[..., self.segment]
+
     def mean(self, values: FloatArray) -> FloatArray:
         """Return means over segments, (., n, ...), of values at the points, (., p, ...)."""
         if len(self.first) == len(self.segment):

@@ -132,7 +132,7 @@ def outlook_on(
     check_canopy_fits(segments, canopy)
     check_terrain_fits(segments, terrain)
     points, wood = vista.points, vista.wood
-    suns = sun_azimuth_deg[:, points.segment], sun_apparent_elevation_deg[:, points.segment]
+    suns = points.along(sun_azimuth_deg), points.along(sun_apparent_elevation_deg)
     seen = seen_from(vista.beside, segments, points, (canopy, terrain), suns, panel_height_m)
     trees = None if wood is None else wood.lookout
     return Outlook(segments, terrain, points, sun_azimuth_deg, sun_apparent_elevation_deg, trees, *seen)
@@ -213,8 +213,8 @@ def beam_at_points(
 ) -> FloatArray:
     """Return what is left of the beam at all points, (d, p), or at some."""
     points = outlook.points if some is None else outlook.points.at(some)
-    azimuth_deg = outlook.sun_azimuth_deg[:, points.segment]
-    elevation_deg = outlook.sun_apparent_elevation_deg[:, points.segment]
+    azimuth_deg = points.along(outlook.sun_azimuth_deg)
+    elevation_deg = points.along(outlook.sun_apparent_elevation_deg)
     beam = np.ones_like(azimuth_deg)
     if outlook.lookout is not None:
         beam = _through(met, _at(crowns_of_canopy(canopy), points.segment), canopy.crowns_factor)

@@ -69,16 +69,24 @@ def _fill_air(
             for k in range(_DAYS - _MONTHS):
                 block[_MONTHS + k, j] = months[start + j, k]
         for i in range(len(time_s)):
-            bring(block[_DAYS], time_s[i], start, stop)
-            for j in range(stop - start):
-                block[_DAYS, j] /= _DAY_S
-                block[_YEAR, j] = _gone(block[_DAYS, j] / _YEAR_DAYS)
-            _swing_of_season(block, stop - start)
-            for j in range(stop - start):
-                mean_c = _season(block, j) - LAPSE_C_PER_M * block[_HEIGHT, j]
-                of_day = _of_day(block[_DAYS, j] + block[_LONGITUDE, j] / 360.0)
-                block[_AIR, j] = mean_c + block[_SWING, j] * of_day
-            take_out(block[_AIR], air_c[i], start, stop)
+            _fill_part(i, start, stop, block, time_s, air_c)
+
+
+@inlined
+def _fill_part(
+    i: int, start: int, stop: int, block: FloatArray, time_s: FloatArray, air_c: FloatArray
+) -> None:
+    """Fill the air of a block of places at a row of times."""
+    bring(block[_DAYS], time_s[i], start, stop)
+    for j in range(stop - start):
+        block[_DAYS, j] *= 1.0 / _DAY_S
+        block[_YEAR, j] = _gone(block[_DAYS, j] * (1.0 / _YEAR_DAYS))
+    _swing_of_season(block, stop - start)
+    for j in range(stop - start):
+        mean_c = _season(block, j) - LAPSE_C_PER_M * block[_HEIGHT, j]
+        of_day = _of_day(block[_DAYS, j] + block[_LONGITUDE, j] * (1.0 / 360.0))
+        block[_AIR, j] = mean_c + block[_SWING, j] * of_day
+    take_out(block[_AIR], air_c[i], start, stop)
 
 
 @inlined

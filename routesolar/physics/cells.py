@@ -127,7 +127,7 @@ def dc_power_w(rated_w: float, effective_wm2: float, cell_c: float, coefficient_
     costs beyond that is `weak_light_frac`.
     """
     warmth = 1.0 + coefficient_pct_per_c / 100.0 * (cell_c - RATED_C)
-    return max(0.0, rated_w / RATED_WM2 * effective_wm2 * warmth)
+    return max(0.0, rated_w * (1.0 / RATED_WM2) * effective_wm2 * warmth)
 
 
 @inlined
@@ -140,5 +140,5 @@ def weak_light_frac(effective_wm2: float, k1: float, k2: float) -> float:
     """
     if effective_wm2 <= 0.0:
         return 0.0
-    x = logarithm(effective_wm2 / RATED_WM2)
+    x = logarithm(effective_wm2 * (1.0 / RATED_WM2))
     return max(0.0, 1.0 + k1 * x + k2 * x * x)

@@ -41,20 +41,34 @@ def _fill_clear_sky(
         stop = min(start + BLOCK, count)
         _bring_air(block, start, stop, height_m)
         for i in range(first, end):
-            bring(block[_ELEVATION], sky.elevation_deg[i], start, stop)
-            bring(block[_DISTANCE], earth_sun_au[i], start, stop)
-            for j in range(stop - start):
-                block[_EXTRA, j] = extraterrestrial_wm2(block[_DISTANCE, j])
-            if any_above_zero(block[_ELEVATION], stop - start):
-                bring(block[_TURBIDITY], turbidity[i], start, stop)
-                _light_sky(block, stop - start)
-            else:
-                for row in range(_GHI, _DHI + 1):
-                    fill(block[row], 0.0, stop - start)
-            take_out(block[_EXTRA], sky.extra_wm2[i], start, stop)
-            take_out(block[_GHI], sky.ghi_wm2[i], start, stop)
-            take_out(block[_DNI], sky.dni_wm2[i], start, stop)
-            take_out(block[_DHI], sky.dhi_wm2[i], start, stop)
+            _fill_part(i, start, stop, block, turbidity, earth_sun_au, sky)
+
+
+@inlined
+def _fill_part(
+    i: int,
+    start: int,
+    stop: int,
+    block: FloatArray,
+    turbidity: FloatArray,
+    earth_sun_au: FloatArray,
+    sky: OpenSky,
+) -> None:
+    """Fill the irradiances of a block of segments of a departure."""
+    bring(block[_ELEVATION], sky.elevation_deg[i], start, stop)
+    bring(block[_DISTANCE], earth_sun_au[i], start, stop)
+    for j in range(stop - start):
+        block[_EXTRA, j] = extraterrestrial_wm2(block[_DISTANCE, j])
+    if any_above_zero(block[_ELEVATION], stop - start):
+        bring(block[_TURBIDITY], turbidity[i], start, stop)
+        _light_sky(block, stop - start)
+    else:
+        for row in range(_GHI, _DHI + 1):
+            fill(block[row], 0.0, stop - start)
+    take_out(block[_EXTRA], sky.extra_wm2[i], start, stop)
+    take_out(block[_GHI], sky.ghi_wm2[i], start, stop)
+    take_out(block[_DNI], sky.dni_wm2[i], start, stop)
+    take_out(block[_DHI], sky.dhi_wm2[i], start, stop)
 
 
 @inlined

@@ -22,6 +22,7 @@ class View(NamedTuple):
     cos_incidence: float
     beam_modifier: float
     sin_elevation: float
+    per_level: float  # what a beam gives the face over what it gives the level
     extra_wm2: float
     cos_tilt: float
     beam_frac: float
@@ -36,10 +37,17 @@ class View(NamedTuple):
 
 
 class Diffuse(NamedTuple):
-    """Diffuse W/m2 on the level, and which share of it comes as a cloudless sky's does."""
+    """Diffuse W/m2 on the level; its shares that come from around the sun, and as a cloudless sky's does."""
 
     level_wm2: float
+    around_sun_share: float
     clear_share: float
+
+
+@inlined
+def per_level(cos_incidence: float, sin_elevation: float) -> float:
+    """Return what a beam gives a face over what it gives the level, in a low sun that of some 1 deg."""
+    return cos_incidence / max(sin_elevation, LOWEST_COS_ZENITH)
 
 
 @inlined
@@ -48,18 +56,16 @@ def plane_of_array(
 ) -> tuple[float, float, float, float]:
     """Return beam, circumsolar, isotropic and ground irradiance (W/m2) on a shaded plane.
 
-    Hay & Davies (1980): the share A = dni / extra of the diffuse comes from around the sun, the rest from the
+    Hay & Davies (1980): a share of the diffuse, `sky.hay_davies`, comes from around the sun, the rest from the
     whole dome. That says how much an open plane gets. Shade weighs it by where it comes from: what is
     as in a cloudless sky by that sky's radiance (clear_radiance.py), the rest evenly. The ground is lit by
     what the shade lets through.
     """
-    dhi_wm2 = diffuse.level_wm2
-    anisotropy = hay_davies(dni_wm2, view.extra_wm2)
-    ratio = view.cos_incidence / max(view.sin_elevation, LOWEST_COS_ZENITH)
+    dhi_wm2, around_sun = diffuse.level_wm2, diffuse.around_sun_share
     sky_frac = view.sky_frac + diffuse.clear_share * (view.clear_sky_frac - view.sky_frac)
     beam = dni_wm2 * view.cos_incidence * view.beam_frac
-    circumsolar = dhi_wm2 * anisotropy * ratio * view.around_sun_frac
-    isotropic = dhi_wm2 * (1.0 - anisotropy) * 0.5 * (1.0 + view.cos_tilt) * sky_frac
+    circumsolar = dhi_wm2 * around_sun * view.per_level * view.around_sun_frac
+    isotropic = dhi_wm2 * (1.0 - around_sun) * 0.5 * (1.0 + view.cos_tilt) * sky_frac
     level = dni_wm2 * view.sin_elevation * view.beam_frac + dhi_wm2 * sky_frac
     return beam, circumsolar, isotropic, level * albedo_frac * 0.5 * (1.0 - view.cos_tilt)
 
@@ -97,8 +103,9 @@ def both_states(
     diffuse = max(cloud[1] * ghi_wm2 - beam * view.sin_elevation, 0.0)
     clear = max(ghi_wm2 - dni_wm2 * view.sin_elevation, 0.0)
     clear_share = min(cloud[2], 1.0, clear / diffuse) if diffuse > 0.0 else 0.0
-    plane_out, heat_out, use_out = _light(view, beam, Diffuse(diffuse, clear_share), chain)
-    plane_hidden, heat_hidden, use_hidden = _light(view, 0.0, Diffuse(cloud[3] * ghi_wm2, 0.0), chain)
+    bright = Diffuse(diffuse, hay_davies(beam, view.extra_wm2), clear_share)
+    plane_out, heat_out, use_out = _light(view, beam, bright, chain)
+    plane_hidden, heat_hidden, use_hidden = _light(view, 0.0, Diffuse(cloud[3] * ghi_wm2, 0.0, 0.0), chain)
     out, hidden = cloud[0], 1.0 - cloud[0]
     return Lit(
         use_out, use_hidden, out * heat_out + hidden * heat_hidden, out * plane_out + hidden * plane_hidden

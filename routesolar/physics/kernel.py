@@ -26,7 +26,7 @@ from routesolar.physics.cells import (
 from routesolar.physics.charging import control
 from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.elementary import sine_cosine
-from routesolar.physics.face_light import Lit, View, both_states
+from routesolar.physics.face_light import Lit, View, both_states, per_level
 from routesolar.physics.glass import beam_modifier
 from routesolar.physics.kernel_arrays import Chain, Drive, Faces, OpenSky, ShadeOnFaces, States, Watts
 from routesolar.physics.partial_shade import even_frac
@@ -39,7 +39,10 @@ _SPEED, _HEADING, _DURATION, _TO_GO, _TO_GO_MEAN = range(8, 13)
 _COS_INCIDENCE, _BEAM_MODIFIER, _COS_TILT, _BEAM, _SKY_VIEW, _AROUND_SUN, _CLEAR_VIEW = range(13, 20)
 _SKY_MODIFIER, _GROUND_MODIFIER, _EVEN_BEAM, _BOX_BEAM, _RATED = range(20, 25)
 _PROB, _OUT, _BEAM_OUT, _HIDDEN, _AIR, _AIR_SPEED = range(25, 31)
-_OUT_WM2, _HIDDEN_WM2, _HEAT, _PLANE, _CELL, _SPARE = range(31, _ROWS)
+_OUT_WM2, _HIDDEN_WM2, _HEAT, _PLANE, _SPARE, _PER_LEVEL = range(31, _ROWS)
+# And what a face makes of each sky: light of both states, the cells' temperature in balance and on average.
+_LIGHTS = 4
+_OUT_LIGHT, _HIDDEN_LIGHT, _STEADY_C, _MEAN_C = range(_LIGHTS)
 
 
 Fields = TypeVar("Fields", bound=NamedTuple)
@@ -94,54 +97,81 @@ def _departures(
     chain: Chain,
     watts: Watts,
 ) -> None:
-    """Fill some departures of `watts`; `cell_c` (s, f) carries the cells' temperatures along each."""
+    """Fill some departures of `watts`; `cell_c` (f, s) carries the cells' temperatures along each."""
     (skies, _, n), block = watts.expected_w.shape, np.empty((_ROWS, BLOCK))
-    cell_c = np.empty((skies, len(faces.cooling)))
+    lights = np.empty((skies, _LIGHTS, BLOCK))
+    cell_c = np.empty((len(faces.cooling), skies))
     for i in range(first, end):
         cell_c[:] = np.nan
         for start in range(0, n, BLOCK):
             stop = min(start + BLOCK, n)
-            _bring_drive(block, i, start, stop, drive)
-            bring(block[_GHI], open_sky.ghi_wm2[i], start, stop)
+            _fill(i, start, stop, block, lights, cell_c, drive, open_sky, shade, faces, states, chain, watts)
+
+
+@inlined
+def _fill(
+    i: int,
+    start: int,
+    stop: int,
+    block: FloatArray,
+    lights: FloatArray,
+    cell_c: FloatArray,
+    drive: Drive,
+    open_sky: OpenSky,
+    shade: ShadeOnFaces,
+    faces: Faces,
+    states: States,
+    chain: Chain,
+    watts: Watts,
+) -> None:
+    """Fill a block of segments of a departure."""
+    count, skies = stop - start, len(lights)
+    _bring_drive(block, i, start, stop, drive)
+    bring(block[_GHI], open_sky.ghi_wm2[i], start, stop)
+    sunlit = any_above_zero(block[_GHI], count)
+    if sunlit:
+        _bring_sun(block, i, start, stop, open_sky)
+    for f in range(len(faces.cooling)):
+        if sunlit:
+            _bring_view(block, f, i, start, stop, shade, faces)
+        for s in range(skies):
+            _bring_air(block, s, i, start, stop, states)
+            if sunlit:
+                _bring_cloud(block, s, i, start, stop, states)
+                _light_face(block, count, faces.box_dome_frac[f], chain)
+                take_out(block[_OUT_WM2], lights[s, _OUT_LIGHT], 0, count)
+                take_out(block[_HIDDEN_WM2], lights[s, _HIDDEN_LIGHT], 0, count)
+            else:
+                fill(block[_HEAT], 0.0, count)
+                fill(block[_PLANE], 0.0, count)
+            if f == 0 and s == 0:
+                take_out(block[_PLANE], watts.plane_wm2[i], start, stop)
+            _balance(block, count, faces.cooling[f])
+            take_out(block[_HEAT], lights[s, _STEADY_C], 0, count)
+        _warm_cells(block, count, lights, cell_c[f])
+        if f == 0:
+            take_out(lights[0, _MEAN_C], watts.cell_c[i], start, stop)
+        if sunlit:
+            bring(block[_RATED], faces.rated_w[f], start, stop)
             for s in range(skies):
-                watts.unobscured_w[s, i, start:stop] = 0.0
-                watts.obscured_w[s, i, start:stop] = 0.0
-                watts.expected_w[s, i, start:stop] = 0.0
-            sunlit = any_above_zero(block[_GHI], stop - start)
-            if sunlit:
-                _bring_sun(block, i, start, stop, open_sky)
-            for f in range(len(faces.cooling)):
-                if sunlit:
-                    _bring_view(block, f, i, start, stop, shade, faces)
-                bring(block[_RATED], faces.rated_w[f], start, stop)
-                for s in range(skies):
-                    _bring_air(block, s, i, start, stop, states)
-                    if sunlit:
-                        _bring_cloud(block, s, i, start, stop, states)
-                        _light_face(block, stop - start, faces.box_dome_frac[f], chain)
-                    else:
-                        fill(block[_HEAT], 0.0, stop - start)
-                        fill(block[_PLANE], 0.0, stop - start)
-                    cell_c[s, f] = _warm_cells(block, stop - start, cell_c[s, f], faces.cooling[f])
-                    if f == 0 and s == 0:
-                        take_out(block[_PLANE], watts.plane_wm2[i], start, stop)
-                        take_out(block[_CELL], watts.cell_c[i], start, stop)
-                    if sunlit:
-                        _add_power(
-                            block, block[_OUT_WM2], watts.unobscured_w[s, i, start:stop], f, faces, chain
-                        )
-                        _add_power(
-                            block, block[_HIDDEN_WM2], watts.obscured_w[s, i, start:stop], f, faces, chain
-                        )
-            if sunlit:
-                for s in range(skies):
-                    bring_of(block[_PROB], states.sun_out_prob, s, i, start, stop)
-                    out, hidden = watts.unobscured_w[s, i, start:stop], watts.obscured_w[s, i, start:stop]
-                    _control(out, block[_SPARE], chain)
-                    _control(hidden, block[_SPARE], chain)
-                    expected = watts.expected_w[s, i, start:stop]
-                    for j in range(len(expected)):
-                        expected[j] = hidden[j] + block[_PROB, j] * (out[j] - hidden[j])
+                out, hidden = watts.unobscured_w[s, i, start:stop], watts.obscured_w[s, i, start:stop]
+                if f == 0:
+                    fill(out, 0.0, count)
+                    fill(hidden, 0.0, count)
+                _add_power(block, lights[s], out, hidden, f, faces, chain)
+    for s in range(skies):
+        out, hidden = watts.unobscured_w[s, i, start:stop], watts.obscured_w[s, i, start:stop]
+        expected = watts.expected_w[s, i, start:stop]
+        if sunlit:
+            _control(out, block[_SPARE], chain)
+            _control(hidden, block[_SPARE], chain)
+            bring_of(block[_PROB], states.sun_out_prob, s, i, start, stop)
+            for j in range(count):
+                expected[j] = hidden[j] + block[_PROB, j] * (out[j] - hidden[j])
+        else:
+            fill(out, 0.0, count)
+            fill(hidden, 0.0, count)
+            fill(expected, 0.0, count)
 
 
 @inlined
@@ -189,13 +219,15 @@ def _bring_view(
     for j in range(stop - start):
         block[_BEAM_MODIFIER, j] = beam_modifier(block[_COS_INCIDENCE, j])
         block[_COS_INCIDENCE, j] = max(block[_COS_INCIDENCE, j], 0.0)
+        block[_PER_LEVEL, j] = per_level(block[_COS_INCIDENCE, j], block[_UP, j])
         block[_EVEN_BEAM, j] = even_frac(block[_EVEN_BEAM, j], bypass_blocks) * block[_BOX_BEAM, j]
 
 
 @inlined
 def _bring_air(block: FloatArray, s: int, i: int, start: int, stop: int, states: States) -> None:
     """Bring the air of a sky, and how fast it streams past the vehicle."""
-    bring_of(block[_AIR], states.air_c, s, i, start, stop)
+    if s == 0 or len(states.air_c) > 1:
+        bring_of(block[_AIR], states.air_c, s, i, start, stop)
     if s == 0 or len(states.wind_mps) > 1 or len(states.wind_from_deg) > 1:
         bring_of(block[_AIR_SPEED], states.wind_mps, s, i, start, stop)
         bring_of(block[_PROB], states.wind_from_deg, s, i, start, stop)
@@ -222,6 +254,7 @@ def _light_face(block: FloatArray, count: int, even_dome_frac: float, chain: Cha
             block[_COS_INCIDENCE, j],
             block[_BEAM_MODIFIER, j],
             block[_UP, j],
+            block[_PER_LEVEL, j],
             block[_EXTRA, j],
             block[_COS_TILT, j],
             block[_BEAM, j],
@@ -243,36 +276,70 @@ def _light_face(block: FloatArray, count: int, even_dome_frac: float, chain: Cha
 
 
 @inlined
-def _warm_cells(block: FloatArray, count: int, before_c: float, cooling: FloatArray) -> float:
-    """Work out the cells' mean temperature over each segment; return the last. NaN: in balance."""
+def _balance(block: FloatArray, count: int, cooling: FloatArray) -> None:
+    """Turn what heats the cells into the temperature at which they would settle."""
     u0, u1 = cooling[0], cooling[1]
     for j in range(count):
         block[_HEAT, j] = cell_temperature_c(block[_HEAT, j], block[_AIR, j], block[_AIR_SPEED, j], u0, u1)
-    cell_c = block[_HEAT, 0] if np.isnan(before_c) else before_c
+
+
+@inlined
+def _warm_cells(block: FloatArray, count: int, lights: FloatArray, cell_c: FloatArray) -> None:
+    """Work out the cells' mean temperature over each segment, and the last of each sky in `cell_c`.
+
+    A temperature waits for the one before it, so the skies go side by side. NaN: in balance.
+    """
+    for s in range(len(lights)):
+        cell_c[s] = lights[s, _STEADY_C, 0] if np.isnan(cell_c[s]) else cell_c[s]
     for j in range(count):
-        block[_CELL, j] = cell_c
-        cell_c = lagged_c(cell_c, block[_HEAT, j], block[_TO_GO, j])
-    for j in range(count):
-        block[_CELL, j] = lagged_c(block[_CELL, j], block[_HEAT, j], block[_TO_GO_MEAN, j])
-    return cell_c
+        for s in range(len(lights)):
+            lights[s, _MEAN_C, j] = cell_c[s]
+            cell_c[s] = lagged_c(cell_c[s], lights[s, _STEADY_C, j], block[_TO_GO, j])
+    for s in range(len(lights)):
+        for j in range(count):
+            lights[s, _MEAN_C, j] = lagged_c(
+                lights[s, _MEAN_C, j], lights[s, _STEADY_C, j], block[_TO_GO_MEAN, j]
+            )
 
 
 @inlined
 def _add_power(
-    block: FloatArray, light_wm2: FloatArray, watts: FloatArray, f: int, faces: Faces, chain: Chain
+    block: FloatArray,
+    light: FloatArray,
+    out_w: FloatArray,
+    hidden_w: FloatArray,
+    f: int,
+    faces: Faces,
+    chain: Chain,
 ) -> None:
-    """Add the DC power of a face in W under its light: weak light, temperature, age."""
+    """Add the DC power of a face in W under the light of both states: weak light, temperature, age."""
     k1, k2, coefficient_pct_per_c = (
         faces.weak_light[f, 0],
         faces.weak_light[f, 1],
         faces.coefficient_pct_per_c[f],
     )
     young_frac = 1.0 - chain.age_weight * faces.age_frac[f]
-    for j in range(len(watts)):
-        warm_c = RATED_C + chain.temperature_weight * (block[_CELL, j] - RATED_C)
-        power_w = dc_power_w(block[_RATED, j] * young_frac, light_wm2[j], warm_c, coefficient_pct_per_c)
-        weak = weak_light_frac(light_wm2[j], k1, k2)
-        watts[j] += power_w * (1.0 + chain.weak_light_weight * (weak - 1.0))
+    for j in range(len(out_w)):
+        warm_c = RATED_C + chain.temperature_weight * (light[_MEAN_C, j] - RATED_C)
+        rated_w = block[_RATED, j] * young_frac
+        out_w[j] += _dc_w(rated_w, light[_OUT_LIGHT, j], warm_c, coefficient_pct_per_c, k1, k2, chain)
+        hidden_w[j] += _dc_w(rated_w, light[_HIDDEN_LIGHT, j], warm_c, coefficient_pct_per_c, k1, k2, chain)
+
+
+@inlined
+def _dc_w(
+    rated_w: float,
+    light_wm2: float,
+    warm_c: float,
+    coefficient_pct_per_c: float,
+    k1: float,
+    k2: float,
+    chain: Chain,
+) -> float:
+    """Return a face's DC power in W; what weak light costs is weighed."""
+    weak = weak_light_frac(light_wm2, k1, k2)
+    power_w = dc_power_w(rated_w, light_wm2, warm_c, coefficient_pct_per_c)
+    return power_w * (1.0 + chain.weak_light_weight * (weak - 1.0))
 
 
 @compiled

@@ -204,24 +204,32 @@ def _fill(first: int, end: int, places: _Places, utc_s: FloatArray, hours: _Hour
         stop = min(start + BLOCK, count)
         _bring_places(block, start, stop, places)
         for i in range(first, end):
-            bring(block[_TIME], utc_s[i], start, stop)
-            _between_hours(block, stop - start, hours)
-            for j in range(stop - start):
-                place = Observer(
-                    block[_SINE, j],
-                    block[_COSINE, j],
-                    block[_FROM_AXIS, j],
-                    block[_TO_POLE, j],
-                    block[_AIR, j],
-                )
-                azimuth, true, apparent = topocentric(
-                    place, block[_ANGLE, j], block[_DECLINATION, j], block[_DISTANCE, j]
-                )
-                block[_AZIMUTH, j], block[_TRUE, j], block[_APPARENT, j] = azimuth, true, apparent
-            take_out(block[_AZIMUTH], seen.azimuth_deg[i], start, stop)
-            take_out(block[_TRUE], seen.elevation_deg[i], start, stop)
-            take_out(block[_APPARENT], seen.apparent_elevation_deg[i], start, stop)
-            take_out(block[_DISTANCE], seen.earth_sun_au[i], start, stop)
+            _fill_part(i, start, stop, block, utc_s, hours, seen)
+
+
+@inlined
+def _fill_part(
+    i: int, start: int, stop: int, block: FloatArray, utc_s: FloatArray, hours: _Hours, seen: SunPosition
+) -> None:
+    """Fill a block of a row of `seen`."""
+    bring(block[_TIME], utc_s[i], start, stop)
+    _between_hours(block, stop - start, hours)
+    for j in range(stop - start):
+        place = Observer(
+            block[_SINE, j],
+            block[_COSINE, j],
+            block[_FROM_AXIS, j],
+            block[_TO_POLE, j],
+            block[_AIR, j],
+        )
+        azimuth, true, apparent = topocentric(
+            place, block[_ANGLE, j], block[_DECLINATION, j], block[_DISTANCE, j]
+        )
+        block[_AZIMUTH, j], block[_TRUE, j], block[_APPARENT, j] = azimuth, true, apparent
+    take_out(block[_AZIMUTH], seen.azimuth_deg[i], start, stop)
+    take_out(block[_TRUE], seen.elevation_deg[i], start, stop)
+    take_out(block[_APPARENT], seen.apparent_elevation_deg[i], start, stop)
+    take_out(block[_DISTANCE], seen.earth_sun_au[i], start, stop)
 
 
 @inlined

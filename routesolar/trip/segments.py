@@ -129,7 +129,7 @@ class Segments(Noun):
             raise UsageError(f"leg must number the {len(self.legs)} legs from 0, in the order of the segments")
         if np.any((self.bends.segment < 0) | (self.bends.segment >= n)):
             raise UsageError(f"bends lie in segments from 0 to {n - 1}; give each the number of its segment")
-        if not self.stopped.all() and np.any(np.diff(self.start_utc_s, axis=1) < 0):
+        if not self.stopped.all() and np.any(self.start_utc_s[:, 1:] < self.start_utc_s[:, :-1]):
             raise UsageError("start_utc_s decreases along the drive; put segments in the order they are driven")
 
     def last(self, count: int) -> Self:
