@@ -73,9 +73,7 @@ def _fill_air(
 
 
 @inlined
-def _fill_part(
-    i: int, start: int, stop: int, block: FloatArray, time_s: FloatArray, air_c: FloatArray
-) -> None:
+def _fill_part(i: int, start: int, stop: int, block: FloatArray, time_s: FloatArray, air_c: FloatArray) -> None:
     """Fill the air of a block of places at a row of times."""
     bring(block[_DAYS], time_s[i], start, stop)
     for j in range(stop - start):

@@ -4,7 +4,14 @@ from math import exp, inf, log
 from typing import NamedTuple
 
 from routesolar.arrays import FloatArray
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
+from routesolar.physics.kernel_arrays import Chain
+
+
+@inlined
+def wired_w(panels_w: float, chain: Chain) -> float:
+    """Return what of the panels' DC power reaches the controller: soiling, mismatch, wiring; a scalar."""
+    return panels_w * (1.0 - chain.soiling_frac) * (1.0 - chain.mismatch_frac) * (1.0 - chain.wiring_frac)
 
 
 @compiled

@@ -23,7 +23,7 @@ from routesolar.physics.cells import (
     lagged_c,
     weak_light_frac,
 )
-from routesolar.physics.charging import control
+from routesolar.physics.charging import control, wired_w
 from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.elementary import sine_cosine
 from routesolar.physics.face_light import Lit, View, both_states, per_level
@@ -313,30 +313,21 @@ def _add_power(
     chain: Chain,
 ) -> None:
     """Add the DC power of a face in W under the light of both states: weak light, temperature, age."""
-    k1, k2, coefficient_pct_per_c = (
-        faces.weak_light[f, 0],
-        faces.weak_light[f, 1],
-        faces.coefficient_pct_per_c[f],
-    )
+    facts = faces.coefficient_pct_per_c[f], faces.weak_light[f, 0], faces.weak_light[f, 1]
     young_frac = 1.0 - chain.age_weight * faces.age_frac[f]
     for j in range(len(out_w)):
         warm_c = RATED_C + chain.temperature_weight * (light[_MEAN_C, j] - RATED_C)
         rated_w = block[_RATED, j] * young_frac
-        out_w[j] += _dc_w(rated_w, light[_OUT_LIGHT, j], warm_c, coefficient_pct_per_c, k1, k2, chain)
-        hidden_w[j] += _dc_w(rated_w, light[_HIDDEN_LIGHT, j], warm_c, coefficient_pct_per_c, k1, k2, chain)
+        out_w[j] += _dc_w(rated_w, light[_OUT_LIGHT, j], warm_c, facts, chain)
+        hidden_w[j] += _dc_w(rated_w, light[_HIDDEN_LIGHT, j], warm_c, facts, chain)
 
 
 @inlined
 def _dc_w(
-    rated_w: float,
-    light_wm2: float,
-    warm_c: float,
-    coefficient_pct_per_c: float,
-    k1: float,
-    k2: float,
-    chain: Chain,
+    rated_w: float, light_wm2: float, warm_c: float, facts: tuple[float, float, float], chain: Chain
 ) -> float:
-    """Return a face's DC power in W; what weak light costs is weighed."""
+    """Return a face's DC power in W; what weak light costs is weighed. Facts: warmth in % per C, k1, k2."""
+    coefficient_pct_per_c, k1, k2 = facts
     weak = weak_light_frac(light_wm2, k1, k2)
     power_w = dc_power_w(rated_w, light_wm2, warm_c, coefficient_pct_per_c)
     return power_w * (1.0 + chain.weak_light_weight * (weak - 1.0))
@@ -356,9 +347,3 @@ def _control(power_w: FloatArray, spare: FloatArray, chain: Chain) -> None:
         chain.curve_load_frac,
         chain.curve_efficiency_frac,
     )
-
-
-@inlined
-def wired_w(panels_w: float, chain: Chain) -> float:
-    """Return what of the panels' DC power reaches the controller: soiling, mismatch, wiring; a scalar."""
-    return panels_w * (1.0 - chain.soiling_frac) * (1.0 - chain.mismatch_frac) * (1.0 - chain.wiring_frac)

@@ -10,8 +10,8 @@ from routesolar.physics.charging import (
     charged_soc_frac,
     control,
     fill_efficiency,
+    wired_w,
 )
-from routesolar.physics.kernel import wired_w
 from routesolar.physics.kernel_arrays import Chain
 
 ONE = np.array([1.0])
