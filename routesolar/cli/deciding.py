@@ -9,7 +9,8 @@ from routesolar.files import wording
 from routesolar.files.decision_exports import decision_json
 from routesolar.report.decision_text import terminal_text
 from routesolar.trip.names import printable
-from routesolar.trips.presenting import Decision, decision_report, decision_words, units_named
+from routesolar.trips.presenting import Decision, decision_report, decision_words
+from routesolar.trips.reporting import units_named
 from routesolar.trips.saving import save
 
 

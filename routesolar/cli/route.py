@@ -25,7 +25,7 @@ def run(
     from routesolar.cli.running import progress, warn
     from routesolar.cli.stating import stated
     from routesolar.report.route_text import route_json, route_text
-    from routesolar.trips.presenting import units_named
+    from routesolar.trips.reporting import units_named
     from routesolar.trips.trip import Trip
 
     with progress("reading the route"):

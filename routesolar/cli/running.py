@@ -17,8 +17,7 @@ from routesolar.trip.harvest import Harvest
 from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trip.names import printable
 from routesolar.trips.harvesting import harvest_trip
-from routesolar.trips.presenting import harvest_report, units_named
-from routesolar.trips.saving import save
+from routesolar.trips.reporting import harvest_report, units_named
 from routesolar.trips.trip import Trip
 
 NARROW, WIDE = 60, 120
@@ -41,6 +40,8 @@ def deliver(harvest: Harvest, trip: Trip, out: OutputOptions, also: Collection[s
     """Write the files if a folder was given, and print the answer."""
     if out.output is not None:
         with progress("drawing map and page"):
+            from routesolar.trips.saving import save  # and all that is written, which JSON needs not
+
             load_map_library()
             save(harvest, out.output, units=trip.units, also=also, force=out.force)
         tell(f"written: {printable(str(out.output))}")

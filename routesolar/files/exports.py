@@ -10,10 +10,8 @@ from routesolar.files.reading import PathText
 from routesolar.files.results import result_json
 from routesolar.files.route_xml import route_gpx, route_kml
 from routesolar.files.tables_csv import days_csv, legs_csv, segments_csv, tables_json
+from routesolar.files.wording import ALSO
 from routesolar.trip.harvest_report import HarvestReport
-
-CARD = "card"  # a picture, which the report draws
-ALSO = ("kml", "gpx", CARD)
 
 
 def write_harvest(

@@ -8,7 +8,6 @@ from typing import Any
 
 from routesolar.errors import UsageError
 from routesolar.files import values
-from routesolar.files.exports import ALSO
 from routesolar.files.reading import printable
 from routesolar.files.rigfile import panel_only_rig
 from routesolar.limits import limit_of
@@ -21,6 +20,9 @@ from routesolar.trip.route import LegsBy, LegsEvery, Plan, Route, Stop
 # Ways to say the same thing, of which one may be given.
 SKY_OPTIONS = ("sky", "cloud_okta", "weather")
 ALTERNATIVES = (("panel", "rig"), SKY_OPTIONS, ("canopy", "canopy_cover"))
+
+CARD = "card"  # a picture, which the report draws
+ALSO = ("kml", "gpx", CARD)  # what may be written besides
 
 STEP_M = (1.0, 1000.0)
 SHORTEST_LEG_M, SHORTEST_LEG_S = 100.0, 60.0

@@ -32,7 +32,7 @@ from routesolar.trip.ground import Ground
 from routesolar.trip.harvest import Harvest
 from routesolar.trips.again import Again, Kept
 from routesolar.trips.drawing import ground_under
-from routesolar.trips.presenting import harvest_report, units_named
+from routesolar.trips.reporting import harvest_report, units_named
 from routesolar.trips.trip import Trip
 from routesolar.trips.writing import write_trip
 

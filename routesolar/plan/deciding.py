@@ -17,7 +17,8 @@ from routesolar.timetable.stops import END
 from routesolar.trips.comparing import compare
 from routesolar.trips.deciding import rank_departures, size
 from routesolar.trips.parking import park
-from routesolar.trips.presenting import Decision, decision_words, units_named
+from routesolar.trips.presenting import Decision, decision_words
+from routesolar.trips.reporting import units_named
 from routesolar.trips.trip import Trip
 
 EVERY = "30min"  # between the departures tried

@@ -1,9 +1,7 @@
 """One line that says what an answer rests on, so that a picture or a sheet sent on still tells it."""
 
-from routesolar.decisions.calendar import YearCalendar
-from routesolar.decisions.park import Parking
 from routesolar.physics.clouds import SCENARIOS
-from routesolar.report.clock_words import clock, clock_after, day, weekday
+from routesolar.report.clock_words import clock, day, weekday
 from routesolar.trip.basis import Basis
 from routesolar.trip.names import printable
 from routesolar.trip.rig import Rig
@@ -51,23 +49,6 @@ def departure_words(segments: Segments) -> str:
     if day(first, zone) == day(last, zone):
         return f"{dated}, leaving {clock(first, zone)} to {clock(last, zone)} ({zone})"
     return f"{dated} to {day(last, zone)} ({zone})"
-
-
-def year_words(result: YearCalendar) -> str:
-    """Return which days a calendar stands for."""
-    first = float(result.departure_utc_s.min())
-    year = day(first + 30 * 86_400, result.time_zone).rsplit(" ", 1)[1]
-    return f"the 15th of each month of {year}, leaving at every hour shown ({result.time_zone})"
-
-
-def stay_words(result: Parking) -> str:
-    """Return the day and the hours of a stay."""
-    stay = result.stay
-    start, end, zone = stay.start_utc_s, stay.end_utc_s, stay.time_zone
-    return (
-        f"{weekday(start, zone)} {day(start, zone)}, parked {clock(start, zone)} to "
-        f"{clock_after(start, end, zone)} ({zone})"
-    )
 
 
 def rig_words(rig: Rig) -> str:

@@ -13,7 +13,7 @@ from routesolar.decisions.compare import Comparison
 from routesolar.decisions.departures import Departures, ranked
 from routesolar.decisions.park import Parking
 from routesolar.decisions.size import Sizing
-from routesolar.report.basis_words import rests_on, stay_words, year_words
+from routesolar.report.basis_words import rests_on
 from routesolar.report.clock_words import clock_of
 from routesolar.report.colours import POWER, classes
 from routesolar.report.decision_charts import breaks_png, calendar_png, compare_png, departures_png, size_png
@@ -26,8 +26,8 @@ from routesolar.report.pieces import piece_watts, pieces_of
 from routesolar.report.still_map import Painted, painted_svg
 from routesolar.report.units import METRIC, distance, energy, readable
 from routesolar.report.words_sizes import size_words
-from routesolar.report.words_when import calendar_words, departures_words
-from routesolar.report.words_where import breaks_words, park_words
+from routesolar.report.words_when import calendar_words, departures_words, year_words
+from routesolar.report.words_where import breaks_words, park_words, stay_words
 from routesolar.report.words_which import compare_words
 from routesolar.trip.basis import basis_of
 from routesolar.trip.departure_watts import DepartureWatts

@@ -7,7 +7,7 @@ from routesolar.decisions.criterion import TRIFLE_FRAC, BestBy, rank_of
 from routesolar.decisions.departures import SURE_FRAC, Departure, Departures
 from routesolar.decisions.starts import clock as clock_of_day
 from routesolar.decisions.transit import Shortage, TransitDay, hour_wh
-from routesolar.report.clock_words import LocalClock, clock, clock_after
+from routesolar.report.clock_words import LocalClock, clock, clock_after, day
 from routesolar.report.decision_text import Words, at_least, listed, share, when
 from routesolar.report.open_road import first_said
 from routesolar.report.units import duration, energy, percent, power, readable
@@ -214,6 +214,13 @@ def calendar_words(result: YearCalendar) -> Words:
             f"best in {month}, worst in {MONTHS[least - 1]}."
         ),
     )
+
+
+def year_words(result: YearCalendar) -> str:
+    """Return which days a calendar stands for."""
+    first = float(result.departure_utc_s.min())
+    year = day(first + 30 * 86_400, result.time_zone).rsplit(" ", 1)[1]
+    return f"the 15th of each month of {year}, leaving at every hour shown ({result.time_zone})"
 
 
 _CALENDAR = {

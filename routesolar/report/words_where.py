@@ -7,7 +7,7 @@ from routesolar.decisions.criterion import TRIFLE_FRAC, BestBy, is_alike, rank_o
 from routesolar.decisions.departures import SURE_FRAC
 from routesolar.decisions.park import Parking, Spot
 from routesolar.physics.geodesy import wrap_longitude_deg
-from routesolar.report.clock_words import LocalClock
+from routesolar.report.clock_words import LocalClock, clock, clock_after, day, weekday
 from routesolar.report.decision_text import Words, chance, share
 from routesolar.report.open_road import first_said
 from routesolar.report.units import Units, distance, duration, energy, height, percent, readable
@@ -56,6 +56,16 @@ def park_words(result: Parking, units: Units) -> Words:
             f"Places within {height(max(spot.distance_m for spot in result.spots), units)} of {stay.name}, by "
             "energy over the stay."
         ),
+    )
+
+
+def stay_words(result: Parking) -> str:
+    """Return the day and the hours of a stay."""
+    stay = result.stay
+    start, end, zone = stay.start_utc_s, stay.end_utc_s, stay.time_zone
+    return (
+        f"{weekday(start, zone)} {day(start, zone)}, parked {clock(start, zone)} to "
+        f"{clock_after(start, end, zone)} ({zone})"
     )
 
 

@@ -15,7 +15,7 @@ from routesolar.files.results import (
     result,
 )
 from routesolar.trip.harvest import Harvest
-from routesolar.trips.presenting import harvest_report
+from routesolar.trips.reporting import harvest_report
 
 Row = dict[str, Any]
 Columns = Mapping[str, Any]

@@ -9,7 +9,8 @@ from routesolar.decisions.departures import Departures
 from routesolar.files.results import day_rows, leg_rows
 from routesolar.files.segment_rows import segment_columns
 from routesolar.trip.harvest import Harvest
-from routesolar.trips.presenting import Decision, decision_report, harvest_report, units_named
+from routesolar.trips.presenting import Decision, decision_report
+from routesolar.trips.reporting import harvest_report, units_named
 
 _TIMES = ("start", "end", "depart", "arrive", "first_shade", "last_shade", "dawn", "dusk", "lowest")
 

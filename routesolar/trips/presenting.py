@@ -1,4 +1,4 @@
-"""The words, values, pictures and pages of every answer, found by its kind."""
+"""The words, values, pictures and pages of every decision, found by its kind."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
@@ -14,18 +14,16 @@ from routesolar.decisions.size import Sizing, size_dict
 from routesolar.errors import UsageError
 from routesolar.files.results import input_rows
 from routesolar.report.assumed import assumptions
-from routesolar.report.basis_words import rests_on, stay_words, year_words
+from routesolar.report.basis_words import rests_on
 from routesolar.report.decision_text import Words
 from routesolar.report.sun_times import daylight_words
-from routesolar.report.units import IMPERIAL, METRIC, Units
+from routesolar.report.units import Units
 from routesolar.report.words_sizes import roof_sentences, size_words
-from routesolar.report.words_when import calendar_words, departures_words
-from routesolar.report.words_where import breaks_words, park_words
+from routesolar.report.words_when import calendar_words, departures_words, year_words
+from routesolar.report.words_where import breaks_words, park_words, stay_words
 from routesolar.report.words_which import compare_words
 from routesolar.trip.basis import basis_of
 from routesolar.trip.decision_report import DecisionReport
-from routesolar.trip.harvest import Harvest
-from routesolar.trip.harvest_report import HarvestReport
 from routesolar.trips.drawing import ground_under, watts_of
 from routesolar.version import SOFTWARE
 
@@ -40,31 +38,6 @@ class _Kind(NamedTuple):
     words: Callable[[Any, Units], Words]
     drawn: Callable[[DecisionReport, Any, Units], Drawn]
     when: Callable[[Any], str] = lambda result: ""  # where the drive's own departures do not tell
-
-
-def units_named(name: str) -> Units:
-    """Return the units to show; results stay metric.
-
-    Raises:
-        UsageError: the name is neither "metric" nor "imperial".
-    """
-    known = {"metric": METRIC, "imperial": IMPERIAL}
-    if name not in known:
-        raise UsageError(f'units is "{name}"; give one of {", ".join(known)}')
-    return known[name]
-
-
-def harvest_report(harvest: Harvest) -> HarvestReport:
-    """Return a harvest with all that presents it.
-
-    Raises:
-        UsageError: what it was computed from was not kept; rs.harvest keeps it.
-    """
-    drive = harvest.drive
-    if drive is None:
-        raise UsageError("this harvest does not know its rig and trees; make it with rs.harvest to present it")
-    basis = replace(basis_of(drive), air_c=harvest.air_c, notes=harvest.notes)
-    return HarvestReport(harvest=harvest, basis=basis, software=SOFTWARE, rests_on=rests_on(basis, SOFTWARE))
 
 
 def decision_words(result: Decision, units: Units) -> Words:

@@ -4,13 +4,15 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from routesolar.files.decision_exports import write_decision
-from routesolar.files.exports import CARD, write_harvest
+from routesolar.files.exports import write_harvest
 from routesolar.files.reading import PathText
+from routesolar.files.wording import CARD
 from routesolar.report.colours import watt_colours
 from routesolar.report.units import Units
 from routesolar.trip.harvest import Harvest
 from routesolar.trips.drawing import ground_under
-from routesolar.trips.presenting import Decision, drawn_decision, harvest_report, units_named
+from routesolar.trips.presenting import Decision, drawn_decision
+from routesolar.trips.reporting import harvest_report, units_named
 
 
 def save(

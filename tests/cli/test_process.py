@@ -34,7 +34,10 @@ for heavy, *words in json.loads(sys.argv[1]):
 """
 HELP = [["--help"], ["--version"], [], *([name, "--help"] for name in COMMANDS)]
 DRAWS = "matplotlib folium pandas pvlib shapely shapefile scipy.special scipy.spatial scipy.ndimage"
-PRINTS = "rich.table rich.console sqlite3"
+PRINTS = (
+    "rich.table rich.console sqlite3 routesolar.decisions.park routesolar.decisions.compare "
+    "routesolar.report.words_when routesolar.files.geojson"
+)
 TABLES = "pandas pyarrow scipy.spatial"
 ANSWERS = ["harvest", "departures", "calendar", "compare", "size"]
 

@@ -13,7 +13,8 @@ import routesolar as rs
 from routesolar.files.decision_exports import decision_json
 from routesolar.files.results import result_json
 from routesolar.report.route_text import route_json
-from routesolar.trips.presenting import decision_report, harvest_report, units_named
+from routesolar.trips.presenting import decision_report
+from routesolar.trips.reporting import harvest_report, units_named
 
 DEMO = Path("demo_routes")
 COMMANDS = re.findall(r"\| `routesolar ([^`]+)` \|", (ROOT / "README.md").read_text(encoding="utf-8"))
