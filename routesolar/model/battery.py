@@ -6,7 +6,16 @@ from typing import NamedTuple
 import numpy as np
 
 from routesolar.model.warmth import around_cells
-from routesolar.physics.battery import BatteryDays, BatteryRun, Flows, run_battery, run_days
+from routesolar.physics.battery import (
+    BatteryDays,
+    BatteryRun,
+    DaysAsked,
+    Flows,
+    Seen,
+    run_battery,
+    run_days,
+    unseen,
+)
 from routesolar.physics.battery_segment import Store
 from routesolar.physics.battery_warmth import Enclosure
 from routesolar.physics.charging import BatteryLimits
@@ -167,11 +176,19 @@ def run_of(draw: Draw, solar_w: FloatArray, rig: Rig) -> BatteryRun:
 
 
 def run_over_days(
-    draw: Draw, solar_w: FloatArray, chance: FloatArray, rig: Rig, enough_wh: float = np.inf
+    draw: Draw,
+    solar_w: FloatArray,
+    chance: FloatArray,
+    rig: Rig,
+    *,
+    followed: BoolArray | None = None,
+    enough_wh: float = np.inf,
+    seen: Seen = unseen,
 ) -> BatteryDays:
     """Return what becomes of many days of one drive, whose watts of sun are (s, n) and chances (s,).
 
-    A day on which loads have missed more than `enough_wh` is not followed further.
+    Only of the days `followed`, (s,), where that is given; a day on which loads have missed more than
+    `enough_wh` is not followed further. `seen` is told the charge as `run_days` has it.
 
     Raises:
         ValueError: the rig has no battery, or `draw` is of several drives.
@@ -179,11 +196,9 @@ def run_over_days(
     if len(draw.duration_s) != 1:
         raise ValueError("days are of one drive at a time")
     moments_s = np.append(draw.start_utc_s[0, 0], draw.start_utc_s[0] + draw.duration_s[0])
-    flows = _flows(draw, solar_w, rig)
-    days: BatteryDays = run_days(
-        flows, draw.around, _store(rig), np.array(chance), moments_s, FULL_SOC_FRAC, enough_wh
-    )
-    return days
+    every = np.ones(len(solar_w), dtype=np.bool_) if followed is None else np.array(followed)
+    asked = DaysAsked(np.array(chance), every, moments_s, FULL_SOC_FRAC, enough_wh)
+    return run_days(_flows(draw, solar_w, rig), draw.around, _store(rig), asked, seen)
 
 
 def _flows(draw: Draw, solar_w: FloatArray, rig: Rig) -> Flows:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -13,9 +14,9 @@ from routesolar.model.scene import Power, Scene, run
 from routesolar.model.sky import day_states
 from routesolar.model.sums import leg_sums
 from routesolar.model.warmth import day_before_c
-from routesolar.physics.battery import TERMS
+from routesolar.physics.battery import TERMS, Seen, unseen
 from routesolar.physics.sky_paths import SkyPaths, among_states, draw_paths, mixed_paths
-from routesolar.trip.arrays import FloatArray
+from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.harvest import Charge, LoadResult
 from routesolar.trip.loads import kept_first
 from routesolar.trip.rig import Rig
@@ -44,9 +45,8 @@ class Days:
     """A drive's battery on s possible days of one sky.
 
     `mean` holds the terms of model.battery.Ledger on average over the days, (n,), but for what comes with the
-    sun and the loads; `soc_frac` is (s, n),
-    `chance` and the rest (s,), times in UTC seconds, NaN where it never happens; `missed_wh`, `off_s` and
-    `first_off_utc_s` are load by load, (s, k).
+    sun and the loads; `solar_w` is (s, n), `chance` and the rest (s,), times in UTC seconds, NaN where it never
+    happens; `missed_wh`, `off_s` and `first_off_utc_s` are load by load, (s, k).
     """
 
     draw: Draw
@@ -54,7 +54,6 @@ class Days:
     solar_w: FloatArray
     chance: FloatArray
     mean: dict[str, FloatArray]
-    soc_frac: FloatArray
     shortfall_wh: FloatArray
     lowest_soc_frac: FloatArray
     coldest_c: FloatArray
@@ -89,16 +88,55 @@ class Days:
         return self.total("cold_s")
 
 
+class PoorCourse(NamedTuple):
+    """The charge that nine days in ten stay above: at the segments' ends, (n,), and within spans, (k,)."""
+
+    soc_frac: FloatArray
+    lowest_soc_frac: FloatArray
+
+
+def battery_course(
+    scene: Scene, power: Power, states: SkyStates, sky: Sky, spans: BoolArray
+) -> tuple[Days, PoorCourse]:
+    """Return the battery's days as `battery_days` does, and what nine in ten stay above.
+
+    `spans` (k, n + 1) tells which moments each span counts, of the drive's start and the segments' ends. The
+    charge of all days is seen some segments at a time, so that it is nowhere kept.
+
+    Raises:
+        ValueError: the rig has no battery, or the scene more than one departure.
+    """
+    rig = scene.rig
+    draw, solar_w, chance = _watts_of(scene, power, states, sky)
+    soc_frac = np.empty(scene.segments.count)
+    at_start = spans[:, 0] | ~spans.any(axis=1)
+    lowest = np.where(at_start[:, None], _start_soc_frac(rig), np.full((len(spans), len(chance)), np.inf))
+
+    def seen(first: int, some: FloatArray) -> None:
+        ends = slice(first, first + some.shape[1])
+        soc_frac[ends] = quantile(some, chance, POOR_FRAC)
+        for low, counted in zip(lowest, spans[:, 1:][:, ends], strict=True):
+            np.minimum(low, some[:, counted].min(axis=1, initial=np.inf), out=low)
+
+    days = _days_under(draw, solar_w, chance, rig, seen)
+    return days, PoorCourse(soc_frac, quantile(lowest.T, chance, POOR_FRAC))
+
+
 def battery_days(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> Days:
     """Return the battery's course over the days of a sky, the first of `power`.
 
     Raises:
         ValueError: the rig has no battery, or the scene more than one departure.
     """
+    return _days_under(*_watts_of(scene, power, states, sky), scene.rig)
+
+
+def _watts_of(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> tuple[Draw, FloatArray, FloatArray]:
+    """Return what is drawn along a drive, and its days: their watts of sun (s, n) and their chances (s,)."""
     energy_wh, chance = paths_of(scene, power, states, sky)
     draw = draw_of(scene.segments, scene.rig, states)
     # Nobody else needs the energy, so its place, some 50 MB along a day, is taken by the watts.
-    return _days_under(draw, _steady_w(energy_wh, draw, out=energy_wh), chance, scene.rig)
+    return draw, _steady_w(energy_wh, draw, out=energy_wh), chance
 
 
 def draw_of(segments: Segments, rig: Rig, states: SkyStates) -> Draw:
@@ -157,18 +195,17 @@ def _steady_w(energy_wh: FloatArray, draw: Draw, *, out: FloatArray) -> FloatArr
     return out
 
 
-def _days_under(draw: Draw, solar_w: FloatArray, chance: FloatArray, rig: Rig) -> Days:
+def _days_under(draw: Draw, solar_w: FloatArray, chance: FloatArray, rig: Rig, seen: Seen = unseen) -> Days:
     """Return the battery's course under watts of sun (s, n) on days with their chances (s,)."""
     hours = draw.duration_s[0] / 3600
-    found = run_over_days(draw, solar_w, chance, rig)
+    found = run_over_days(draw, solar_w, chance, rig, seen=seen)
     mean = dict(zip(TERMS, found.mean, strict=True))
     return Days(
         draw=draw,
-        start_soc_frac=0.0 if rig.battery is None else rig.battery.start_soc_frac,
+        start_soc_frac=_start_soc_frac(rig),
         solar_w=solar_w,
         chance=chance,
         mean=mean | {"load_wh": draw.load_w[0].sum(axis=1) * hours},
-        soc_frac=found.soc_frac,
         shortfall_wh=found.shortfall_wh,
         lowest_soc_frac=found.lowest_soc_frac,
         coldest_c=found.coldest_c,
@@ -181,6 +218,10 @@ def _days_under(draw: Draw, solar_w: FloatArray, chance: FloatArray, rig: Rig) -
         off_s=found.off_s,
         first_off_utc_s=found.first_off_s,
     )
+
+
+def _start_soc_frac(rig: Rig) -> float:
+    return 0.0 if rig.battery is None else rig.battery.start_soc_frac
 
 
 def quantile(values: FloatArray, chance: FloatArray, level: float) -> FloatArray:
@@ -199,7 +240,7 @@ def quantile(values: FloatArray, chance: FloatArray, level: float) -> FloatArray
 def leg_terms(segments: Segments, days: Days, rig: Rig) -> list[dict[str, float]]:
     """Return the battery's terms of each leg and, last, of the trip, as LegResult names them."""
     mean = days.mean
-    start = 0.0 if rig.battery is None else rig.battery.start_soc_frac
+    start = _start_soc_frac(rig)
     ends = [start, *mean["soc_frac"][np.append(np.flatnonzero(np.diff(segments.leg)), -1)]]
     sums = {term: leg_sums(segments, mean[term]) for term in LEG_TERMS}
     spans = [*pairwise(ends), (start, ends[-1])]
@@ -238,7 +279,7 @@ def cold_warnings(days: Days, rig: Rig) -> tuple[str, ...]:
     )
 
 
-def charge_of(segments: Segments, days: Days, rig: Rig) -> Charge:
+def charge_of(segments: Segments, days: Days, poor: PoorCourse, rig: Rig) -> Charge:
     """Return the battery's course and its answers; what never happens or has no meaning is None."""
     battery, mean, chance = rig.battery, days.mean, days.chance
     if battery is None:
@@ -258,7 +299,7 @@ def charge_of(segments: Segments, days: Days, rig: Rig) -> Charge:
         capacity_wh=battery.capacity_wh,
         reserve_soc_frac=battery.reserve_soc_frac,
         soc_frac=mean["soc_frac"],
-        soc_poor_frac=quantile(days.soc_frac, chance, POOR_FRAC),
+        soc_poor_frac=poor.soc_frac,
         alternator_w=mean["alternator_wh"] / running,
         load_w=mean["load_wh"] / running,
         stored_wh=days.total("stored_wh"),

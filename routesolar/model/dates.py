@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from routesolar.arrays import weighted_sum
-from routesolar.model.charge import LEG_TERMS, POOR_FRAC, Days, quantile
+from routesolar.model.charge import LEG_TERMS, Days, PoorCourse
 from routesolar.physics.bands import EnergyBands
 from routesolar.physics.sun import UPPER_LIMB_DEG, SunPosition
 from routesolar.trip.arrays import BoolArray, FloatArray, IntArray
@@ -57,11 +57,16 @@ def day_results(
     sun: SunPosition,
     energy_wh: FloatArray,
     bands: EnergyBands,
-    days: Days | None,
+    course: tuple[Days, PoorCourse] | None,
 ) -> tuple[DayResult, ...]:
-    """Return a row a day; `bands` are the percentiles of each day's energy by itself, (k,)."""
+    """Return a row a day; `bands` are the percentiles of each day's energy by itself, (k,).
+
+    `course` is the battery's, its spans those of `moments_within`.
+    """
     turns = _turns(segments, sun)
-    terms: list[dict[str, Any]] = [{}] * dates.days if days is None else _battery(segments, dates, turns, days)
+    terms: list[dict[str, Any]] = [{}] * dates.days
+    if course is not None:
+        terms = _battery(segments, dates, turns, *course)
     driving_wh = weighted_sum(np.where(segments.stopped, 0.0, energy_wh), dates.share_frac.T)
     stopped_wh = weighted_sum(np.where(segments.stopped, energy_wh, 0.0), dates.share_frac.T)
     return tuple(
@@ -112,9 +117,22 @@ def _turn(turns_s: FloatArray, start_s: float, end_s: float, *, first: bool) -> 
     return None if len(within) == 0 else float(within[0 if first else -1])
 
 
-def _battery(segments: Segments, dates: Dates, turns: Sequence[FloatArray], days: Days) -> list[dict[str, Any]]:
+def moments_within(segments: Segments, dates: Dates) -> BoolArray:
+    """Tell which of the start and the segments' ends lie in each day, (k, n + 1), both its ends counted."""
+    at_s = _moments_s(segments)
+    return np.array([(at_s >= start_s) & (at_s <= end_s) for start_s, end_s in _spans(dates)])
+
+
+def _moments_s(segments: Segments) -> FloatArray:
+    """Return when the drive starts and its segments end, (n + 1,), UTC seconds."""
+    return np.append(segments.start_utc_s[0, 0], segments.start_utc_s[0] + segments.duration_s[0])
+
+
+def _battery(
+    segments: Segments, dates: Dates, turns: Sequence[FloatArray], days: Days, poor: PoorCourse
+) -> list[dict[str, Any]]:
     """Return the battery's terms of each day, as DayResult names them."""
-    at_s = np.append(segments.start_utc_s[0, 0], segments.start_utc_s[0] + segments.duration_s[0])
+    at_s = _moments_s(segments)
     course = np.append(days.start_soc_frac, days.mean["soc_frac"])
     sums = {name: weighted_sum(days.mean[term], dates.share_frac.T) for term, name in LEG_TERMS.items()}
 
@@ -135,15 +153,7 @@ def _battery(segments: Segments, dates: Dates, turns: Sequence[FloatArray], days
                 "lowest_soc_frac": float(charge.min()),
                 "lowest_utc_s": float(moments[charge.argmin()]),
                 "lasts_prob": float(days.lasting_to(np.array(end_s))) if days.draw.load_w.shape[2] else None,
-                "lowest_soc_poor_frac": _poor(days, at_s, (at_s >= start_s) & (at_s <= end_s)),
+                "lowest_soc_poor_frac": float(poor.lowest_soc_frac[day]),
             }
         )
     return rows
-
-
-def _poor(days: Days, at_s: FloatArray, inside: BoolArray) -> float:
-    """Return the charge that nine days in ten stay above between two moments, both ends counted."""
-    if not inside.any():
-        return float(days.start_soc_frac)
-    lowest = days.soc_frac[:, inside[1:]].min(axis=1, initial=days.start_soc_frac if inside[0] else np.inf)
-    return float(quantile(lowest, days.chance, POOR_FRAC))

@@ -14,7 +14,6 @@ HALVINGS = 24
 ENOUGH_FRAC = 0.002
 LEAST_W = 1.0
 _TRIFLE_WH = 1e-6
-TOGETHER = 100  # days computed at once
 
 
 class EngineNeed(NamedTuple):
@@ -44,12 +43,8 @@ def engine_need(
         return replace(rig, alternator=Alternator(charge_w=charge_w, yields_first=yields))
 
     def short(some: Rig, days: BoolArray) -> BoolArray:
-        missed = np.zeros(len(solar_w), dtype=bool)
-        for first in range(0, len(solar_w), TOGETHER):
-            these = first + np.flatnonzero(days[first : first + TOGETHER])
-            some_days = run_over_days(draw, solar_w[these], chance[these], some, _TRIFLE_WH)
-            missed[these] = some_days.shortfall_wh > _TRIFLE_WH
-        return missed
+        found = run_over_days(draw, solar_w, chance, some, followed=days, enough_wh=_TRIFLE_WH)
+        return found.shortfall_wh > _TRIFLE_WH
 
     open_days = short(replace(rig, alternator=None), np.ones(len(solar_w), dtype=bool))
     if chance @ open_days <= short_frac:

@@ -8,13 +8,13 @@ import numpy as np
 from routesolar.errors import UsageError
 from routesolar.model.charge import (
     Days,
-    battery_days,
+    battery_course,
     battery_losses_wh,
     charge_of,
     cold_warnings,
     leg_terms,
 )
-from routesolar.model.dates import bands_of, dates_of, day_results
+from routesolar.model.dates import bands_of, dates_of, day_results, moments_within
 from routesolar.model.losses import loss_ledger
 from routesolar.model.percentiles import tree_spreads
 from routesolar.model.scene import (
@@ -71,7 +71,10 @@ def simulate_scene(scene: Scene, skies: Sequence[Sky], *, with_losses: bool = Tr
     spreads = [spread_over(trees) for trees in tree_spreads(scene, power, states, skies, parts)]
     powers_w = _powers(scene, states[0], power)
     energy_wh = powers_w.power_w * (segments.duration_s[0] / 3600)
-    days = None if scene.rig.battery is None else battery_days(scene, power, states[0], skies[0])
+    course = None
+    if scene.rig.battery is not None:
+        course = battery_course(scene, power, states[0], skies[0], moments_within(segments, dates))
+    days = None if course is None else course[0]
     *legs, trip = _more(scene, spreads[0], days)
     totals = trip_result(segments, powers_w, trip)
     by_day = bands_of(spreads[0].everything, first_day, dates.days)
@@ -91,7 +94,7 @@ def simulate_scene(scene: Scene, skies: Sequence[Sky], *, with_losses: bool = Tr
         driving_wh=float(energy_wh[~segments.stopped].sum()),
         stopped_wh=float(energy_wh[segments.stopped].sum()),
         skies=_sky_results(segments, skies, power, spreads),
-        days=day_results(segments, dates, scene.sun, energy_wh, by_day, days),
+        days=day_results(segments, dates, scene.sun, energy_wh, by_day, course),
         hours=hour_results(
             segments,
             energy_wh,
@@ -99,7 +102,7 @@ def simulate_scene(scene: Scene, skies: Sequence[Sky], *, with_losses: bool = Tr
             days.lasting_to if days is not None and scene.rig.loads else None,
         ),
         **(_losses(scene, states[0], days) if with_losses else {}),
-        charge=None if days is None else charge_of(segments, days, scene.rig),
+        charge=None if course is None else charge_of(segments, *course, scene.rig),
         set_out=set_out_gain(scene, states[0], totals.energy_wh) if with_losses else None,
         drive=Drawable(segments=segments, rig=scene.rig, around=around, sky=skies[0]),
         notes=segments.notes,

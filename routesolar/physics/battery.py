@@ -1,10 +1,11 @@
 """A battery along time: what is stored, drawn, lost, turned away and missing, segment by segment."""
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.arrays import FloatArray
+from routesolar.arrays import BoolArray, FloatArray
 from routesolar.physics.battery_segment import (
     Store,
     Watts,
@@ -21,6 +22,8 @@ TERMS = (  # of BatteryDays.mean, in their order
     "soc_frac alternator_wh idle_wh stored_wh drawn_wh charge_loss_wh cold_wh full_wh shortfall_wh "
     "sun_to_load_wh short_s heater_wh cold_s"
 ).split()
+Seen = Callable[[int, FloatArray], None]
+TOGETHER = 256  # segments of all days: two thousand days of them are 4 MB
 
 
 class Flows(NamedTuple):
@@ -69,13 +72,11 @@ class BatteryRun(NamedTuple):
 class BatteryDays(NamedTuple):
     """Many days of one drive: means over the days by term and segment, and what becomes of each day.
 
-    `mean` is (terms, n) in the order of TERMS. `soc_frac` is (d, n); `lowest_soc_frac`, `coldest_c`,
-    `shortfall_wh` and the moments are (d,), in seconds, NaN if never; `missed_wh`, `off_s` and `first_off_s`
-    are load by load, (d, k).
+    `mean` is (terms, n) in the order of TERMS. `lowest_soc_frac`, `coldest_c`, `shortfall_wh` and the moments
+    are (d,), in seconds, NaN if never; `missed_wh`, `off_s` and `first_off_s` are load by load, (d, k).
     """
 
     mean: FloatArray
-    soc_frac: FloatArray
     lowest_soc_frac: FloatArray
     coldest_c: FloatArray
     shortfall_wh: FloatArray
@@ -85,6 +86,35 @@ class BatteryDays(NamedTuple):
     missed_wh: FloatArray
     off_s: FloatArray
     first_off_s: FloatArray
+
+
+class DaysAsked(NamedTuple):
+    """What is asked of d days: their chances, (d,), and from when on something counts.
+
+    `moments_s` (n + 1,) are the drive's start and the segments' ends; from `full_frac` on a battery counts as
+    full. A day that is not `followed`, (d,), is left out, and one on which loads have missed more than
+    `enough_wh` is not followed further.
+    """
+
+    chance: FloatArray
+    followed: BoolArray
+    moments_s: FloatArray
+    full_frac: float
+    enough_wh: float
+
+
+class _Along(NamedTuple):
+    """How d days stand at some moment of the drive, (d,): charge, what of it is sun, warmth, and if followed.
+
+    `cell_c` and `total_w` (n,) are how warm cells without a heater are, and what all loads take together.
+    """
+
+    soc_frac: FloatArray
+    sun_part: FloatArray
+    at_c: FloatArray
+    followed: BoolArray
+    cell_c: FloatArray
+    total_w: FloatArray
 
 
 def run_battery(flows: Flows, around: Enclosure, store: Store) -> BatteryRun:
@@ -136,21 +166,51 @@ def _run_battery(flows: Flows, around: Enclosure, store: Store) -> tuple[FloatAr
     return out, missed_wh, off_s
 
 
+def unseen(first: int, soc_frac: FloatArray) -> None:
+    """Leave the days' charge alone."""
+
+
 def run_days(
     flows: Flows,
     around: Enclosure,
     store: Store,
-    chance: FloatArray,
-    moments_s: FloatArray,
-    full_frac: float,
-    enough_wh: float,
+    asked: DaysAsked,
+    seen: Seen = unseen,
 ) -> BatteryDays:
-    """Return `run_battery` over d days of one drive, whose `chance` is (d,), without keeping every segment.
+    """Return `run_battery` over d days of one drive, without keeping every segment of every day.
 
-    `moments_s` (n + 1,) are the drive's start and the segments' ends; from `full_frac` on it counts as full. A
-    day on which loads have missed more than `enough_wh` is not followed further.
+    All days go along some segments at a time, after which `seen` is told the first of these segments and the
+    charge at their ends, (d, some), NaN where a day is not followed; it is overwritten afterwards.
     """
-    return BatteryDays(*_run_days(flows, around, store, chance, moments_s, full_frac, enough_wh))
+    d, n = flows.solar_w.shape
+    k, start, start_s = len(store.load_reserve), store.start_soc_frac, asked.moments_s[0]
+    along = _Along(
+        soc_frac=np.full(d, start),
+        sun_part=np.zeros(d),
+        at_c=np.full(d, around.start_c[0]),
+        followed=asked.followed.copy(),
+        cell_c=cells_warmth(around)[0][0],
+        total_w=_total_w(flows)[0],
+    )
+    days = BatteryDays(
+        mean=np.zeros((n, len(TERMS))),
+        lowest_soc_frac=np.full(d, start),
+        coldest_c=np.full(d, np.inf),
+        shortfall_wh=np.zeros(d),
+        first_full_s=np.full(d, start_s if start >= asked.full_frac else np.nan),
+        first_reserve_s=np.full(d, start_s if start <= _at_reserve(store) else np.nan),
+        first_short_s=np.full(d, np.nan),
+        missed_wh=np.zeros((d, k)),
+        off_s=np.zeros((d, k)),
+        first_off_s=np.full((d, k), np.nan),
+    )
+    soc_frac = np.empty((d, min(n, TOGETHER)))
+    for first in range(0, n, TOGETHER):
+        some = soc_frac[:, : n - first]
+        some[:] = np.nan
+        _run_days(flows, around, store, asked, first, along, days, some)
+        seen(first, some)
+    return days._replace(mean=days.mean.T)
 
 
 @compiled
@@ -158,29 +218,32 @@ def _run_days(
     flows: Flows,
     around: Enclosure,
     store: Store,
-    chance: FloatArray,
-    moments_s: FloatArray,
-    full_frac: float,
-    enough_wh: float,
-) -> tuple[FloatArray, ...]:
-    """Return what BatteryDays has, in its order."""
-    d, n = flows.solar_w.shape
-    k, at_reserve = len(store.load_reserve), store.limits.reserve_soc_frac + 1e-9
-    mean, soc_frac = np.zeros((n, 13)), np.full((d, n), np.nan)
-    lowest, coldest, shortfall = np.empty(d), np.empty(d), np.empty(d)
-    full_s, reserve_s, short_s = np.full(d, np.nan), np.full(d, np.nan), np.full(d, np.nan)
-    missed_wh, off_s, first_off_s = np.zeros((d, k)), np.zeros((d, k)), np.full((d, k), np.nan)
+    asked: DaysAsked,
+    first: int,
+    along: _Along,
+    days: BatteryDays,
+    soc_frac: FloatArray,
+) -> None:
+    """Bring all days past the segments from `first` on that `soc_frac` is for, (d, some).
+
+    What becomes of them is added to `days`, whose means are (n, terms) here.
+    """
+    d, some = soc_frac.shape
+    chance, moments_s, full_frac, enough_wh = asked.chance, asked.moments_s, asked.full_frac, asked.enough_wh
+    cell_c, total_w = along.cell_c, along.total_w
+    k, at_reserve, mean = len(store.load_reserve), _at_reserve(store), days.mean
     missed, off = np.zeros(k), np.zeros(k)
-    cell_c, total_w, battery = cells_warmth(around)[0][0], _total_w(flows)[0], store.limits
-    limit_c, heated, highest = around.cold_limit_c, around.heater.power_w > 0.0, _highest(store)
+    battery, limit_c, heated = store.limits, around.cold_limit_c, around.heater.power_w > 0.0
     engine_w, idle_w, lasts_s = flows.alternator_w[0], flows.idle_w[0], flows.duration_s[0]
+    highest = _highest(store)
     for i in range(d):
+        if not along.followed[i]:
+            continue
         solar_w, soc_i, likely = flows.solar_w[i], soc_frac[i], chance[i]
-        soc, sun_part, at_c = store.start_soc_frac, 0.0, around.start_c[0]
-        low, cold_c, missing_wh = soc, np.inf, 0.0
-        full, reserve = soc >= full_frac, soc <= at_reserve
-        full_s[i], reserve_s[i] = moments_s[0] if full else np.nan, moments_s[0] if reserve else np.nan
-        for j in range(n):
+        soc, sun_part, at_c = along.soc_frac[i], along.sun_part[i], along.at_c[i]
+        low, cold_c, missing_wh = days.lowest_soc_frac[i], days.coldest_c[i], days.shortfall_wh[i]
+        full, reserve = not np.isnan(days.first_full_s[i]), not np.isnan(days.first_reserve_s[i])
+        for j in range(first, first + some):
             warm = CellWarmth(at_c, cell_c[j], 0.0)
             if heated:
                 warm = _heated(flows, around, store, soc, at_c, i, 0, j)
@@ -194,7 +257,7 @@ def _run_days(
                     add_lacks(watts, flows.load_w[0, j], k, 0.0, hours, step, missed, off)
             now = booked(watts, step, battery, store.solar_yields, soc, sun_part)
             soc, sun_part, at_c = now.soc_frac, now.sun_part, warm.end_c
-            soc_i[j] = soc
+            soc_i[j - first] = soc
             mean[j, 0] += likely * soc
             mean[j, 1] += likely * now.alternator_wh
             mean[j, 2] += likely * now.idle_wh
@@ -210,35 +273,30 @@ def _run_days(
             mean[j, 12] += likely * lasts_s[j] if cold else 0.0
             low, cold_c = min(low, soc), min(cold_c, warm.mean_c)
             if soc >= full_frac and not full:
-                full, full_s[i] = True, moments_s[j + 1]
+                full, days.first_full_s[i] = True, moments_s[j + 1]
             if soc <= at_reserve and not reserve:
-                reserve, reserve_s[i] = True, moments_s[j + 1]
+                reserve, days.first_reserve_s[i] = True, moments_s[j + 1]
             if now.short_s > 0.0:
-                if np.isnan(short_s[i]):
-                    short_s[i] = moments_s[j + 1] - now.short_s
+                if np.isnan(days.first_short_s[i]):
+                    days.first_short_s[i] = moments_s[j + 1] - now.short_s
                 for load in range(k):
-                    if off[load] > 0.0 and off_s[i, load] == 0.0:
-                        first_off_s[i, load] = moments_s[j + 1] - off[load]
-                    missed_wh[i, load] += missed[load]
-                    off_s[i, load] += off[load]
+                    if off[load] > 0.0 and days.off_s[i, load] == 0.0:
+                        days.first_off_s[i, load] = moments_s[j + 1] - off[load]
+                    days.missed_wh[i, load] += missed[load]
+                    days.off_s[i, load] += off[load]
                     missed[load], off[load] = 0.0, 0.0
                 missing_wh += now.shortfall_wh
                 if missing_wh > enough_wh:
+                    along.followed[i] = False
                     break
-        lowest[i], coldest[i], shortfall[i] = low, cold_c, missing_wh
-    return (
-        mean.T,
-        soc_frac,
-        lowest,
-        coldest,
-        shortfall,
-        full_s,
-        reserve_s,
-        short_s,
-        missed_wh,
-        off_s,
-        first_off_s,
-    )
+        along.soc_frac[i], along.sun_part[i], along.at_c[i] = soc, sun_part, at_c
+        days.lowest_soc_frac[i], days.coldest_c[i], days.shortfall_wh[i] = low, cold_c, missing_wh
+
+
+@compiled
+def _at_reserve(store: Store) -> float:
+    """Return the charge from which on down the battery counts as being at its reserve."""
+    return store.limits.reserve_soc_frac + 1e-9
 
 
 @compiled

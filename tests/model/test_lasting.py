@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from routesolar.errors import UsageError
 from routesolar.model.battery import Ledger, draw_along, ledger_of
-from routesolar.model.charge import Days, charge_of, days_of
+from routesolar.model.charge import Days, PoorCourse, charge_of, days_of
 from routesolar.physics.sky_paths import SkyPaths
 from routesolar.trip.loads import Load
 from routesolar.trip.rig import Battery, Panel, Rig
@@ -133,7 +133,7 @@ def test_each_load_has_its_own_chance_times_and_hours():
     rig = rig_of(FREEZER, LAPTOP, start=0.42)
     segments = _stay(12)
     days = coin_days(12, rig)
-    charge = charge_of(segments, days, rig)
+    charge = charge_of(segments, days, PoorCourse(days.mean["soc_frac"], np.zeros(1)), rig)
     freezer, laptop = charge.loads
     assert (freezer.name, laptop.name) == ("freezer", "laptop")
     assert freezer.lasts_prob > laptop.lasts_prob
