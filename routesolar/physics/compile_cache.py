@@ -14,14 +14,19 @@ import stat
 import tempfile
 from collections.abc import Callable
 from contextlib import suppress
-from functools import cached_property
+from functools import cache, cached_property
 from io import BytesIO
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 from llvmlite.binding import parse_bitcode
 from numba import config
-from numba.core.caching import CompileResultCacheImpl, FunctionCache, IndexDataCacheFile
+from numba.core.caching import (
+    CompileResultCacheImpl,
+    FunctionCache,
+    IndexDataCacheFile,
+    UserProvidedCacheLocator,
+)
 from numba.core.codegen import JITCodeLibrary
 from numba.core.compiler import CompileResult, compile_result
 from numba.core.environment import Environment, _rebuild_env, lookup_environment
@@ -144,8 +149,19 @@ class _ReadBack(JITCodeLibrary):  # type: ignore[misc]
         return self._shared_module
 
 
+class _Located(UserProvidedCacheLocator):  # type: ignore[misc]
+    """Where the files of one function are, in a folder of which is known that it can be written to."""
+
+    def ensure_cache_path(self) -> None:
+        """Make the folder; numba would try for each function whether it takes files."""
+        Path(self.get_cache_path()).mkdir(parents=True, exist_ok=True)
+
+
 class _Rebuilding(CompileResultCacheImpl):  # type: ignore[misc]
     """How what was kept of a compiled function becomes one that can be called."""
+
+    _locator_classes = (_Located,)
+    _placed: ClassVar[dict[str, int]] = {}  # environments whose address stands in the code: many come twice
 
     def rebuild(self, target_context: Any, payload: tuple[Any, ...]) -> CompileResult:
         """Return the function that numba's `CompileResult._reduce` took apart."""
@@ -157,7 +173,9 @@ class _Rebuilding(CompileResultCacheImpl):  # type: ignore[misc]
         library = _ReadBack(target_context.codegen(), name, *code)
         entry_point = target_context.get_executable(library, descriptor, env)
         for environment in environments:
-            library.codegen.set_env(environment.env_name, environment)
+            if self._placed.get(environment.env_name) != id(environment):
+                library.codegen.set_env(environment.env_name, environment)
+                self._placed[environment.env_name] = id(environment)
         return compile_result(
             target_context=target_context,
             typing_context=target_context.typing_context,
@@ -184,6 +202,16 @@ class _CheckedCache(FunctionCache):  # type: ignore[misc]
         self._cache_file = _CheckedFiles(
             self._cache_path, self._impl.filename_base, self._impl.locator.get_source_stamp()
         )
+
+    def _index_key(self, signature: Any, codegen: Any) -> tuple[Any, ...]:
+        """Return what tells overloads apart; numba's has the code too, of which the folder's name tells."""
+        return signature, _processor(codegen)
+
+
+@cache
+def _processor(codegen: Any) -> tuple[str, ...]:
+    """Return for which processor is compiled."""
+    return tuple(codegen.magic_tuple())
 
 
 class CheckedCache:
