@@ -1,5 +1,7 @@
 """Kinds of arrays, named once for all modules, and a sum that comes out alike everywhere."""
 
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -8,6 +10,16 @@ IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 Tiles = NDArray[np.float32]  # values of a raster's cells, tile by tile, (tiles, side, side)
 Slots = NDArray[np.int32]  # which tile lies in each place of the grid of tiles; less than 0: none
+
+
+Numbers = TypeVar("Numbers", bound=np.generic)
+
+
+def read_only(values: NDArray[Numbers]) -> NDArray[Numbers]:
+    """Return a view, in one piece, not to be written to: locked or not, arrays then meet one compiled loop."""
+    seen = np.ascontiguousarray(values).view()
+    seen.setflags(write=False)
+    return seen
 
 
 def weighted_sum(weight: FloatArray, values: FloatArray) -> FloatArray:

@@ -62,7 +62,9 @@ def grid_at(stand: Stand | None, cover_shift: float) -> Grid:
     if stand is None:
         return no_grid()
     cover_frac, slot = stand.cover_frac
-    return grid_of((shifted_cover(cover_frac, cover_shift), slot), stand.height_m, stand.size)
+    if cover_shift:
+        cover_frac = shifted_cover(cover_frac, cover_shift)
+    return grid_of((cover_frac, slot), stand.height_m, stand.size)
 
 
 def columns_under(canopy: Canopy) -> Columns | None:

@@ -17,6 +17,7 @@ from routesolar.errors import UsageError
 from routesolar.physics.compiled import compiled
 from routesolar.physics.day_course import DAY_MIN, told_root
 from routesolar.physics.distributions import beta_inverse
+from routesolar.physics.elementary import exponential
 
 # Share of the sun's variance that lies between days of the same statement, by what is said of the day: measured
 # afterwards; stated with an error of 0.12, 0.20 or 0.30 (standard deviation of the day's sunshine share).
@@ -149,7 +150,7 @@ def plain_arrays(energy: StateEnergy, passage: Passage) -> tuple[FloatArray, Flo
     shape = np.broadcast_shapes(*(np.shape(array) for array in (*energy, *passage)))
     on = np.array([np.broadcast_to(array, shape) for array in energy[:7]], dtype=np.float64)
     start_min, duration_min = (np.broadcast_to(array, shape) / 60 for array in passage[:2])
-    pace = np.hypot(np.broadcast_to(passage.speed_mps, shape), CLOUD_DRIFT_MPS) / CLOUD_DRIFT_MPS
+    pace = np.broadcast_to(np.hypot(passage.speed_mps, CLOUD_DRIFT_MPS) / CLOUD_DRIFT_MPS, shape)
     solar_min = start_min + 4 * np.asarray(passage.longitude_deg)
     solar_day = np.floor((solar_min + duration_min / 2) / DAY_MIN)
     after_noon_min = solar_min - (solar_day + 0.5) * DAY_MIN
@@ -308,7 +309,8 @@ def _advance(
     """Add one segment's variance, its covariance with the part's earlier segments, and remember it."""
     for memory in range(len(rates)):
         fresh, mean_left, pair = remembered(rates[memory])
-        since_left = np.exp(seen[memory] - clock[memory])
+        since = clock[memory] - seen[memory]
+        since_left = exponential(-since) if since != 0.0 else 1.0
         seen[memory] = clock[memory] + rates[memory]
         for k in range(len(amplitude)):
             if TERM_MEMORY[k] == memory:
@@ -320,7 +322,7 @@ def _advance(
 @compiled
 def remembered(x: float) -> tuple[float, float, float]:
     """Return what is left of a memory after x of its lengths, on average until then, and between all pairs."""
-    fresh = np.exp(-x)
+    fresh = exponential(-x)
     mean_left = (1 - fresh) / x if x > 1e-6 else 1 - x / 2
     return fresh, mean_left, 2 * (1 - mean_left) / x if x > 1e-6 else 1 - x / 3
 

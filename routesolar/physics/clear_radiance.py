@@ -11,11 +11,10 @@ to 9 % of all light there, elsewhere by 1 to 3 %.
 """
 
 from functools import cache
-from typing import NamedTuple, Self
 
 import numpy as np
 
-from routesolar.arrays import FloatArray, IntArray
+from routesolar.arrays import FloatArray
 from routesolar.physics.compiled import compiled
 from routesolar.physics.dome import AZIMUTHS, DRAWN, ELEVATIONS, azimuth_deg
 
@@ -45,16 +44,18 @@ def clear_view_frac(
     degrees apart in elevation and as far apart as the table's azimuths: with the table's own coarseness within
     .006 of exact ways through random stands.
     """
-    suns = _places(sun_from_heading_deg, sun_elevation_deg)
-    low, high = int(suns.row.min(initial=ELEVATIONS - 1)), int(suns.row.max(initial=0)) + 2
+    elevation = np.where(np.isfinite(sun_elevation_deg), np.clip(sun_elevation_deg, 0.0, 90.0), 0.0)
+    low = _row_below(elevation.min(initial=90.0))
+    high = _row_below(elevation.max(initial=0.0)) + 2
     light = np.ascontiguousarray(_light_table()[:, low:high].reshape(AZIMUTHS * ELEVATIONS, -1))
+    azimuths = np.concatenate([azimuth_deg(), azimuth_deg()[:1] + 360.0])
     share = np.empty_like(sun_from_heading_deg)
     for first in range(0, share.shape[1], _AT_A_TIME):
         part = slice(first, first + _AT_A_TIME)
         seen = np.array(np.broadcast_to(weight, sky_frac.shape)[part]).reshape(-1, AZIMUTHS * ELEVATIONS)
         open_frac = np.ascontiguousarray(sky_frac[part]).reshape(seen.shape)
         left = _light_left(open_frac, seen, light).reshape(-1, high - low, AZIMUTHS)
-        share[:, part] = _between(left, suns.at((slice(None), part)), low)
+        _fill_between(left, sun_from_heading_deg[:, part], elevation[:, part], azimuths, low, share[:, part])
     return share
 
 
@@ -79,37 +80,33 @@ def _light_left(sky_frac: FloatArray, weight: FloatArray, light: FloatArray) -> 
     return left
 
 
-class _Suns(NamedTuple):
-    """Where suns lie among the table's azimuths and edges of elevations: the one before, and how far on."""
-
-    column: IntArray
-    across: FloatArray
-    row: IntArray
-    up: FloatArray
-
-    def at(self, part: tuple[slice, slice]) -> Self:
-        """Return some of them."""
-        return type(self)(self.column[part], self.across[part], self.row[part], self.up[part])
+@compiled
+def _row_below(elevation_deg: float) -> int:
+    """Return the table's edge of elevations at or below a sun, though not the last."""
+    return min(int(elevation_deg * ELEVATIONS / 90.0), ELEVATIONS - 1)
 
 
-def _places(sun_from_heading_deg: FloatArray, sun_elevation_deg: FloatArray) -> _Suns:
-    known = np.where(np.isfinite(sun_elevation_deg), sun_elevation_deg, 0.0)
-    up = np.clip(known, 0.0, 90.0) * ELEVATIONS / 90.0
-    row = np.minimum(up.astype(np.int64), ELEVATIONS - 1)
-    azimuths = np.concatenate([azimuth_deg(), azimuth_deg()[:1] + 360.0])
-    around = (sun_from_heading_deg - azimuths[0]) % 360.0 + azimuths[0]
-    column = np.clip(np.searchsorted(azimuths, around, side="right") - 1, 0, AZIMUTHS - 1)
-    across = (around - azimuths[column]) / (azimuths[column + 1] - azimuths[column])
-    return _Suns(column, across, row, up - row)
-
-
-def _between(left: FloatArray, suns: _Suns, low: int) -> FloatArray:
-    """Return values (n, rows, 20), whose first row is `low`, between suns at (d, n)."""
-    sky, after, row = np.arange(len(left)), (suns.column + 1) % AZIMUTHS, suns.row - low
-    lower = (1.0 - suns.across) * left[sky, row, suns.column] + suns.across * left[sky, row, after]
-    upper = (1.0 - suns.across) * left[sky, row + 1, suns.column] + suns.across * left[sky, row + 1, after]
-    mean: FloatArray = (1.0 - suns.up) * lower + suns.up * upper
-    return mean
+@compiled
+def _fill_between(
+    left: FloatArray,
+    from_heading_deg: FloatArray,
+    elevation_deg: FloatArray,
+    azimuths_deg: FloatArray,
+    low: int,
+    share: FloatArray,
+) -> None:
+    """Fill the share (d, n) from values (n, rows, 20), whose first row is `low`, linear between its suns."""
+    for i in range(share.shape[0]):
+        for j in range(share.shape[1]):
+            row = _row_below(elevation_deg[i, j])
+            up = elevation_deg[i, j] * ELEVATIONS / 90.0 - row
+            around = (from_heading_deg[i, j] - azimuths_deg[0]) % 360.0 + azimuths_deg[0]
+            column = min(max(np.searchsorted(azimuths_deg, around, side="right") - 1, 0), AZIMUTHS - 1)
+            across = (around - azimuths_deg[column]) / (azimuths_deg[column + 1] - azimuths_deg[column])
+            below, above, after = left[j, row - low], left[j, row + 1 - low], (column + 1) % AZIMUTHS
+            lower = (1.0 - across) * below[column] + across * below[after]
+            upper = (1.0 - across) * above[column] + across * above[after]
+            share[i, j] = (1.0 - up) * lower + up * upper
 
 
 @cache

@@ -10,7 +10,7 @@ from typing import NamedTuple, TypeVar
 
 import numpy as np
 
-from routesolar.arrays import FloatArray
+from routesolar.arrays import FloatArray, read_only
 from routesolar.physics.blocks import BLOCK, any_above_zero, at, bring, bring_of, fill, take_out
 from routesolar.physics.cells import (
     DRIVING_TIME_CONSTANT_S,
@@ -78,11 +78,7 @@ def run_chain(
 
 
 def _read_only(fields: Fields) -> Fields:
-    """Return arrays as they are, but not to be written to: locked or not, they meet one compiled loop."""
-    seen = [np.ascontiguousarray(field).view() for field in fields]
-    for field in seen:
-        field.setflags(write=False)
-    return fields._make(seen)
+    return fields._make(read_only(field) for field in fields)
 
 
 @compiled

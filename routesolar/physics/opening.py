@@ -19,6 +19,7 @@ SMALL_SHARE = 0.15  # of a pixel in the opening, up to which the pixel alone is 
 WINDOW_M = 50.0  # pixels crossed by more are pooled over a window this wide: 5 x 5 of 10 m, 3 x 3 of 20 or 30 m
 ROADSIDE_M = 60.0  # trees that set the trunks' distance from the edge of the opening
 _SAMPLES = 64
+_NONE, _ALL = np.uint64(0), ~np.uint64(0)  # of a pixel's samples, a bit each
 _LATTICE = 25  # 64 points i / 64, frac(25 i / 64) spread evenly over a pixel along any line
 
 
@@ -63,16 +64,17 @@ def _open_share(road: PixelRoad, tiles: TileMap, count: int, tile: int) -> Tiles
     for k in range(count):
         for row in range(tile):
             for col in range(tile):
-                left = marks[k, row, col]
-                while left != np.uint64(0):
+                left, count_open = marks[k, row, col], 0
+                while left != _NONE:
                     left &= left - np.uint64(1)
-                    share[k, row, col] += np.float32(1.0 / _SAMPLES)
+                    count_open += 1
+                share[k, row, col] = count_open / _SAMPLES
     return share
 
 
 @compiled
-def _metres_from(road: PixelRoad, i: int, col: float, row: float) -> float:
-    """Return the distance in metres of a place on the raster from a piece of road."""
+def _square_metres_from(road: PixelRoad, i: int, col: float, row: float) -> float:
+    """Return the square of the distance in metres of a place on the raster from a piece of road."""
     to_cells = road.cells_per_m[i]
     right, down = col - road.col[i], row - road.row[i]
     scale = 1.0 / (to_cells[0, 0] * to_cells[1, 1] - to_cells[0, 1] * to_cells[1, 0])
@@ -81,7 +83,7 @@ def _metres_from(road: PixelRoad, i: int, col: float, row: float) -> float:
     east, north = road.half_east_m[i], road.half_north_m[i]
     squared = max(east * east + north * north, 1e-12)
     along = min(1.0, max(-1.0, (x * east + y * north) / squared))
-    return np.hypot(x - along * east, y - along * north)
+    return (x - along * east) ** 2 + (y - along * north) ** 2
 
 
 @compiled
@@ -113,9 +115,11 @@ def _mark_piece(road: PixelRoad, i: int, tiles: TileMap, tile: int, marks: NDArr
             if k < 0:
                 continue
             mark = marks[k, row % tile, col % tile]
+            if mark == _ALL:  # by the pieces before
+                continue
             for j in range(_SAMPLES):
                 x, y = col + (j + 0.5) / _SAMPLES, row + ((_LATTICE * j) % _SAMPLES + 0.5) / _SAMPLES
-                if _metres_from(road, i, x, y) < road.half_width_m[i]:
+                if _square_metres_from(road, i, x, y) < road.half_width_m[i] ** 2:
                     mark |= np.uint64(1) << np.uint64(j)
             marks[k, row % tile, col % tile] = mark
 

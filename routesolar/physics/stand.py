@@ -4,9 +4,10 @@ from math import ceil, log2
 
 import numpy as np
 
-from routesolar.arrays import FloatArray, Slots, Tiles
-from routesolar.physics.compiled import compiled
+from routesolar.arrays import FloatArray, Slots, Tiles, read_only
+from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.crowns import COVER_CAP
+from routesolar.physics.elementary import logarithm
 from routesolar.physics.raymarch import Grid, Views, spot_of
 from routesolar.physics.shadows import NEAR_M
 from routesolar.physics.tiles import bits_of, tile_of
@@ -51,18 +52,63 @@ def grid_of(cover: tuple[Tiles, Slots], height: tuple[Tiles, Slots] | None, size
     unknown is never "no trees". NaN remains where nothing is known at all. Unknown height stays NaN.
     """
     tiles, slot = cover
+    heights, height_slot = (tiles[:0], np.full_like(slot, -1)) if height is None else height
     cells = np.full((*tiles.shape, 2), np.nan, np.float32)  # a tile may stand nowhere on the raster
-    for place in np.argwhere(slot >= 0):
-        k = slot[tuple(place)]
-        cells[k, :, :, 0] = -np.log1p(-np.minimum(tiles[k], np.float32(COVER_CAP)))
-        if height is not None and height[1][tuple(place)] >= 0:
-            cells[k, :, :, 1] = height[0][height[1][tuple(place)]]
-    known = np.isfinite(cells[..., 0])
-    beyond = float(np.mean(cells[..., 0], where=known, dtype=float)) if known.any() else np.nan
-    cells[..., 0][~known] = beyond
-    tall = np.isfinite(cells[..., 1])
-    height_m = float(np.mean(cells[..., 1], where=tall, dtype=float)) if tall.any() else np.nan
+    cover_seen, height_seen = (read_only(values) for values in (tiles, heights))
+    slots = (read_only(values) for values in (slot, height_slot))
+    beyond, height_m = _fill_cells(cells, cover_seen, height_seen, *slots)
     return Grid(cells, slot, bits_of(tiles.shape[1]), *size, beyond, height_m)
+
+
+@compiled
+def _fill_cells(
+    cells: Tiles, cover: Tiles, height: Tiles, slot: Slots, height_slot: Slots
+) -> tuple[float, float]:
+    """Fill layers of crowns and heights in; return the means of both over the cells that know them."""
+    layers = np.empty(cells.shape[2])
+    for down in range(slot.shape[0]):
+        for across in range(slot.shape[1]):
+            k, tall = slot[down, across], height_slot[down, across]
+            for row in range(cells.shape[1] if k >= 0 else 0):
+                _fill_layers(layers, cover[k, row])
+                for col in range(len(layers)):
+                    cells[k, row, col, 0] = layers[col]
+                if tall >= 0:
+                    for col in range(len(layers)):
+                        cells[k, row, col, 1] = height[tall, row, col]
+    beyond, height_m = _means(cells)
+    for k in range(len(cells)):
+        for row in range(cells.shape[1]):
+            for col in range(cells.shape[2]):
+                layer = cells[k, row, col, 0]
+                cells[k, row, col, 0] = layer if layer == layer else np.float32(beyond)
+    return beyond, height_m
+
+
+@inlined
+def _fill_layers(layers: FloatArray, cover: Tiles) -> None:
+    """Fill in how many crowns a plumb line meets on average, where covers are such."""
+    for col in range(len(layers)):
+        layers[col] = -logarithm(1.0 - min(np.float64(cover[col]), COVER_CAP))
+
+
+@compiled
+def _means(cells: Tiles) -> tuple[float, float]:
+    """Return the means of what is known of layers and heights; NaN where nothing is."""
+    layers = heights = 0.0
+    layers_known = heights_known = 0
+    for k in range(len(cells)):
+        for row in range(cells.shape[1]):
+            for col in range(cells.shape[2]):
+                layer, height_m = cells[k, row, col, 0], cells[k, row, col, 1]
+                layers += layer if layer == layer else 0.0
+                heights += height_m if height_m == height_m else 0.0
+                layers_known += layer == layer
+                heights_known += height_m == height_m
+    return (
+        layers / layers_known if layers_known else np.nan,
+        heights / heights_known if heights_known else np.nan,
+    )
 
 
 @compiled
