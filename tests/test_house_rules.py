@@ -164,7 +164,7 @@ def test_the_libraries_this_is_built_on_are_installed_and_used() -> None:
     used = {library(imported) for path in MODULES for imported in imports(path)} | {"pvlib"}
     for name in ("gpxpy", "pvlib", "numpy", "folium", "rasterio"):
         assert name in used and any(text.startswith(name) for text in asked), name
-    assert 'pvlib_module("spa")' in (PACKAGE / "physics" / "sun.py").read_text(encoding="utf-8")
+    assert 'pvlib_module("spa")' in (PACKAGE / "physics" / "geocentric.py").read_text(encoding="utf-8")
 
 
 def test_only_files_opens_paths() -> None:

@@ -318,6 +318,8 @@ def _stack(fields: Sequence[FloatArray]) -> FloatArray:
     if all(field is fields[0] or _same_number(field, fields[0]) for field in fields):
         fields = fields[:1]
     shape = np.broadcast_shapes((1, 1), *(field.shape for field in fields))
+    if len(fields) == 1:
+        return np.asarray(fields[0], dtype=np.float64).reshape(1, *shape)
     stacked = np.empty((len(fields), *shape))
     for place, field in zip(stacked, fields, strict=True):
         place[:] = field

@@ -2,7 +2,7 @@
 
 NREL's Solar Position Algorithm (SPA): Reda & Andreas 2004, Solar Energy 76:577, doi
 10.1016/j.solener.2003.12.003; equation numbers are those of the report NREL/TP-560-34302 (2008). Its slow
-part, which depends on time alone, is taken from pvlib at full hours; between them the sun's hour angle,
+part, which depends on time alone (geocentric.py), is done at full hours; between them the sun's hour angle,
 declination and distance change so evenly that a straight line stays within 2e-6 deg. What depends on
 the observer, parallax and refraction included, is computed exactly for every point.
 """
@@ -18,13 +18,10 @@ from routesolar.errors import InputError
 from routesolar.physics.blocks import BLOCK, bring, take_out
 from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.elementary import angle_deg, power, sine_cosine
-from routesolar.physics.pvlib_parts import pvlib_module
+from routesolar.physics.geocentric import geocentric_at
 from routesolar.physics.rows import in_rows
 from routesolar.physics.threads import over_departures
 
-spa = pvlib_module("spa")
-
-DELTA_T_S = 67.0  # terrestrial minus universal time; the 75 s of 2026 would move the azimuth by 2.4e-4 deg
 AIR_C = 12.0  # for refraction only
 _REFRACTION_AT_HORIZON_DEG = 0.5667
 _SUN_RADIUS_DEG = 0.26667
@@ -183,7 +180,7 @@ class _Hours(NamedTuple):
         needed = np.zeros(math.floor(latest / _HOUR_S) - first + 2, dtype=np.bool_)
         needed[:2] = True  # those of the earliest time, or of none
         _mark_hours(utc_s.ravel(), first, needed)
-        known = _geocentric_at(np.float64(_HOUR_S) * (np.flatnonzero(needed) + first))
+        known = geocentric_at(np.float64(_HOUR_S) * (np.flatnonzero(needed) + first))
         return cls(first, np.cumsum(needed) - 1, *known)
 
 
@@ -269,11 +266,3 @@ def _between_hours(block: FloatArray, count: int, hours: _Hours) -> None:
         block[_ANGLE, j] = angle + share * turn + block[_LONGITUDE, j]
         block[_DECLINATION, j] += share * (block[_DECLINATION_AFTER, j] - block[_DECLINATION, j])
         block[_DISTANCE, j] += share * (block[_DISTANCE_AFTER, j] - block[_DISTANCE, j])
-
-
-def _geocentric_at(utc_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    # The place and the weather pvlib asks for do not enter the geocentric values.
-    unused = (0.0, 0.0, 0.0, 0.0, 0.0, DELTA_T_S, 0.0, 1)
-    sidereal_deg, right_ascension_deg, declination_deg = spa.solar_position_numpy(utc_s, *unused, sst=True)
-    (distance_au,) = spa.solar_position_numpy(utc_s, *unused, esd=True)
-    return (sidereal_deg - right_ascension_deg) % 360.0, declination_deg, distance_au

@@ -16,6 +16,7 @@ from pvlib import spa
 
 from routesolar.errors import InputError
 from routesolar.physics import attitude, sky, sun
+from routesolar.physics.geocentric import DELTA_T_S
 
 FAR_AWAY_AU = 1e12  # no parallax: the textbook's geocentric trigonometry
 UPPER_LIMB_SETS_DEG = -0.8333
@@ -104,7 +105,7 @@ def test_a_year_at_every_latitude_stays_within_1e_5_deg_of_full_spa() -> None:
     utc = YEAR_2026_S + rng.uniform(0, 365 * DAY_S, count)
     ours = sun.sun_position(latitude, longitude, elevation, utc)
     pressure_hpa = np.vectorize(sun.isa_pressure_pa)(elevation) / 100
-    place = (latitude, longitude, elevation, pressure_hpa, sun.AIR_C, sun.DELTA_T_S, 0.5667, 1)
+    place = (latitude, longitude, elevation, pressure_hpa, sun.AIR_C, DELTA_T_S, 0.5667, 1)
     _, _, apparent, true, azimuth, _ = spa.solar_position_numpy(utc, *place)
     (distance_au,) = spa.solar_position_numpy(utc, *place, esd=True)
     assert angle_between_deg(ours.azimuth_deg, ours.elevation_deg, azimuth, true).max() < 1e-5
