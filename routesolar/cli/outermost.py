@@ -12,7 +12,10 @@ from typing import NoReturn
 
 from routesolar.errors import INTERRUPTED, TERMINATED, RoutesolarError
 
-_OBJECTS_A_ROUND = 50_000  # new ones before Python looks for rings of them that nobody needs
+_OBJECTS_A_ROUND = (
+    1_000_000  # new ones before Python looks for rings of them that nobody needs; a drive leaves six
+)
+_USUAL_ROUNDS = gc.get_threshold()
 
 _asked_to_end: list[type[BaseException]] = []  # by whom, of this command
 
@@ -28,8 +31,8 @@ def run() -> int:
         signal.signal(signal.SIGTERM, _end)
         if signal.getsignal(signal.SIGINT) is signal.default_int_handler:  # a background job ignores it
             signal.signal(signal.SIGINT, _end)
-        _keep_to_ourselves()
         _spare_what_lasts()
+        _keep_to_ourselves()
         return _exit_code()
     except (KeyboardInterrupt, _Terminated) as end:
         _tell("interrupted; no file is left half-written")
@@ -61,6 +64,12 @@ def _spare_what_lasts() -> None:
     gc.set_threshold(_OBJECTS_A_ROUND)
     atexit.register(gc.freeze)
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+
+def look_for_waste_again() -> None:
+    """Look for waste as Python does by itself, for a command that stays; what is loaded by now is left out."""
+    gc.freeze()
+    gc.set_threshold(*_USUAL_ROUNDS)
 
 
 def _end(number: int, frame: object) -> NoReturn:

@@ -29,6 +29,7 @@ def run(
 
     routesolar plan --folder summer
     """
+    from routesolar.cli.outermost import look_for_waste_again
     from routesolar.cli.running import tell
     from routesolar.errors import UsageError
 
@@ -57,4 +58,5 @@ def run(
         if not webbrowser.open(session.address):
             typer.echo(session.address)
 
+    look_for_waste_again()
     session.run(started)
