@@ -215,3 +215,18 @@ def test_quantiles_count_by_chance_and_never_is_later_than_any_time():
     assert quantile(values, chance, 0.51)[0] == 3.0
     assert quantile(values, chance, 0.3)[1] == 5.0
     assert np.isnan(quantile(values, chance, 0.5)[1])
+
+
+@pytest.mark.parametrize("least_alone", [1e-6, 1.0, 50.0])
+def test_a_quantile_is_found_however_likely_the_least_days_are(least_alone):
+    rng = np.random.default_rng(1)
+    values = np.where(rng.random((200, 30)) < 0.05, np.nan, rng.random((200, 30)).round(2))
+    chance = rng.random(200)
+    chance[np.argsort(values[:, 0])[:80]] *= least_alone
+    chance /= chance.sum()
+    for level in (0.1, 0.3, 0.5, 0.9):
+        for found, column in zip(quantile(values, chance, level), values.T, strict=True):
+            told = sorted((value, share) for value, share in zip(column, chance, strict=True) if value == value)
+            reached = np.cumsum([share for _, share in told]) >= level - 1e-12
+            expected = told[int(reached.argmax())][0] if reached.any() else np.nan
+            assert np.array_equal(found, expected, equal_nan=True)
