@@ -11,7 +11,8 @@ from routesolar.decisions.criterion import BestBy, Outcome, first_as_good
 from routesolar.decisions.roof import RoofFit
 from routesolar.decisions.supplies import stored_in, supplies_of
 from routesolar.errors import UsageError
-from routesolar.model.charge import POOR_FRAC, Days, cold_warnings, days_of, draw_of, paths_of, quantile
+from routesolar.model.charge import POOR_FRAC, Days, cold_warnings, days_of, draw_of, paths_of
+from routesolar.model.day_quantiles import quantile
 from routesolar.model.engine import EngineNeed, engine_need
 from routesolar.model.scene import Power, Scene, chain_of, run, set_scene, warnings_of
 from routesolar.model.sky import sky_states

@@ -8,6 +8,7 @@ import numpy as np
 
 from routesolar.arrays import weighted_sum
 from routesolar.model.battery import Draw, draw_along, run_over_days
+from routesolar.model.day_quantiles import quantile
 from routesolar.model.engine import engine_need
 from routesolar.model.percentiles import passage_of, state_energy, tree_spreads
 from routesolar.model.scene import Power, Scene, run
@@ -25,7 +26,6 @@ from routesolar.trip.sky import Sky, SkyStates
 
 DAYS, LEAST_DAYS = 2000, 200  # scenarios of the sky: with 2000 a chance of a half is good to .8 points
 POINTS = 20_000_000  # days x segments held at once: trips over four days have fewer days
-COLUMNS = 256  # sorted at once
 SEED = 1
 _TRIFLE_WH = 0.5
 POOR_FRAC = 0.1  # the day that nine in ten are better than
@@ -222,31 +222,6 @@ def _days_under(draw: Draw, solar_w: FloatArray, chance: FloatArray, rig: Rig, s
 
 def _start_soc_frac(rig: Rig) -> float:
     return 0.0 if rig.battery is None else rig.battery.start_soc_frac
-
-
-def quantile(values: FloatArray, chance: FloatArray, level: float) -> FloatArray:
-    """Return the least of the values (s, ...) that are not exceeded with probability `level`; NaN is never."""
-    columns = values.reshape(len(values), -1)
-    found = np.empty(columns.shape[1])
-    # Days are about as likely as each other, so that the least of them mostly tell; where not, all are sorted.
-    least = min(int(2 * level * len(chance)) + 1, len(chance))
-    for first in range(0, len(found), COLUMNS):
-        some = columns[:, first : first + COLUMNS].T.copy()
-        found[first : first + COLUMNS] = _first_reaching(some, chance, level, least)
-    return found.reshape(values.shape[1:])
-
-
-def _first_reaching(values: FloatArray, chance: FloatArray, level: float, least: int) -> FloatArray:
-    """Return the quantile of each row of values (n, s), (n,), from its `least` smallest, else from all."""
-    order = np.argpartition(values, least - 1, axis=1)[:, :least]
-    order = np.take_along_axis(order, np.argsort(np.take_along_axis(values, order, axis=1), axis=1), axis=1)
-    reached = np.cumsum(chance[order], axis=1) >= level - 1e-12
-    at = np.take_along_axis(order, reached.argmax(axis=1)[:, None], axis=1)
-    found: FloatArray = np.take_along_axis(values, at, axis=1)[:, 0]
-    short = ~reached[:, -1]
-    if least < len(chance) and short.any():
-        found[short] = _first_reaching(values[short], chance, level, len(chance))
-    return found
 
 
 def leg_terms(segments: Segments, days: Days, rig: Rig) -> list[dict[str, float]]:

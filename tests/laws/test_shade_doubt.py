@@ -9,7 +9,8 @@ from drives import straight_drive, utc
 from scipy.special import betaincinv
 from scipy.stats import norm, qmc
 
-from routesolar.model.charge import battery_days, quantile
+from routesolar.model.charge import battery_days
+from routesolar.model.day_quantiles import quantile
 from routesolar.model.other_trees import canopy_at
 from routesolar.model.percentiles import moments_of
 from routesolar.model.scene import Scene, run, set_scene

@@ -7,7 +7,8 @@ import pytest
 from drives import straight_drive, utc
 
 from routesolar.model.battery import draw_along, ledger_of
-from routesolar.model.charge import days_of, quantile
+from routesolar.model.charge import days_of
+from routesolar.model.day_quantiles import quantile
 from routesolar.model.engine import engine_need
 from routesolar.model.simulation import simulate
 from routesolar.model.warmth import around_cells, day_before_c
