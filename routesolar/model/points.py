@@ -48,6 +48,13 @@ class Points(NamedTuple):
         means /= count.reshape(-1, *[1] * (values.ndim - 2))
         return means
 
+    def on(self, segments: slice) -> tuple[Self, slice]:
+        """Return the points on some segments one after the other, and which of all points they are."""
+        first = self.first[segments]
+        end = self.first[segments.stop] if segments.stop < len(self.first) else len(self.segment)
+        there = slice(int(first[0]), int(end))
+        return type(self)(self.segment[there], first - first[0], *(values[there] for values in self[2:])), there
+
     def at(self, some: IntArray) -> Self:
         """Return some of the points, each by itself: means are its own values."""
         return type(self)(self.segment[some], np.arange(len(some)), *(values[some] for values in self[2:]))

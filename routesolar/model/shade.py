@@ -22,6 +22,7 @@ from routesolar.trip.fitting import check_canopy_fits, check_terrain_fits
 from routesolar.trip.segments import Segments
 from routesolar.trip.surroundings import Canopy, Terrain
 
+SKIES_TOGETHER = 128  # segments whose skies are looked through at once
 UNEVEN = 0.3  # the power of T that uneven light costs a panel of three blocks (physics.partial_shade)
 
 
@@ -67,7 +68,7 @@ class CrownsMet(NamedTuple):
     stand: FloatArray
     single: FloatArray | None
 
-    def at(self, some: IntArray) -> "CrownsMet":
+    def at(self, some: IntArray | slice) -> "CrownsMet":
         """Return those met in each direction of the sky from some points."""
         return CrownsMet(self.stand[some], None if self.single is None else self.single[some])
 
@@ -246,27 +247,39 @@ def mean_and_lit(beam_frac: FloatArray, used_frac: FloatArray) -> tuple[FloatArr
 def sky_left(outlook: Outlook, canopy: Canopy, met: CrownsMet, some: IntArray | None = None) -> SkyLeft:
     """Return what is left of the sky, or that on the segments of some points."""
     points = outlook.points if some is None else outlook.points.at(some)
-    sky, season = np.ones((1, len(points.segment), AZIMUTHS, ELEVATIONS)), np.zeros(1, dtype=np.int64)
     crowns = [] if outlook.lookout is None else [crowns_of_canopy(canopy)]
     single = [] if outlook.standing is None else standing_of_canopy(canopy)
-    if crowns or single:
-        season, each = _seasons([*crowns, *single])
-        tau = [_at(of_season, points.segment)[..., None, None] for of_season in each]
-        if crowns:
-            sky = _through(met, tau[0], canopy.crowns_factor)
-        standing = at_some(outlook.standing, some)
-        if standing is not None:
-            hit_frac, deep = standing.to_sky
-            left = left_by_standing(deep[:, None], tau[-3:], canopy.crowns_factor)
-            sky = sky * (1.0 - hit_frac * (1.0 - left))
+    season, tau = _seasons([*crowns, *single]) if crowns or single else (np.zeros(1, dtype=np.int64), [])
+    left = np.empty((int(season.max()) + 1, len(points.first), AZIMUTHS, ELEVATIONS))
+    # Every direction from all points at once would be many times what is kept of it.
+    for first in range(0, len(points.first), SKIES_TOGETHER):
+        segments = slice(first, first + SKIES_TOGETHER)
+        part, there = points.on(segments)
+        rows = np.arange(there.start, there.stop) if some is None else some[there]
+        crowns_there = met.at(there) if crowns else met
+        left[:, segments] = part.mean(_sky_at(outlook, part, rows, crowns_there, tau, canopy.crowns_factor))
+    return SkyLeft(left, season)
+
+
+def _sky_at(
+    outlook: Outlook, points: Points, rows: IntArray, met: CrownsMet, tau: list[FloatArray], factor: float
+) -> FloatArray:
+    """Return what is left of the sky at points, which are those `rows` of all, in u seasons, (u, p, 20, 12)."""
+    sky = np.ones((1, len(points.segment), AZIMUTHS, ELEVATIONS))
+    crowns = [_at(of_season, points.segment)[..., None, None] for of_season in tau]
+    if outlook.lookout is not None:
+        sky = _through(met, crowns[0], factor)
+    standing = at_some(outlook.standing, rows)
+    if standing is not None:
+        hit_frac, deep = standing.to_sky
+        sky = sky * (1.0 - hit_frac * (1.0 - left_by_standing(deep[:, None], crowns[-3:], factor)))
     if outlook.built is not None:
-        sky = sky * (outlook.built.sky_frac if some is None else outlook.built.sky_frac[some])
+        sky = sky * outlook.built.sky_frac[rows]
     elif not outlook.terrain.is_flat:
         toward = points.heading_deg + azimuth_deg()[:, None]
         horizon_deg = outlook.terrain.horizon_deg[points.segment]
         sky = sky * above_horizon_frac(interpolate_horizon(horizon_deg, toward).T)
-    sky = np.where(outlook.segments.roofed[points.segment][:, None, None], 0.0, sky)
-    return SkyLeft(points.mean(sky), season)
+    return np.where(outlook.segments.roofed[points.segment][:, None, None], 0.0, sky)
 
 
 def _through(met: CrownsMet, tau: FloatArray, single_factor: float) -> FloatArray:

@@ -57,6 +57,8 @@ def direction_weight(normal: FloatArray, heading_deg: FloatArray) -> FloatArray:
     level = np.diff(edge / 2 + np.sin(2 * edge) / 4)
     up = np.diff(np.sin(edge) ** 2) / 2
     across = normal[..., 0, None] * np.sin(azimuth) + normal[..., 1, None] * np.cos(azimuth)
-    seen = np.maximum(0.0, across[..., None] * level + normal[..., 2, None, None] * up)
-    weight: FloatArray = seen * azimuth_weight()[:, None]
+    weight: FloatArray = across[..., None] * level
+    weight += normal[..., 2, None, None] * up  # in place: tables of every direction are large
+    np.maximum(0.0, weight, out=weight)
+    weight *= azimuth_weight()[:, None]
     return weight
