@@ -16,6 +16,7 @@ from routesolar.model.day_quantiles import quantile
 from routesolar.model.engine import EngineNeed, engine_need
 from routesolar.model.scene import Power, Scene, chain_of, run, set_scene, warnings_of
 from routesolar.model.sky import sky_states
+from routesolar.physics.on_lit import OnLit
 from routesolar.physics.sky_paths import SkyPaths
 from routesolar.trip.drawable import NOT_SHOWN, Drawable, Shown
 from routesolar.trip.noun import Result
@@ -159,6 +160,7 @@ def size_panels(
         scaled = _scaled(scene, watts)
         power = run(scaled, [states])
         paths = paths_of(scaled, power, states, sky)
+        average_w = OnLit.everywhere(power.expected_w[0])
         bare = _bare(scaled, states, watts, power, paths)
         if rig.battery is None:
             _add(found[stored_in(rig)], bare, None)
@@ -170,7 +172,7 @@ def size_panels(
             if capacity not in needs:
                 any_engine = replace(own, alternator=rig.alternator)
                 needs[capacity] = (
-                    engine_need(days.draw, power.expected_w[0], np.ones(1), any_engine, 0.0),
+                    engine_need(days.draw, average_w, np.ones(1), any_engine, 0.0),
                     engine_need(days.draw, days.solar_w, days.chance, any_engine, POOR_FRAC),
                 )
             average, poor = needs[capacity]
@@ -282,7 +284,7 @@ def _bare(scene: Scene, states: SkyStates, rated_w: float, power: Power, paths: 
     return PanelSize(
         rated_w=rated_w,
         energy_wh=energy_wh,
-        energy_low_wh=float(quantile(paths.energy_wh.sum(axis=1), paths.chance, POOR_FRAC)),
+        energy_low_wh=float(quantile(paths.energy_wh.sums(), paths.chance, POOR_FRAC)),
         clipped_wh=float(np.sum(unlimited.expected_w[0] * hours)) - energy_wh,
     )
 

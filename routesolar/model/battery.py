@@ -19,6 +19,7 @@ from routesolar.physics.battery import (
 from routesolar.physics.battery_segment import Store
 from routesolar.physics.battery_warmth import Enclosure
 from routesolar.physics.charging import BatteryLimits
+from routesolar.physics.on_lit import OnLit
 from routesolar.trip.arrays import BoolArray, FloatArray, lock_fields, plain
 from routesolar.trip.clock import QUARTER_HOUR_S, utc_offset_s
 from routesolar.trip.loads import DAY_S, Load, kept_first
@@ -177,7 +178,7 @@ def run_of(draw: Draw, solar_w: FloatArray, rig: Rig) -> BatteryRun:
 
 def run_over_days(
     draw: Draw,
-    solar_w: FloatArray,
+    solar_w: OnLit,
     chance: FloatArray,
     rig: Rig,
     *,
@@ -185,7 +186,7 @@ def run_over_days(
     enough_wh: float = np.inf,
     seen: Seen = unseen,
 ) -> BatteryDays:
-    """Return what becomes of many days of one drive, whose watts of sun are (s, n) and chances (s,).
+    """Return what becomes of many days of one drive, with their watts of sun and chances (s,).
 
     Only of the days `followed`, (s,), where that is given; a day on which loads have missed more than
     `enough_wh` is not followed further. `seen` is told the charge as `run_days` has it.
@@ -196,9 +197,10 @@ def run_over_days(
     if len(draw.duration_s) != 1:
         raise ValueError("days are of one drive at a time")
     moments_s = np.append(draw.start_utc_s[0, 0], draw.start_utc_s[0] + draw.duration_s[0])
-    every = np.ones(len(solar_w), dtype=np.bool_) if followed is None else np.array(followed)
+    every = np.ones(len(chance), dtype=np.bool_) if followed is None else np.array(followed)
     asked = DaysAsked(np.array(chance), every, moments_s, FULL_SOC_FRAC, enough_wh)
-    return run_days(_flows(draw, solar_w, rig), draw.around, _store(rig), asked, seen)
+    flows = _flows(draw, solar_w.values, rig)
+    return run_days(flows, solar_w.column, draw.around, _store(rig), asked, seen)
 
 
 def _flows(draw: Draw, solar_w: FloatArray, rig: Rig) -> Flows:

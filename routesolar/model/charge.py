@@ -16,6 +16,7 @@ from routesolar.model.sky import day_states
 from routesolar.model.sums import leg_sums
 from routesolar.model.warmth import day_before_c
 from routesolar.physics.battery import TERMS, Seen, unseen
+from routesolar.physics.on_lit import OnLit
 from routesolar.physics.sky_paths import SkyPaths, among_states, draw_paths, mixed_paths
 from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.harvest import Charge, LoadResult
@@ -45,13 +46,13 @@ class Days:
     """A drive's battery on s possible days of one sky.
 
     `mean` holds the terms of model.battery.Ledger on average over the days, (n,), but for what comes with the
-    sun and the loads; `solar_w` is (s, n), `chance` and the rest (s,), times in UTC seconds, NaN where it never
-    happens; `missed_wh`, `off_s` and `first_off_utc_s` are load by load, (s, k).
+    sun and the loads; `chance` and the rest are (s,), times in UTC seconds, NaN where it never happens;
+    `missed_wh`, `off_s` and `first_off_utc_s` are load by load, (s, k).
     """
 
     draw: Draw
     start_soc_frac: float
-    solar_w: FloatArray
+    solar_w: OnLit
     chance: FloatArray
     mean: dict[str, FloatArray]
     shortfall_wh: FloatArray
@@ -131,12 +132,12 @@ def battery_days(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> Day
     return _days_under(*_watts_of(scene, power, states, sky), scene.rig)
 
 
-def _watts_of(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> tuple[Draw, FloatArray, FloatArray]:
-    """Return what is drawn along a drive, and its days: their watts of sun (s, n) and their chances (s,)."""
+def _watts_of(scene: Scene, power: Power, states: SkyStates, sky: Sky) -> tuple[Draw, OnLit, FloatArray]:
+    """Return what is drawn along a drive, and its days: their watts of sun and their chances (s,)."""
     energy_wh, chance = paths_of(scene, power, states, sky)
     draw = draw_of(scene.segments, scene.rig, states)
     # Nobody else needs the energy, so its place, some 50 MB along a day, is taken by the watts.
-    return draw, _steady_w(energy_wh, draw, out=energy_wh), chance
+    return draw, _steady_w(energy_wh, draw, out=energy_wh.values), chance
 
 
 def draw_of(segments: Segments, rig: Rig, states: SkyStates) -> Draw:
@@ -183,20 +184,20 @@ def _day_count(segments: Segments) -> int:
 
 def days_of(draw: Draw, paths: SkyPaths, rig: Rig) -> Days:
     """Return the battery's course over scenarios of the sky."""
-    solar_w = _steady_w(paths.energy_wh, draw, out=np.empty_like(paths.energy_wh))
+    solar_w = _steady_w(paths.energy_wh, draw, out=np.empty_like(paths.energy_wh.values))
     return _days_under(draw, solar_w, paths.chance, rig)
 
 
-def _steady_w(energy_wh: FloatArray, draw: Draw, *, out: FloatArray) -> FloatArray:
-    """Return energies (s, n) as steady watts within each segment, written to `out`; 0 where no time passes."""
-    hours = draw.duration_s[0] / 3600
-    np.divide(energy_wh, hours, out=out, where=hours > 0)
+def _steady_w(energy_wh: OnLit, draw: Draw, *, out: FloatArray) -> OnLit:
+    """Return energies as steady watts within each segment, written to `out`; 0 where no time passes."""
+    hours = draw.duration_s[0, energy_wh.lit] / 3600
+    np.divide(energy_wh.values, hours, out=out, where=hours > 0)
     out[:, hours <= 0] = 0.0
-    return out
+    return energy_wh._replace(values=out)
 
 
-def _days_under(draw: Draw, solar_w: FloatArray, chance: FloatArray, rig: Rig, seen: Seen = unseen) -> Days:
-    """Return the battery's course under watts of sun (s, n) on days with their chances (s,)."""
+def _days_under(draw: Draw, solar_w: OnLit, chance: FloatArray, rig: Rig, seen: Seen = unseen) -> Days:
+    """Return the battery's course under watts of sun on s days with their chances (s,)."""
     hours = draw.duration_s[0] / 3600
     found = run_over_days(draw, solar_w, chance, rig, seen=seen)
     mean = dict(zip(TERMS, found.mean, strict=True))

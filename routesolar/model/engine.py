@@ -7,6 +7,7 @@ import numpy as np
 
 from routesolar.model.battery import Draw, run_over_days
 from routesolar.physics.battery import TERMS
+from routesolar.physics.on_lit import OnLit
 from routesolar.trip.arrays import BoolArray, FloatArray
 from routesolar.trip.rig import Alternator, Rig
 
@@ -24,11 +25,11 @@ class EngineNeed(NamedTuple):
 
 
 def engine_need(
-    draw: Draw, solar_w: FloatArray, chance: FloatArray, rig: Rig, short_frac: float
+    draw: Draw, solar_w: OnLit, chance: FloatArray, rig: Rig, short_frac: float
 ) -> EngineNeed | None:
     """Return what an engine must give so that loads fall short on no more than a share of the days.
 
-    `solar_w` (s, n) are the days and `chance` (s,) is theirs; a single day with a share of 0 asks that no load
+    `solar_w` are s days and `chance` (s,) is theirs; a single day with a share of 0 asks that no load
     falls short on it. The rig's own alternator counts only by who yields first. Found by halving until it is
     known to 0.2 %, always on the safe side. None where no engine suffices: it charges only
     while driving, and a night may be too long for the battery.
@@ -46,7 +47,7 @@ def engine_need(
         found = run_over_days(draw, solar_w, chance, some, followed=days, enough_wh=_TRIFLE_WH)
         return found.shortfall_wh > _TRIFLE_WH
 
-    open_days = short(replace(rig, alternator=None), np.ones(len(solar_w), dtype=bool))
+    open_days = short(replace(rig, alternator=None), np.ones(len(chance), dtype=bool))
     if chance @ open_days <= short_frac:
         return EngineNeed(0.0, 0.0)
     always = short(driven(highest_w), open_days)

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.arrays import BoolArray, FloatArray
+from routesolar.arrays import BoolArray, FloatArray, IntArray
 from routesolar.physics.battery_segment import (
     Store,
     Watts,
@@ -29,7 +29,8 @@ TOGETHER = 256  # segments of all days: two thousand days of them are 4 MB
 class Flows(NamedTuple):
     """Steady power within each segment at the battery's terminals, and how long each lasts.
 
-    `solar_w` is (d, n), all else (r, n): r is d, or 1 where it is the same on all d drives. `load_w` (r, n, k)
+    `solar_w` is (d, n), for `run_days` of lit segments alone; all else is (r, n): r is d, or 1 where it is the
+    same on all d drives. `load_w` (r, n, k)
     are loads in the order in which they are kept; none has a lower reserve than those before it. `idle_w` is
     what the battery itself draws without its heater: its electronics and its self-discharge.
     """
@@ -106,13 +107,15 @@ class DaysAsked(NamedTuple):
 class _Along(NamedTuple):
     """How d days stand at some moment of the drive, (d,): charge, what of it is sun, warmth, and if followed.
 
-    `cell_c` and `total_w` (n,) are how warm cells without a heater are, and what all loads take together.
+    `column` (n,) is as in `run_days`, `cell_c` and `total_w` (n,) are how warm cells without a heater are, and
+    what all loads take together.
     """
 
     soc_frac: FloatArray
     sun_part: FloatArray
     at_c: FloatArray
     followed: BoolArray
+    column: IntArray
     cell_c: FloatArray
     total_w: FloatArray
 
@@ -143,7 +146,7 @@ def _run_battery(flows: Flows, around: Enclosure, store: Store) -> tuple[FloatAr
         for j in range(n):
             warm = CellWarmth(at_c, cell_c[j], 0.0)
             if heated:
-                warm = _heated(flows, around, store, soc, at_c, i, row, j)
+                warm = _heated(flows, around, store, soc, at_c, solar_w[j], row, j)
             idle, hours, cold = idle_w[j] + warm.heater_w, lasts_s[j] / 3600.0, warm.mean_c < limit_c
             watts = Watts(solar_w[j], engine_w[j], all_w[j], idle, hours, not cold)
             if hours_all_on(watts, battery, highest, soc) < hours:
@@ -172,6 +175,7 @@ def unseen(first: int, soc_frac: FloatArray) -> None:
 
 def run_days(
     flows: Flows,
+    column: IntArray,
     around: Enclosure,
     store: Store,
     asked: DaysAsked,
@@ -179,16 +183,18 @@ def run_days(
 ) -> BatteryDays:
     """Return `run_battery` over d days of one drive, without keeping every segment of every day.
 
+    `column` (n,) tells which column of the flows' `solar_w` is a segment's, -1 in the dark.
     All days go along some segments at a time, after which `seen` is told the first of these segments and the
-    charge at their ends, (d, some), NaN where a day is not followed; it is overwritten afterwards.
+    charge at their ends, (d, some), NaN where a day is not followed.
     """
-    d, n = flows.solar_w.shape
+    d, n = len(flows.solar_w), len(column)
     k, start, start_s = len(store.load_reserve), store.start_soc_frac, asked.moments_s[0]
     along = _Along(
         soc_frac=np.full(d, start),
         sun_part=np.zeros(d),
         at_c=np.full(d, around.start_c[0]),
         followed=asked.followed.copy(),
+        column=column,
         cell_c=cells_warmth(around)[0][0],
         total_w=_total_w(flows)[0],
     )
@@ -204,10 +210,8 @@ def run_days(
         off_s=np.zeros((d, k)),
         first_off_s=np.full((d, k), np.nan),
     )
-    soc_frac = np.empty((d, min(n, TOGETHER)))
     for first in range(0, n, TOGETHER):
-        some = soc_frac[:, : n - first]
-        some[:] = np.nan
+        some = np.full((d, min(n - first, TOGETHER)), np.nan)
         _run_days(flows, around, store, asked, first, along, days, some)
         seen(first, some)
     return days._replace(mean=days.mean.T)
@@ -230,7 +234,7 @@ def _run_days(
     """
     d, some = soc_frac.shape
     chance, moments_s, full_frac, enough_wh = asked.chance, asked.moments_s, asked.full_frac, asked.enough_wh
-    cell_c, total_w = along.cell_c, along.total_w
+    column, cell_c, total_w = along.column, along.cell_c, along.total_w
     k, at_reserve, mean = len(store.load_reserve), _at_reserve(store), days.mean
     missed, off = np.zeros(k), np.zeros(k)
     battery, limit_c, heated = store.limits, around.cold_limit_c, around.heater.power_w > 0.0
@@ -239,16 +243,17 @@ def _run_days(
     for i in range(d):
         if not along.followed[i]:
             continue
-        solar_w, soc_i, likely = flows.solar_w[i], soc_frac[i], chance[i]
+        lit_w, soc_i, likely = flows.solar_w[i], soc_frac[i], chance[i]
         soc, sun_part, at_c = along.soc_frac[i], along.sun_part[i], along.at_c[i]
         low, cold_c, missing_wh = days.lowest_soc_frac[i], days.coldest_c[i], days.shortfall_wh[i]
         full, reserve = not np.isnan(days.first_full_s[i]), not np.isnan(days.first_reserve_s[i])
         for j in range(first, first + some):
+            solar_w = lit_w[column[j]] if column[j] >= 0 else 0.0
             warm = CellWarmth(at_c, cell_c[j], 0.0)
             if heated:
-                warm = _heated(flows, around, store, soc, at_c, i, 0, j)
+                warm = _heated(flows, around, store, soc, at_c, solar_w, 0, j)
             idle, hours, cold = idle_w[j] + warm.heater_w, lasts_s[j] / 3600.0, warm.mean_c < limit_c
-            watts = Watts(solar_w[j], engine_w[j], total_w[j], idle, hours, not cold)
+            watts = Watts(solar_w, engine_w[j], total_w[j], idle, hours, not cold)
             if hours_all_on(watts, battery, highest, soc) < hours:
                 step = through_reserves(watts, flows.load_w[0, j], store, soc, missed, off)
             else:
@@ -316,13 +321,13 @@ def _total_w(flows: Flows) -> FloatArray:
 
 @compiled
 def _heated(
-    flows: Flows, around: Enclosure, store: Store, soc: float, at_c: float, i: int, row: int, j: int
+    flows: Flows, around: Enclosure, store: Store, soc: float, at_c: float, solar_w: float, row: int, j: int
 ) -> CellWarmth:
     """Return the cells' warmth in one segment, heated with what is above the reserve and what is left."""
     hours = flows.duration_s[row, j] / 3600.0
     if hours <= 0.0:
         return CellWarmth(at_c, at_c, 0.0)
-    left_w = flows.solar_w[i, j] + flows.alternator_w[row, j] - flows.idle_w[row, j]
+    left_w = solar_w + flows.alternator_w[row, j] - flows.idle_w[row, j]
     for load, reserve in enumerate(store.load_reserve):
         if reserve <= store.limits.reserve_soc_frac or reserve < soc:
             left_w -= flows.load_w[row, j, load]

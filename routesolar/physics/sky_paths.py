@@ -34,6 +34,7 @@ from routesolar.physics.bands import (
 from routesolar.physics.compiled import compiled
 from routesolar.physics.day_course import even_days_told_frac
 from routesolar.physics.distributions import beta_inverse, normal_cdf
+from routesolar.physics.on_lit import OnLit
 from routesolar.physics.unsure_trees import TreeSpread, mixed_quantiles, tree_states
 
 STEP = 0.5  # of the fast memory: within it the sky stands still
@@ -42,9 +43,9 @@ _PROBS = np.linspace(0.01, 0.99, 21)  # where a day's sunshine is tabled; linear
 
 
 class SkyPaths(NamedTuple):
-    """Energy in Wh of n segments on each of s possible days (s, n), and the days' chances (s,), together 1."""
+    """Energy in Wh of n segments on each of s possible days, and the days' chances (s,), together 1."""
 
-    energy_wh: FloatArray
+    energy_wh: OnLit
     chance: FloatArray
 
 
@@ -83,8 +84,9 @@ def draw_paths(
     rng = np.random.default_rng(seed)
     told_frac = float(np.mean(even_days_told_frac(passage.daylight_min, SLOW_MIN)))
     days = _drawn_days(count, int(day.max()) + 1, unsure_share(forecast), told_frac, rng)
-    drawn = np.zeros((count, on.shape[2]))
-    _draw(_lit_segments(on, most, when), day.astype(np.int64), days, rng, drawn)
+    lit = _lit_segments(on, most, when)
+    drawn = np.zeros((count, len(lit.place)))
+    _draw(lit, day.astype(np.int64), days, rng, drawn)
     whole = np.zeros((1, on.shape[2]), dtype=np.int64)
     moments = energy_moments(energy, passage, whole, forecast)
     if trees is None or len(trees.nodes) == 0:
@@ -93,15 +95,21 @@ def draw_paths(
         states = tree_states(trees)
         drawn *= _share_of_states(states, count, seed)[:, None]
         quantile_wh = np.array(mixed_quantiles(states, _levels())).reshape(-1)
-    chance = _chances(drawn.sum(axis=1), quantile_wh)
+    on_lit = OnLit(drawn, lit.place, on.shape[2])
+    chance = _chances(on_lit.sums(), quantile_wh)
     out, hidden, prob = on[:3, 0]
-    return SkyPaths(_centred(drawn, chance, prob * out + (1 - prob) * hidden), chance)
+    return SkyPaths(_centred(on_lit, chance, prob * out + (1 - prob) * hidden), chance)
 
 
 def mixed_paths(days: list[SkyPaths], expected_wh: FloatArray) -> SkyPaths:
     """Return the scenarios of equally likely days as one set, about an expected energy (n,) of all of them."""
     chance = np.concatenate([day.chance for day in days]) / len(days)
-    return SkyPaths(_centred(np.concatenate([day.energy_wh for day in days]), chance, expected_wh), chance)
+    lit = np.unique(np.concatenate([np.flatnonzero(expected_wh), *(day.energy_wh.lit for day in days)]))
+    drawn, first = np.zeros((len(chance), len(lit))), 0
+    for energy_wh, each in days:
+        drawn[first : first + len(each), np.searchsorted(lit, energy_wh.lit)] = energy_wh.values
+        first += len(each)
+    return SkyPaths(_centred(OnLit(drawn, lit, len(expected_wh)), chance, expected_wh), chance)
 
 
 def _drawn_days(count: int, days: int, unsure: float, told_frac: float, rng: np.random.Generator) -> _Days:
@@ -119,11 +127,15 @@ def _drawn_days(count: int, days: int, unsure: float, told_frac: float, rng: np.
 
 
 def among_states(paths: SkyPaths, trees: TreeSpread, expected_wh: FloatArray, seed: int) -> SkyPaths:
-    """Return scenarios each among trees in one of their states, about an expected energy (n,) of all."""
+    """Return scenarios each among trees in one of their states, about an expected energy (n,) of all.
+
+    They take the place of those given.
+    """
     if len(trees.nodes) == 0:
         return paths
     share = _share_of_states(tree_states(trees), len(paths.chance), seed)
-    return SkyPaths(_centred(paths.energy_wh * share[:, None], paths.chance, expected_wh), paths.chance)
+    paths.energy_wh.values[:] *= share[:, None]
+    return SkyPaths(_centred(paths.energy_wh, paths.chance, expected_wh), paths.chance)
 
 
 def _share_of_states(states: EnergyMoments, count: int, seed: int) -> FloatArray:
@@ -160,12 +172,13 @@ def _quantiles(moments: EnergyMoments) -> FloatArray:
     return beta_quantile(mean, variance, low, high, _levels())
 
 
-def _centred(drawn: FloatArray, chance: FloatArray, expected_wh: FloatArray) -> FloatArray:
-    """Return the same array with each segment's mean brought to the expected energy."""
+def _centred(on_lit: OnLit, chance: FloatArray, expected_wh: FloatArray) -> OnLit:
+    """Return the same values with each segment's mean brought to the expected energy, (n,)."""
+    drawn, expected = on_lit.values, expected_wh[on_lit.lit]
     mean = weighted_sum(chance, drawn)
-    drawn *= np.divide(expected_wh, mean, out=np.zeros_like(mean), where=mean > 0)
-    drawn[:, mean <= 0] = expected_wh[mean <= 0]
-    return drawn
+    drawn *= np.divide(expected, mean, out=np.zeros_like(mean), where=mean > 0)
+    drawn[:, mean <= 0] = expected[mean <= 0]
+    return on_lit
 
 
 class _Lit(NamedTuple):
@@ -225,7 +238,7 @@ def _renewals(when: FloatArray) -> FloatArray:
 
 @compiled
 def _draw(lit: _Lit, day: IntArray, days: _Days, rng: np.random.Generator, drawn: FloatArray) -> None:
-    """Fill every scenario's energy by segment.
+    """Fill every scenario's energy by segment with light.
 
     A memory without a past is renewed after a random waiting time, whose logarithm falls evenly.
     """
@@ -235,8 +248,7 @@ def _draw(lit: _Lit, day: IntArray, days: _Days, rng: np.random.Generator, drawn
         wait[:] = 0.0
         sun, field = 0.0, 0.0
         for i in range(m):
-            at, steps = lit.place[i], lit.steps[i]
-            today, prob = day[at], lit.prob[i]
+            today, prob, steps = day[lit.place[i]], lit.prob[i], lit.steps[i]
             place = (prob - 0.01) / 0.98 * 20
             k = min(int(place), 19)
             sun_prob = (k + 1 - place) * days.sun_prob[s, today, k]
@@ -266,7 +278,7 @@ def _draw(lit: _Lit, day: IntArray, days: _Days, rng: np.random.Generator, drawn
                     log_sd = lit.log_sd[i, 1]
                     state_wh = lit.state_wh[i, 1] * max(1 + lit.thinner[i] * (sun_prob - prob), 0.1)
                 wh += state_wh * np.exp(log_sd * normal - log_sd**2 / 2 + haze)
-            drawn[s, at] = min(wh / steps, lit.most_wh[i])
+            drawn[s, i] = min(wh / steps, lit.most_wh[i])
 
 
 @compiled

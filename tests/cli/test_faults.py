@@ -81,13 +81,14 @@ COMPILED = """
 import signal
 import numpy as np
 from routesolar.model.battery import draw_along, run_over_days
+from routesolar.physics.on_lit import OnLit
 from routesolar.trip.loads import Load
 from routesolar.trip.rig import Battery, Panel, Rig
 load = Load(name="fridge", power_w=40.0)
 rig = Rig(panels=(Panel(rated_w=200.0),), battery=Battery(capacity_wh=1000.0), loads=(load,))
 minutes = np.arange(2000.0)[None]
 draw = draw_along(60 * minutes, np.full(minutes.shape, 60.0), np.ones(2000, bool), np.array(15.0), rig, "UTC")
-few, many = ((np.full((days, 2000), 30.0), np.full(days, 1 / days)) for days in (2, 5000))
+few, many = ((OnLit.everywhere(np.full((days, 2000), 30.0)), np.full(days, 1 / days)) for days in (2, 5000))
 run_over_days(draw, *few, rig)
 signal.signal(signal.SIGALRM, signal.default_int_handler)
 signal.setitimer(signal.ITIMER_REAL, 0.05)

@@ -199,7 +199,7 @@ def test_the_batterys_days_lie_in_the_percentiles_over_clouds_and_trees(sky):
     scene = set_scene(drive, rig, canopy, flat)
     states = sky_states(said, drive, scene.sun.apparent_elevation_deg)
     days = battery_days(scene, run(scene, [states]), states, said)
-    drawn_wh = days.solar_w @ (drive.duration_s[0] / 3600)
+    drawn_wh = days.solar_w.whole() @ (drive.duration_s[0] / 3600)
     totals = simulate(drive, rig, canopy, flat, [said]).totals
     assert days.chance @ drawn_wh == pytest.approx(totals.energy_wh, rel=1e-9)
     found = [quantile(drawn_wh, days.chance, level) for level in (0.1, 0.5, 0.9)]

@@ -15,6 +15,7 @@ from routesolar.model.warmth import around_cells, day_before_c
 from routesolar.physics.air import usual_air_c
 from routesolar.physics.bands import Passage, StateEnergy
 from routesolar.physics.battery_warmth import run_warmth
+from routesolar.physics.on_lit import OnLit
 from routesolar.physics.sky_paths import SkyPaths, draw_paths
 from routesolar.trip.harvest import Harvest
 from routesolar.trip.rig import Alternator, Battery, Load, Panel, Rig
@@ -168,7 +169,7 @@ def test_a_battery_within_the_vehicle_swings_less_than_one_outside_and_both_know
 def need_of(segments: Segments, rig: Rig, result: Harvest):
     times = segments.start_utc_s, segments.duration_s, segments.stopped
     draw = draw_along(*times, np.array(15.0), rig, segments.time_zone)
-    return draw, engine_need(draw, result.power_w[None], np.ones(1), rig, 0.0)
+    return draw, engine_need(draw, OnLit.everywhere(result.power_w[None]), np.ones(1), rig, 0.0)
 
 
 def test_with_the_engine_s_need_given_no_load_goes_short_and_with_less_one_does():

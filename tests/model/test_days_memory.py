@@ -9,6 +9,7 @@ import pytest
 from routesolar.model.battery import Draw, draw_along, ledger_of, run_over_days
 from routesolar.model.engine import engine_need
 from routesolar.physics.battery import TERMS
+from routesolar.physics.on_lit import OnLit
 from routesolar.trip.arrays import FloatArray
 from routesolar.trip.rig import Alternator, Battery, Load, Panel, Rig
 
@@ -33,11 +34,11 @@ def drive(segments: int, days: int = DAYS) -> tuple[Draw, FloatArray, FloatArray
 
 
 def whole(draw: Draw, solar_w: FloatArray, chance: FloatArray) -> object:
-    return run_over_days(draw, solar_w, chance, RIG)
+    return run_over_days(draw, OnLit.everywhere(solar_w), chance, RIG)
 
 
 def need(draw: Draw, solar_w: FloatArray, chance: FloatArray) -> object:
-    return engine_need(draw, solar_w, chance, RIG, 0.1)
+    return engine_need(draw, OnLit.everywhere(solar_w), chance, RIG, 0.1)
 
 
 def most_bytes(job: Callable[..., object], segments: int) -> int:
@@ -60,7 +61,9 @@ def test_five_times_the_segments_do_not_take_twice_the_memory(job: Callable[...,
 def test_days_seen_some_segments_at_a_time_are_those_of_the_ledger() -> None:
     draw, solar_w, chance = drive(700, 20)
     seen: dict[int, FloatArray] = {}
-    days = run_over_days(draw, solar_w, chance, RIG, seen=lambda first, soc: seen.update({first: soc.copy()}))
+    days = run_over_days(
+        draw, OnLit.everywhere(solar_w), chance, RIG, seen=lambda first, soc: seen.update({first: soc.copy()})
+    )
     ledger = ledger_of(draw, solar_w, RIG)
     assert len(seen) > 2 and 0 < np.isnan(days.first_short_s).sum() < 20
     np.testing.assert_array_equal(np.hstack([seen[first] for first in sorted(seen)]), ledger.soc_frac)
@@ -73,8 +76,8 @@ def test_days_seen_some_segments_at_a_time_are_those_of_the_ledger() -> None:
 def test_a_day_not_followed_leaves_no_trace() -> None:
     draw, solar_w, chance = drive(700, 20)
     odd = np.arange(20) % 2 == 1
-    alone = run_over_days(draw, solar_w[odd], chance[odd], RIG)
-    among = run_over_days(draw, solar_w, chance, RIG, followed=odd)
+    alone = run_over_days(draw, OnLit.everywhere(solar_w[odd]), chance[odd], RIG)
+    among = run_over_days(draw, OnLit.everywhere(solar_w), chance, RIG, followed=odd)
     np.testing.assert_array_equal(among.shortfall_wh[odd], alone.shortfall_wh)
     np.testing.assert_array_equal(among.mean, alone.mean)
     assert not among.shortfall_wh[~odd].any() and alone.shortfall_wh.any()

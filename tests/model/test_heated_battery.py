@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from routesolar.model.battery import Ledger, draw_along, ledger_of, run_over_days
+from routesolar.physics.on_lit import OnLit
 from routesolar.trip.loads import Load
 from routesolar.trip.rig import Battery, Panel, Rig
 
@@ -66,7 +67,11 @@ def test_many_days_have_each_its_own_warmth():
     draw = draw_along(starts, lasts, np.ones(48, bool), np.array(-30.0), rig, "UTC")
     seen = {}
     days = run_over_days(
-        draw, sun, np.array([0.25, 0.75]), rig, seen=lambda first, soc: seen.update({first: soc})
+        draw,
+        OnLit.everywhere(sun),
+        np.array([0.25, 0.75]),
+        rig,
+        seen=lambda first, soc: seen.update({first: soc}),
     )
     alone = [run(one, rig, air_c=-30.0) for one in sun]
     assert seen[0] == pytest.approx(np.vstack([one.soc_frac for one in alone]))

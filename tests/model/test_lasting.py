@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from routesolar.errors import UsageError
 from routesolar.model.battery import Ledger, draw_along, ledger_of
 from routesolar.model.charge import Days, PoorCourse, charge_of, days_of
+from routesolar.physics.on_lit import OnLit
 from routesolar.physics.sky_paths import SkyPaths
 from routesolar.trip.loads import Load
 from routesolar.trip.rig import Battery, Panel, Rig
@@ -109,7 +110,7 @@ def coin_days(hours: int, rig: Rig) -> Days:
     watts = np.array(list(product([0.0, 100.0], repeat=hours)))
     starts, lasts = np.arange(hours)[None] * 3600.0, np.full((1, hours), 3600.0)
     draw = draw_along(starts, lasts, np.ones(hours, bool), np.array(15.0), rig, "UTC")
-    return days_of(draw, SkyPaths(watts, np.full(len(watts), 1 / len(watts))), rig)
+    return days_of(draw, SkyPaths(OnLit.everywhere(watts), np.full(len(watts), 1 / len(watts))), rig)
 
 
 @pytest.mark.parametrize("spare_hours", [0, 1, 3])

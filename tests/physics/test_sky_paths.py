@@ -63,8 +63,8 @@ def test_chances_add_up_and_every_segment_keeps_its_expected_energy():
     some = day(0.5, dark_hours=2.0)
     paths = some.drawn()
     assert paths.chance.sum() == pytest.approx(1.0, abs=1e-12) and paths.chance.min() >= 0
-    assert_allclose(paths.chance @ paths.energy_wh, expected_wh(some), rtol=1e-12, atol=0)
-    assert np.all(paths.energy_wh[:, :240] == 0.0)  # night is night on every day
+    assert_allclose(paths.chance @ paths.energy_wh.whole(), expected_wh(some), rtol=1e-12, atol=0)
+    assert np.all(paths.energy_wh.whole()[:, :240] == 0.0)  # night is night on every day
 
 
 @pytest.mark.parametrize("forecast", ["known", "tomorrow", "week"])
@@ -73,7 +73,7 @@ def test_the_days_sums_lie_in_the_percentiles_of_the_exact_sums(prob, forecast):
     # Second way to the same figure: energy_bands_wh sums the process without drawing it.
     some = day(prob)
     paths = some.drawn(forecast)
-    total = paths.energy_wh.sum(axis=1)
+    total = paths.energy_wh.whole().sum(axis=1)
     order = np.argsort(total)
     reached = np.cumsum(paths.chance[order])
     band = np.array(energy_bands_wh(some.energy, some.passage, some.parts(0, 1200), forecast))[:, 0, 0]
@@ -88,7 +88,7 @@ def test_an_hour_and_ten_minutes_vary_as_the_exact_sums_have_it(prob):
     some = day(prob)
     paths = some.drawn()
     for first, last in ((480, 600), (480, 500), (100, 220)):
-        window = paths.energy_wh[:, first:last].sum(axis=1)
+        window = paths.energy_wh.whole()[:, first:last].sum(axis=1)
         spread = np.sqrt(paths.chance @ (window - paths.chance @ window) ** 2)
         exact = energy_moments(some.energy, some.passage, some.parts(first, last), "tomorrow").variance_wh2[
             0, 0
@@ -100,7 +100,7 @@ def test_long_segments_vary_as_the_short_ones_they_are_made_of():
     spreads = []
     for minutes in (0.5, 20.0):
         paths = day(0.5, minutes).drawn()
-        total = paths.energy_wh[:, : int(120 / minutes)].sum(axis=1)
+        total = paths.energy_wh.whole()[:, : int(120 / minutes)].sum(axis=1)
         spreads.append(np.sqrt(paths.chance @ (total - paths.chance @ total) ** 2))
     assert spreads[0] == pytest.approx(spreads[1], rel=0.1)
 
@@ -111,7 +111,7 @@ def test_the_sun_is_out_for_as_long_at_a_time_as_the_memories_say():
     some = day(0.5)
     quiet = some.energy._replace(unobscured_sd=np.full((1, 1200), 1e-9), obscured_sd=np.full((1, 1200), 1e-9))
     paths = Day(quiet._replace(obscured_wh=0.1 * quiet.unobscured_wh), some.passage).drawn()
-    scaled = paths.energy_wh - paths.chance @ paths.energy_wh
+    scaled = paths.energy_wh.whole() - paths.chance @ paths.energy_wh.whole()
     for minutes in (1.0, 5.0, 30.0):
         lag = int(minutes / 0.5)
         both = paths.chance @ (scaled[:, lag:] * scaled[:, :-lag]).mean(axis=1)
@@ -122,13 +122,13 @@ def test_the_sun_is_out_for_as_long_at_a_time_as_the_memories_say():
 
 def test_the_same_seed_gives_the_same_days_and_another_others():
     some = day(0.5, hours=1.0)
-    assert np.array_equal(some.drawn(seed=1).energy_wh, some.drawn(seed=1).energy_wh)
-    assert not np.array_equal(some.drawn(seed=1).energy_wh, some.drawn(seed=2).energy_wh)
+    assert np.array_equal(some.drawn(seed=1).energy_wh.values, some.drawn(seed=1).energy_wh.values)
+    assert not np.array_equal(some.drawn(seed=1).energy_wh.values, some.drawn(seed=2).energy_wh.values)
 
 
 def test_a_night_is_every_day_the_same():
     paths = day(0.5, hours=2.0, dark_hours=2.0).drawn()
-    assert np.all(paths.energy_wh == 0) and np.all(paths.chance == 1 / COUNT)
+    assert np.all(paths.energy_wh.whole() == 0) and np.all(paths.chance == 1 / COUNT)
 
 
 def test_many_drives_at_once_are_refused():
