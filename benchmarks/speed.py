@@ -87,6 +87,31 @@ def start_up() -> dict[str, float]:
     return found
 
 
+def long_road() -> dict[str, float]:
+    """Return the most memory of 1,500 km with a battery, from before sunrise until after midnight."""
+    north_deg, east_deg = [-33.0], [139.0]
+    for point in range(30_000):
+        heading = np.radians(60 + 25 * np.sin(point / 400))
+        north_deg.append(north_deg[-1] + 50 * np.cos(heading) / 111_195)
+        east_deg.append(east_deg[-1] + 50 * np.sin(heading) / (111_195 * np.cos(np.radians(north_deg[-1]))))
+    points = "".join(
+        f'<trkpt lat="{north:.7f}" lon="{east:.7f}"><ele>200</ele></trkpt>'
+        for north, east in zip(north_deg, east_deg, strict=True)
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        road_file = Path(folder) / "road.gpx"
+        road_file.write_text(
+            '<gpx version="1.1" creator="routesolar" xmlns="http://www.topografix.com/GPX/1/1">'
+            f"<trk><trkseg>{points}</trkseg></trk></gpx>",
+            encoding="utf-8",
+        )
+        drive = ["harvest", "--json", str(road_file), "--rig", "demo_routes/van.toml"]
+        done = [
+            process([*OURS, *drive, "--depart", "2026-11-20T05:00", "--speed", "80km/h"]) for _ in range(TURNS)
+        ]
+    return {"long_road_mb": median(mb for _, mb in done), "long_road_cpu_s": median(cpu for cpu, _ in done)}
+
+
 def shade() -> dict[str, float]:
     """Return rays a second and the sky view's time a point, on one thread."""
     views, way, grid, heading_deg = winding_road(POINTS, 30.0)
@@ -127,7 +152,7 @@ def reading() -> dict[str, float]:
 def measured() -> dict[str, float]:
     """Return every figure by name."""
     figures: dict[str, float] = {}
-    for part in (standard_job, growth, with_shade, year_job, shade, reading, start_up):
+    for part in (standard_job, growth, with_shade, year_job, shade, reading, start_up, long_road):
         start = time.perf_counter()
         figures |= part()
         print(f"{part.__name__}: {time.perf_counter() - start:.0f} s", file=sys.stderr, flush=True)
@@ -179,6 +204,7 @@ def table(figures: dict[str, float]) -> str:
         ),
         ("long day with all files / the same", "under 6", f"{f['long_day_over_libraries']:.1f}"),
         ("long day with all files, memory", "350 MB", f"{f['long_day_files_mb']:.0f} MB"),
+        ("1,500 km with a battery, memory", "400 MB", f"{f['long_road_mb']:.0f} MB"),
         ("reading the long day's track", "", f"{f['gpx_cpu_s']:.3f} s"),
         *((f"a point, departure and sky: {name}", "", f"{f[f'{name}_ns']:.0f} ns") for name in GROWTH),
     ]

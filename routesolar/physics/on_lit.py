@@ -6,7 +6,7 @@ import numpy as np
 
 from routesolar.arrays import FloatArray, IntArray
 
-_DAYS_TOGETHER = 32  # spread over all segments at once
+_DAYS_TOGETHER = 4  # spread over all segments at once
 
 
 class OnLit(NamedTuple):
