@@ -1,5 +1,6 @@
 """Kinds of arrays, named once for all modules, and a sum that comes out alike everywhere."""
 
+import math
 from typing import TypeVar
 
 import numpy as np
@@ -12,6 +13,8 @@ Tiles = NDArray[np.float32]  # values of a raster's cells, tile by tile, (tiles,
 Slots = NDArray[np.int32]  # which tile lies in each place of the grid of tiles; less than 0: none
 
 
+_LARGE_PAGE = 2**21 // 8  # doubles on it, where Linux runs on today's processors
+_BIG = 2 * _LARGE_PAGE
 Numbers = TypeVar("Numbers", bound=np.generic)
 
 
@@ -20,6 +23,20 @@ def read_only(values: NDArray[Numbers]) -> NDArray[Numbers]:
     seen = np.ascontiguousarray(values).view()
     seen.setflags(write=False)
     return seen
+
+
+def room(*shape: int) -> FloatArray:
+    """Return an array whose values are not set yet, a big one from a border of the system's large pages on.
+
+    numpy asks for large pages where an array is big, but begins it anywhere: what lies before the first border
+    and behind the last is got in hundreds of small pages, one by one.
+    """
+    count = math.prod(shape)
+    if count < _BIG:
+        return np.empty(shape)
+    memory = np.empty(count + 2 * _LARGE_PAGE)
+    first = -(memory.ctypes.data // memory.itemsize) % _LARGE_PAGE
+    return memory[first : first + count].reshape(shape)
 
 
 def weighted_sum(weight: FloatArray, values: FloatArray) -> FloatArray:

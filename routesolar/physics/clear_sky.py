@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from routesolar.arrays import FloatArray
+from routesolar.arrays import FloatArray, room
 from routesolar.physics.blocks import BLOCK, any_above_zero, bring, fill, take_out
 from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.kernel_arrays import OpenSky
@@ -24,7 +24,7 @@ def clear_sky_along(
 ) -> OpenSky:
     """Return the truly clear sky over the drive; all arrays (d, n), the height (n,)."""
     shape = elevation_deg.shape
-    sky = OpenSky(azimuth_deg, elevation_deg, *np.empty((4, *shape)))
+    sky = OpenSky(azimuth_deg, elevation_deg, *room(4, *shape))
     over_departures(
         lambda first, end: _fill_clear_sky(first, end, height_m, turbidity, earth_sun_au, sky), *shape
     )

@@ -10,7 +10,7 @@ from typing import NamedTuple, TypeVar
 
 import numpy as np
 
-from routesolar.arrays import FloatArray, read_only
+from routesolar.arrays import FloatArray, read_only, room
 from routesolar.physics.blocks import BLOCK, any_above_zero, at, bring, bring_of, fill, take_out
 from routesolar.physics.cells import (
     DRIVING_TIME_CONSTANT_S,
@@ -68,9 +68,8 @@ def run_chain(
     faces, states = _read_only(faces), _read_only(states)
     d, n = open_sky.elevation_deg.shape
     skies = max(len(field) for field in states)
-    # One piece of memory, for which the system has large pages: thousands of small ones take long to get.
-    room = np.empty((3 * skies + 2, d, n))
-    watts = Watts(*room[:-2].reshape(3, skies, d, n), *room[-2:])
+    fields = room(3 * skies + 2, d, n)
+    watts = Watts(*fields[:-2].reshape(3, skies, d, n), *fields[-2:])
     over_departures(
         lambda first, end: _departures(first, end, drive, open_sky, shade, faces, states, chain, watts), d, n
     )

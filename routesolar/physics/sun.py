@@ -13,7 +13,7 @@ from typing import NamedTuple, Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from routesolar.arrays import FloatArray
+from routesolar.arrays import FloatArray, room
 from routesolar.errors import InputError
 from routesolar.physics.blocks import BLOCK, bring, take_out
 from routesolar.physics.compiled import compiled, inlined
@@ -64,7 +64,7 @@ def sun_position(
         InputError: a time lies outside the years -2000 to 6000.
     """
     places, time_s, shape = in_rows((latitude_deg, longitude_deg, elevation_m), utc_s)
-    seen = SunPosition(*np.empty((4, *time_s.shape)))
+    seen = SunPosition(*room(4, *time_s.shape))
     hours = _Hours.of(time_s)
     over_departures(lambda first, end: _fill(first, end, _Places(*places), time_s, hours, seen), *time_s.shape)
     return SunPosition(*(field.reshape(shape) for field in seen))
