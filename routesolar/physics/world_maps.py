@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from routesolar.arrays import FloatArray
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
 
 _NO_VALUE = -32768
 
@@ -62,13 +62,22 @@ def _blend(values: FloatArray, row: FloatArray, column: FloatArray, mean: FloatA
             south, west = int(np.floor(row[p])), int(np.floor(column[p]))
             for i in (south, south + 1):
                 for j in (west, west + 1):
-                    if 0 <= i < rows and np.isfinite(values[i, j % columns]).all():
+                    if 0 <= i < rows and _is_known(values[i, j % columns]):
                         weight = (1.0 - abs(row[p] - i)) * (1.0 - abs(column[p] - j))
                         weights += weight
                         for k in range(kinds):
                             mean[p, k] += weight * values[i, j % columns, k]
         for k in range(kinds):
             mean[p, k] = mean[p, k] / weights if weights > 0.0 else np.nan
+
+
+@inlined
+def _is_known(node: FloatArray) -> bool:
+    """Return whether a node has all its values."""
+    known = True
+    for value in node:
+        known = known and np.isfinite(value)
+    return known
 
 
 def _read(name: str, values: str) -> WorldMap:
