@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from routesolar.arrays import FloatArray, Slots, Tiles
-from routesolar.physics.compiled import compiled
+from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.crowns import COVER_CAP, EDGE_COVER, Habit
 from routesolar.physics.raymarch import Grid, Views, spot_of, trees_at
 from routesolar.physics.tiles import TileMap, bits_of, tile_map, tile_of
@@ -58,18 +58,20 @@ def stand_cover(cover: Tiles, share: Tiles, slot: Slots, cell_m: float) -> Tiles
 @compiled
 def _open_share(road: PixelRoad, tiles: TileMap, count: int, tile: int) -> Tiles:
     marks = np.zeros((count, tile, tile), np.uint64)
-    for i in range(len(road.col)):
-        _mark_piece(road, i, tiles, tile, marks)
     share = np.zeros((count, tile, tile), np.float32)
-    for k in range(count):
-        for row in range(tile):
-            for col in range(tile):
-                left, count_open = marks[k, row, col], 0
-                while left != _NONE:
-                    left &= left - np.uint64(1)
-                    count_open += 1
-                share[k, row, col] = count_open / _SAMPLES
+    for i in range(len(road.col)):
+        _mark_piece(road, i, tiles, tile, marks, share)
     return share
+
+
+@inlined
+def _count_bits(mark: np.uint64) -> int:
+    """Return how many bits are set."""
+    left, count = mark, 0
+    while left != _NONE:
+        left &= left - np.uint64(1)
+        count += 1
+    return count
 
 
 @compiled
@@ -106,7 +108,10 @@ def _cells_around(road: PixelRoad, i: int, wide_m: float) -> tuple[int, int, int
 
 
 @compiled
-def _mark_piece(road: PixelRoad, i: int, tiles: TileMap, tile: int, marks: NDArray[np.uint64]) -> None:
+def _mark_piece(
+    road: PixelRoad, i: int, tiles: TileMap, tile: int, marks: NDArray[np.uint64], share: Tiles
+) -> None:
+    """Mark the samples within a piece's half-width, and tell the share of those marked by now."""
     row_0, row_1, col_0, col_1 = _cells_around(road, i, road.half_width_m[i])
     bits = bits_of(tile)
     for row in range(row_0, row_1):
@@ -122,6 +127,7 @@ def _mark_piece(road: PixelRoad, i: int, tiles: TileMap, tile: int, marks: NDArr
                 if _square_metres_from(road, i, x, y) < road.half_width_m[i] ** 2:
                     mark |= np.uint64(1) << np.uint64(j)
             marks[k, row % tile, col % tile] = mark
+            share[k, row % tile, col % tile] = _count_bits(mark) / _SAMPLES
 
 
 @compiled
@@ -134,6 +140,8 @@ def _stand_cover(cover: Tiles, share: Tiles, tiles: TileMap, half: int) -> Tiles
             if k < 0:
                 continue
             for row in range(tile):
+                if not _any_open(share[k, row]):
+                    continue
                 for col in range(tile):
                     here = share[k, row, col]
                     if here == 0.0:
@@ -143,6 +151,15 @@ def _stand_cover(cover: Tiles, share: Tiles, tiles: TileMap, half: int) -> Tiles
                         stand = _pooled(cover, share, tiles, down * tile + row, across * tile + col, half)
                     corrected[k, row, col] = min(stand, COVER_CAP) if stand == stand else np.nan
     return corrected
+
+
+@inlined
+def _any_open(share: Tiles) -> bool:
+    """Return whether the road lies in any pixel of a row."""
+    found = False
+    for value in share:
+        found = found or value != 0.0
+    return found
 
 
 @compiled
