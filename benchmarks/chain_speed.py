@@ -168,7 +168,7 @@ def year_job() -> dict[str, float]:
     for first in range(0, 876, 292):
         sweep(leaving(hours[first : first + 292]), RIG, Canopy.open(POINTS), Terrain.flat(POINTS), skies)
     taken = time.process_time() - start[0], time.perf_counter() - start[1]
-    chain = in_turns({"": lambda: ours_wh(leaving(hours[:292]))}, 1)[""]
+    chain = in_turns({"": lambda: ours_wh(leaving(hours[:292]))}, TURNS)[""]
     return {
         "year_sweep_cpu_s_scaled": 10 * taken[0],
         "year_sweep_clock_s_scaled": 10 * taken[1],

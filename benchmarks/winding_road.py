@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from routesolar.physics.columns import Columns, columns_of, tallest_columns_m
+from routesolar.physics.columns import Columns, columns_of
+from routesolar.physics.columns_around import tallest_columns_m
 from routesolar.physics.corridor import Corridor, Road, Vehicle, pieces_near
 from routesolar.physics.crowns import OVERHANG, Habit
 from routesolar.physics.geodesy import metres_per_degree

@@ -15,7 +15,8 @@ from routesolar.model.road import (
 )
 from routesolar.model.slopes import slope_at
 from routesolar.model.stands import Stand, columns_under, grid_at, in_blocks, stand_along
-from routesolar.physics.columns import Columns, crowns_per_column, tallest_columns_m
+from routesolar.physics.columns import Columns
+from routesolar.physics.columns_around import crowns_per_column, tallest_columns_m
 from routesolar.physics.corridor import Corridor, Road, Vehicle, pieces_near
 from routesolar.physics.crowns import OVERHANG, Habit
 from routesolar.physics.opening import trunk_lines_m

@@ -18,9 +18,7 @@ from routesolar.physics.corridor import REACH_M
 from routesolar.physics.crowns import Habit
 from routesolar.physics.crowns_from_above import (
     CROWN_M,
-    TREE_M,
     crown_tops_m,
-    crowns_per_topmost,
     solid_between_m,
 )
 from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, azimuth_deg, elevation_deg
@@ -28,22 +26,21 @@ from routesolar.physics.raymarch import Viewpoint, Views, per_cell, rise_of, spo
 from routesolar.physics.shadows import NEAR_M
 from routesolar.physics.tiles import bits_of, tile_of
 
-AROUND_M, PLACES = 60.0, 21  # the cover around a point is looked at on so many rows of places as far as this
 BLOCK_BITS = 3  # blocks of 8 x 8 cells are skipped where the ray is above them
 
 
 class Columns(NamedTuple):
-    """Heights in metres in tiles (k, t, t) float32, and the highest of every 8 x 8 cells, (k, t / 8, t / 8).
+    """Cells in metres (k, t / 8, t / 8, 64, 2) float32, and the highest of each block, (k, t / 8, t / 8).
 
-    `top_m` (k, t, t) is the height of the top of the crown that each cell shows.
+    A block of 8 x 8 cells lies together, row by row, since a ray that has met one cell goes on to its
+    neighbours. A cell has its height and that of the top of the crown that it shows.
 
     A tile's side t is 2^`bits` cells, 8 at least. `slot` is the tile's index by row and column of tiles, -1
     where it is not in memory; `height` and `width` bound the raster, which is mirrored beyond.
     """
 
-    height_m: Tiles
+    cells_m: Tiles
     block_m: Tiles
-    top_m: Tiles
     slot: Slots
     bits: int
     height: int
@@ -66,9 +63,13 @@ def columns_of(height_m: Tiles, slot: Slots, size: tuple[int, int], cell_m: floa
     """Return the columns of a raster on cells of some metres, as tiles of any power of two from 8 cells."""
     count, tile = height_m.shape[:2]
     side = 1 << BLOCK_BITS
-    blocks = height_m.reshape(count, tile // side, side, tile // side, side).max(axis=(2, 4))
+    across = tile // side
     top_m = crown_tops_m(height_m, slot, ceil(CROWN_M / cell_m))
-    return Columns(height_m, blocks, top_m, slot, bits_of(tile), *size)
+    cells_m = np.empty((count, across, across, side, side, 2), np.float32)
+    for kind, values in enumerate((height_m, top_m)):
+        cells_m[..., kind] = values.reshape(count, across, side, across, side).swapaxes(2, 3)
+    cells_m = cells_m.reshape(count, across, across, side * side, 2)
+    return Columns(cells_m, cells_m[..., 0].max(axis=3), slot, bits_of(tile), *size)
 
 
 def beam_crossings(
@@ -86,49 +87,6 @@ def sky_crossings(views: Views, columns: Columns, habit: Habit, heading_deg: Flo
     """Return the crowns' mean chords crossed in each direction of the sky, (n, 20, 12), one line an azimuth."""
     azimuth = np.radians(heading_deg[:, None] + azimuth_deg())
     return _sky_crossings(views, columns, habit, azimuth, np.tan(np.radians(elevation_deg())))
-
-
-@compiled
-def tallest_columns_m(views: Views, columns: Columns) -> FloatArray:
-    """Return upper bounds of the columns' height in metres within 120 m of each point, and anywhere: (n, 2)."""
-    tallest = np.empty((len(views.col), 2))
-    everywhere = 0.0
-    for k in range(len(columns.block_m)):
-        everywhere = max(everywhere, float(np.max(columns.block_m[k])))
-    side = 1 << BLOCK_BITS
-    for i in range(len(views.col)):
-        cells = np.abs(views.cells_per_m[i])
-        reach_col, reach_row = NEAR_M * (cells[0, 0] + cells[0, 1]), NEAR_M * (cells[1, 0] + cells[1, 1])
-        near = 0.0
-        for row in range(int(views.row[i] - reach_row) - side, int(views.row[i] + reach_row) + side, side):
-            for col in range(int(views.col[i] - reach_col) - side, int(views.col[i] + reach_col) + side, side):
-                near = max(near, min(everywhere, block_at(columns, row, col)))
-        tallest[i, 0], tallest[i, 1] = near, everywhere
-    return tallest
-
-
-def crowns_per_column(views: Views, columns: Columns) -> FloatArray:
-    """Return how many crowns a column's chord stands for around each point, (n,): more the denser the wood."""
-    return crowns_per_topmost(_cover_around(views, columns))
-
-
-@compiled
-def _cover_around(views: Views, columns: Columns) -> FloatArray:
-    """Return the share of the ground under trees around each point, (n,); 0 where nothing is known."""
-    cover_frac = np.zeros(len(views.col))
-    for i in range(len(cover_frac)):
-        known = tall = 0
-        for place in range(PLACES * PLACES):
-            east = AROUND_M * (2.0 * (place % PLACES) / (PLACES - 1) - 1.0)
-            north = AROUND_M * (2.0 * (place // PLACES) / (PLACES - 1) - 1.0)
-            cells = views.cells_per_m[i]
-            col = views.col[i] + cells[0, 0] * east + cells[0, 1] * north
-            row = views.row[i] + cells[1, 0] * east + cells[1, 1] * north
-            height_m = column_at(columns, floor(row), floor(col))
-            known += not isnan(height_m)
-            tall += height_m > TREE_M
-        cover_frac[i] = tall / max(known, 1)
-    return cover_frac
 
 
 @inlined
@@ -157,19 +115,25 @@ def _mirrored_cell(columns: Columns, row: int, col: int) -> tuple[int, int, int]
 
 
 @inlined
-def column_at(columns: Columns, row: int, col: int) -> float:
-    """Return the height of a cell in metres; NaN if not in memory. Beyond the raster it is mirrored."""
-    slot, row, col = _mirrored_cell(columns, row, col)
-    last = (1 << columns.bits) - 1
-    return float(columns.height_m[slot, row & last, col & last]) if slot >= 0 else nan
+def _in_block(row: int, col: int) -> int:
+    """Return which cell of its block a cell is."""
+    inside = (1 << BLOCK_BITS) - 1
+    return (row & inside) << BLOCK_BITS | col & inside
 
 
 @inlined
-def top_at(columns: Columns, row: int, col: int) -> float:
-    """Return the height of the top of the crown that a cell shows; as `column_at`."""
+def cell_at(columns: Columns, row: int, col: int) -> tuple[float, float]:
+    """Return a cell's height, and that of the top of the crown it shows, in metres; NaN if not in memory.
+
+    Beyond the raster it is mirrored.
+    """
     slot, row, col = _mirrored_cell(columns, row, col)
+    if slot < 0:
+        return nan, nan
     last = (1 << columns.bits) - 1
-    return float(columns.top_m[slot, row & last, col & last]) if slot >= 0 else nan
+    block = columns.cells_m[slot, (row & last) >> BLOCK_BITS, (col & last) >> BLOCK_BITS]
+    cell = _in_block(row, col)
+    return float(block[cell, 0]), float(block[cell, 1])
 
 
 @inlined
@@ -206,13 +170,14 @@ def columns_ahead(columns: Columns, spot: Viewpoint, sight: Sight, crossed: Floa
         block_col, block_row = col >> BLOCK_BITS, row >> BLOCK_BITS
         leave_col, leave_row = (col + col_edge) * col_length, (row + row_edge) * row_length
         slot, last = slot_at(columns, row, col), (1 << columns.bits) - 1
+        block = columns.cells_m[max(slot, 0), (row & last) >> BLOCK_BITS, (col & last) >> BLOCK_BITS]
         # Nothing branches on what is read, so that the processor reads the cells ahead while one is awaited.
         while here < sight.high and col >> BLOCK_BITS == block_col and row >> BLOCK_BITS == block_row:
             if slot >= 0:
-                height_m = float(columns.height_m[slot, row & last, col & last])
-                top_m = float(columns.top_m[slot, row & last, col & last])
+                cell = _in_block(row, col)
+                height_m, top_m = float(block[cell, 0]), float(block[cell, 1])
             else:
-                height_m, top_m = column_at(columns, row, col), top_at(columns, row, col)
+                height_m, top_m = cell_at(columns, row, col)
             there = max(here, min(leave_col, leave_row))
             crossed[count, 0], crossed[count, 1] = here, there
             crossed[count, 2], crossed[count, 3] = height_m, top_m

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from canopy_scenes import columns_from, habit
 
-from routesolar.physics.columns import beam_crossings, crowns_per_column, tallest_columns_m
+from routesolar.physics.columns import beam_crossings
+from routesolar.physics.columns_around import crowns_per_column, tallest_columns_m
 from routesolar.physics.crowns import column_transmittance
 from routesolar.physics.crowns_from_above import crowns_per_topmost
 from routesolar.physics.raymarch import Views

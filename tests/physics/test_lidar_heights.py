@@ -25,7 +25,8 @@ import pytest
 from scipy.spatial import cKDTree
 from suburb import TREE_M, height_raster_m, laser_returns, tiled
 
-from routesolar.physics.columns import beam_crossings, columns_of, tallest_columns_m
+from routesolar.physics.columns import beam_crossings, columns_of
+from routesolar.physics.columns_around import tallest_columns_m
 from routesolar.physics.crowns import Habit, column_transmittance
 from routesolar.physics.raymarch import Views
 
