@@ -1,7 +1,6 @@
 """What trees, terrain and roofs leave of the beam and of the sky along a drive."""
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from typing import NamedTuple
 
 import numpy as np
@@ -17,6 +16,7 @@ from routesolar.physics.dome import AZIMUTHS, ELEVATIONS, above_horizon_frac, az
 from routesolar.physics.hemisphere import sky_overlap
 from routesolar.physics.seasons import crown_transmittance_frac
 from routesolar.physics.terrain import interpolate_horizon
+from routesolar.physics.threads import over_parts
 from routesolar.trip.arrays import FloatArray, IntArray
 from routesolar.trip.fitting import check_canopy_fits, check_terrain_fits
 from routesolar.trip.segments import Segments
@@ -181,13 +181,12 @@ def met_by_sky(points: Points, wood: Wood, some: IntArray | None = None) -> Crow
 
 
 def _march(wood: Wood, some: IntArray | None, march: Callable[[TreesInView], None]) -> None:
-    """March among the trees around points; on two processors where they are at hand, since each goes alone."""
+    """March among the trees around points; on all processors where they are at hand, since each goes alone."""
     if wood.near is None or some is not None:
         for trees in trees_around(wood, some):
             march(trees)
         return
-    with ThreadPoolExecutor(2) as pool:
-        list(pool.map(march, wood.near))
+    over_parts(march, wood.near)
 
 
 def shade_through(outlook: Outlook, canopy: Canopy, to_suns: CrownsMet, to_sky: CrownsMet) -> Shade:

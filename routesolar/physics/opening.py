@@ -42,7 +42,9 @@ def open_share(road: PixelRoad, slot: Slots, shape: tuple[int, ...]) -> Tiles:
 
     64 points a pixel; each piece of road marks those within its half-width, once whatever crosses.
     """
-    return _open_share(road, tile_map(slot, shape[1]), shape[0], shape[1])
+    marks, share = np.zeros(shape, np.uint64), np.zeros(shape, np.float32)  # most of both is never touched
+    _mark_road(road, tile_map(slot, shape[1]), marks, share)
+    return share
 
 
 def stand_cover(cover: Tiles, share: Tiles, slot: Slots, cell_m: float) -> Tiles:
@@ -52,16 +54,15 @@ def stand_cover(cover: Tiles, share: Tiles, slot: Slots, cell_m: float) -> Tiles
     their area outside the opening. Capped at .98. On a 5 km winding road the beam is good to .003-.008.
     """
     half = int(np.ceil(0.5 * WINDOW_M / cell_m - 0.5))
-    return _stand_cover(cover, share, tile_map(slot, cover.shape[1]), half)
+    corrected = cover.copy()
+    _fill_stand_cover(cover, share, tile_map(slot, cover.shape[1]), half, corrected)
+    return corrected
 
 
 @compiled
-def _open_share(road: PixelRoad, tiles: TileMap, count: int, tile: int) -> Tiles:
-    marks = np.zeros((count, tile, tile), np.uint64)
-    share = np.zeros((count, tile, tile), np.float32)
+def _mark_road(road: PixelRoad, tiles: TileMap, marks: NDArray[np.uint64], share: Tiles) -> None:
     for i in range(len(road.col)):
-        _mark_piece(road, i, tiles, tile, marks, share)
-    return share
+        _mark_piece(road, i, tiles, share.shape[1], marks, share)
 
 
 @inlined
@@ -131,8 +132,7 @@ def _mark_piece(
 
 
 @compiled
-def _stand_cover(cover: Tiles, share: Tiles, tiles: TileMap, half: int) -> Tiles:
-    corrected = cover.copy()
+def _fill_stand_cover(cover: Tiles, share: Tiles, tiles: TileMap, half: int, corrected: Tiles) -> None:
     tile = cover.shape[1]
     for down in range(tiles.slot.shape[0]):
         for across in range(tiles.slot.shape[1]):
@@ -150,7 +150,6 @@ def _stand_cover(cover: Tiles, share: Tiles, tiles: TileMap, half: int) -> Tiles
                     if here > SMALL_SHARE:
                         stand = _pooled(cover, share, tiles, down * tile + row, across * tile + col, half)
                     corrected[k, row, col] = min(stand, COVER_CAP) if stand == stand else np.nan
-    return corrected
 
 
 @inlined

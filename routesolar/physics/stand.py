@@ -53,7 +53,7 @@ def grid_of(cover: tuple[Tiles, Slots], height: tuple[Tiles, Slots] | None, size
     """
     tiles, slot = cover
     heights, height_slot = (tiles[:0], np.full_like(slot, -1)) if height is None else height
-    cells = np.full((*tiles.shape, 2), np.nan, np.float32)  # a tile may stand nowhere on the raster
+    cells = np.empty((*tiles.shape, 2), np.float32)
     cover_seen, height_seen = (read_only(values) for values in (tiles, heights))
     slots = (read_only(values) for values in (slot, height_slot))
     beyond, height_m = _fill_cells(cells, cover_seen, height_seen, *slots)
@@ -64,25 +64,40 @@ def grid_of(cover: tuple[Tiles, Slots], height: tuple[Tiles, Slots] | None, size
 def _fill_cells(
     cells: Tiles, cover: Tiles, height: Tiles, slot: Slots, height_slot: Slots
 ) -> tuple[float, float]:
-    """Fill layers of crowns and heights in; return the means of both over the cells that know them."""
-    layers = np.empty(cells.shape[2])
+    """Fill layers of crowns and heights in; return the means of both over the cells that know them, or NaN."""
+    layers, nothing = np.empty(cells.shape[2]), np.full(cells.shape[2], np.nan)
+    total, known = np.zeros((2, len(layers))), np.zeros((2, len(layers)))  # by column, which go side by side
+    placed = np.zeros(len(cells), np.bool_)
     for down in range(slot.shape[0]):
         for across in range(slot.shape[1]):
             k, tall = slot[down, across], height_slot[down, across]
             for row in range(cells.shape[1] if k >= 0 else 0):
                 _fill_layers(layers, cover[k, row])
-                for col in range(len(layers)):
-                    cells[k, row, col, 0] = layers[col]
+                _put_in(cells[k, row], 0, layers, total[0], known[0])
                 if tall >= 0:
-                    for col in range(len(layers)):
-                        cells[k, row, col, 1] = height[tall, row, col]
-    beyond, height_m = _means(cells)
+                    _put_in(cells[k, row], 1, height[tall, row], total[1], known[1])
+                else:
+                    _put_in(cells[k, row], 1, nothing, total[1], known[1])
+            if k >= 0:
+                placed[k] = True
     for k in range(len(cells)):
-        for row in range(cells.shape[1]):
-            for col in range(cells.shape[2]):
-                layer = cells[k, row, col, 0]
-                cells[k, row, col, 0] = layer if layer == layer else np.float32(beyond)
+        if not placed[k]:  # a tile may stand nowhere on the raster
+            cells[k] = np.nan
+    beyond, height_m = _mean(total[0], known[0]), _mean(total[1], known[1])
+    if known[0].sum() < cells[..., 0].size:
+        for k in range(len(cells)):
+            for row in range(cells.shape[1]):
+                for col in range(cells.shape[2]):
+                    layer = cells[k, row, col, 0]
+                    cells[k, row, col, 0] = layer if layer == layer else np.float32(beyond)
     return beyond, height_m
+
+
+@inlined
+def _mean(total: FloatArray, known: FloatArray) -> float:
+    """Return the mean of values with such totals, of so many; NaN of none."""
+    count = known.sum()
+    return total.sum() / count if count > 0.0 else np.nan
 
 
 @inlined
@@ -92,23 +107,14 @@ def _fill_layers(layers: FloatArray, cover: Tiles) -> None:
         layers[col] = -logarithm(1.0 - min(np.float64(cover[col]), COVER_CAP))
 
 
-@compiled
-def _means(cells: Tiles) -> tuple[float, float]:
-    """Return the means of what is known of layers and heights; NaN where nothing is."""
-    layers = heights = 0.0
-    layers_known = heights_known = 0
-    for k in range(len(cells)):
-        for row in range(cells.shape[1]):
-            for col in range(cells.shape[2]):
-                layer, height_m = cells[k, row, col, 0], cells[k, row, col, 1]
-                layers += layer if layer == layer else 0.0
-                heights += height_m if height_m == height_m else 0.0
-                layers_known += layer == layer
-                heights_known += height_m == height_m
-    return (
-        layers / layers_known if layers_known else np.nan,
-        heights / heights_known if heights_known else np.nan,
-    )
+@inlined
+def _put_in(row: Tiles, kind: int, values: FloatArray, total: FloatArray, known: FloatArray) -> None:
+    """Put values of one kind into a row of cells, and add those that are known to their columns' totals."""
+    for col in range(len(values)):
+        value = np.float64(values[col])
+        row[col, kind] = value
+        total[col] += value if value == value else 0.0
+        known[col] += 1.0 if value == value else 0.0
 
 
 @compiled
