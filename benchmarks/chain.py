@@ -57,10 +57,10 @@ def hilly_drive(points: int, departures: int) -> Segments:
     )
 
 
-def ours_wh(drive: Segments) -> np.ndarray:
+def ours_wh(drive: Segments, rig: Rig = RIG, names: tuple[str, ...] = SKIES) -> np.ndarray:
     """Return energy (s, d) by routesolar, sun and clear sky included."""
-    scene = set_scene(drive, RIG, Canopy.open(drive.count), Terrain.flat(drive.count))
-    skies = states_of([Sky(name=name) for name in SKIES], drive, scene.sun.apparent_elevation_deg)
+    scene = set_scene(drive, rig, Canopy.open(drive.count), Terrain.flat(drive.count))
+    skies = states_of([Sky(name=name) for name in names], drive, scene.sun.apparent_elevation_deg)
     power = run(scene, skies)
     return np.einsum("sdn,dn->sd", power.expected_w, drive.duration_s) / 3600
 

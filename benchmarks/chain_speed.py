@@ -13,8 +13,6 @@ import numpy as np
 from benchmarks.chain import POINTS, RIG, SKIES, hilly_drive, ours_wh, theirs_wh
 from benchmarks.decisions import QUARTERS, leaving, wood
 from benchmarks.naive import seconds_a_point
-from routesolar.model.scene import run, set_scene
-from routesolar.model.sky import states_of
 from routesolar.model.sweeping import sweep
 from routesolar.trip.rig import Panel, Rig
 from routesolar.trip.segments import Segments
@@ -147,16 +145,9 @@ def growth() -> dict[str, float]:
         for name, (points, departures, skies, panels) in sizes.items():
             drive = hilly_drive(points, departures)
             rig = Rig(panels=(Panel(rated_w=200.0),) * panels)
-            done = in_turns({"": lambda: chain_wh(drive, rig, skies)}, 1)[""][0]  # noqa: B023 - called at once
+            done = in_turns({"": lambda: ours_wh(drive, rig, skies)}, 1)[""][0]  # noqa: B023 - called at once
             found[f"{name}_ns"] = 1e9 * done / (points * departures * len(skies))
     return found
-
-
-def chain_wh(drive: Segments, rig: Rig, names: tuple[str, ...]) -> np.ndarray:
-    """Return energy (s, d) of any rig under any skies."""
-    scene = set_scene(drive, rig, Canopy.open(drive.count), Terrain.flat(drive.count))
-    skies = states_of([Sky(name=name) for name in names], drive, scene.sun.apparent_elevation_deg)
-    return np.sum(run(scene, skies).expected_w * drive.duration_s / 3600, axis=2)
 
 
 def year_job() -> dict[str, float]:

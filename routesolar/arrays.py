@@ -1,4 +1,4 @@
-"""Kinds of arrays, named once for all modules, and a sum that comes out alike everywhere."""
+"""Kinds of arrays, named once for all modules; room for them, and a sum that comes out alike everywhere."""
 
 import math
 from typing import TypeVar
@@ -11,7 +11,6 @@ IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 Tiles = NDArray[np.float32]  # values of a raster's cells, tile by tile, (tiles, side, side)
 Slots = NDArray[np.int32]  # which tile lies in each place of the grid of tiles; less than 0: none
-
 
 _LARGE_PAGE = 2**21 // 8  # doubles on it, where Linux runs on today's processors
 _BIG = 2 * _LARGE_PAGE

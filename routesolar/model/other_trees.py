@@ -194,6 +194,6 @@ class _Looks:
 
 def _light(outlook: Outlook, beam_frac: FloatArray) -> FloatArray:
     """Return how much light comes to each point, (p,), over the departures; a tenth of the mean at least."""
-    height_deg = outlook.sun_apparent_elevation_deg[:, outlook.points.segment]
+    height_deg = outlook.points.along(outlook.sun_apparent_elevation_deg)
     light: FloatArray = np.nan_to_num(beam_frac * np.sin(np.radians(np.maximum(height_deg, 0.0)))).mean(axis=0)
     return light + max(0.1 * float(light.mean()), 1e-9)

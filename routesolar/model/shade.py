@@ -146,8 +146,8 @@ def crowns_met(outlook: Outlook, vista: Vista) -> CrownsMet:
 
 def met_by_beam(outlook: Outlook, wood: Wood, some: IntArray | None = None) -> CrownsMet:
     """Return the crowns met on the way to the suns from points, or from some of them: the march of the beam."""
-    segment = outlook.points.segment if some is None else outlook.points.segment[some]
-    suns = outlook.sun_azimuth_deg[:, segment], outlook.sun_apparent_elevation_deg[:, segment]
+    points = outlook.points if some is None else outlook.points.at(some)
+    suns = points.along(outlook.sun_azimuth_deg), points.along(outlook.sun_apparent_elevation_deg)
     met = CrownsMet(np.empty(suns[0].shape), None if wood.lookout.single is None else np.empty(suns[0].shape))
 
     def march(trees: TreesInView) -> None:

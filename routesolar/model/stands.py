@@ -73,7 +73,7 @@ def columns_under(canopy: Canopy) -> Columns | None:
     if height is None or canopy.cover_frac is not None or canopy.placement is None:
         return None
     size = height.height, height.width
-    return columns_of(np.array(height.tiles), np.array(height.slot), size, canopy.placement.cell_m)
+    return columns_of(height.tiles, height.slot, size, canopy.placement.cell_m)
 
 
 def in_blocks(canopy: Canopy) -> Canopy:

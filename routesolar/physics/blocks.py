@@ -6,7 +6,7 @@ on there, and taken out again. A row is handed on as itself, not as its number: 
 each number that stands in the source.
 """
 
-from routesolar.arrays import FloatArray
+from routesolar.arrays import FloatArray, Tiles
 from routesolar.physics.compiled import compiled, inlined
 
 BLOCK = 128  # segments: some thirty rows of them fit into a processor's nearest memory
@@ -51,7 +51,7 @@ def bring_of(row: FloatArray, field: FloatArray, s: int, i: int, first: int, end
 
 
 @compiled
-def any_above_zero(row: FloatArray, count: int) -> bool:
+def any_above_zero(row: FloatArray | Tiles, count: int) -> bool:
     """Tell whether any of the first `count` numbers of a row is above zero, or not known."""
     found = False
     for j in range(count):

@@ -14,7 +14,7 @@ from functools import cache
 
 import numpy as np
 
-from routesolar.arrays import FloatArray
+from routesolar.arrays import FloatArray, read_only, room
 from routesolar.physics.compiled import compiled
 from routesolar.physics.dome import AZIMUTHS, DRAWN, ELEVATIONS, azimuth_deg
 
@@ -49,13 +49,13 @@ def clear_view_frac(
     high = _row_below(elevation.max(initial=0.0)) + 2
     light = np.ascontiguousarray(_light_table()[:, low:high].reshape(AZIMUTHS * ELEVATIONS, -1))
     azimuths = np.concatenate([azimuth_deg(), azimuth_deg()[:1] + 360.0])
-    share = np.empty_like(sun_from_heading_deg)
+    around, share = read_only(sun_from_heading_deg), room(*sun_from_heading_deg.shape)
     for first in range(0, share.shape[1], _AT_A_TIME):
         part = slice(first, first + _AT_A_TIME)
         seen = np.array(np.broadcast_to(weight, sky_frac.shape)[part]).reshape(-1, AZIMUTHS * ELEVATIONS)
         open_frac = np.ascontiguousarray(sky_frac[part]).reshape(seen.shape)
         left = _light_left(open_frac, seen, light).reshape(-1, high - low, AZIMUTHS)
-        _fill_between(left, sun_from_heading_deg[:, part], elevation[:, part], azimuths, low, share[:, part])
+        _fill_between(left, around, read_only(elevation), azimuths, low, first, share)
     return share
 
 
@@ -93,20 +93,25 @@ def _fill_between(
     elevation_deg: FloatArray,
     azimuths_deg: FloatArray,
     low: int,
+    first: int,
     share: FloatArray,
 ) -> None:
-    """Fill the share (d, n) from values (n, rows, 20), whose first row is `low`, linear between its suns."""
+    """Fill part of the share (d, n) from values (m, rows, 20), linear between the suns they are for.
+
+    They are those of segments from `first` on; their first row is `low`.
+    """
     for i in range(share.shape[0]):
-        for j in range(share.shape[1]):
-            row = _row_below(elevation_deg[i, j])
-            up = elevation_deg[i, j] * ELEVATIONS / 90.0 - row
-            around = (from_heading_deg[i, j] - azimuths_deg[0]) % 360.0 + azimuths_deg[0]
+        for j in range(len(left)):
+            elevation = elevation_deg[i, first + j]
+            row = _row_below(elevation)
+            up = elevation * ELEVATIONS / 90.0 - row
+            around = (from_heading_deg[i, first + j] - azimuths_deg[0]) % 360.0 + azimuths_deg[0]
             column = min(max(np.searchsorted(azimuths_deg, around, side="right") - 1, 0), AZIMUTHS - 1)
             across = (around - azimuths_deg[column]) / (azimuths_deg[column + 1] - azimuths_deg[column])
             below, above, after = left[j, row - low], left[j, row + 1 - low], (column + 1) % AZIMUTHS
             lower = (1.0 - across) * below[column] + across * below[after]
             upper = (1.0 - across) * above[column] + across * above[after]
-            share[i, j] = (1.0 - up) * lower + up * upper
+            share[i, first + j] = (1.0 - up) * lower + up * upper
 
 
 @cache

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.arrays import FloatArray, Slots, Tiles
+from routesolar.arrays import FloatArray, Slots, Tiles, read_only
 from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.corridor import REACH_M
 from routesolar.physics.crowns import Habit
@@ -61,6 +61,7 @@ class Sight(NamedTuple):
 
 def columns_of(height_m: Tiles, slot: Slots, size: tuple[int, int], cell_m: float) -> Columns:
     """Return the columns of a raster on cells of some metres, as tiles of any power of two from 8 cells."""
+    height_m, slot = read_only(height_m), read_only(slot)
     count, tile = height_m.shape[:2]
     side = 1 << BLOCK_BITS
     across = tile // side

@@ -10,7 +10,7 @@ by the light of the day is told less of than an even one. All functions take arr
 import numpy as np
 from numpy.typing import ArrayLike
 
-from routesolar.arrays import FloatArray
+from routesolar.arrays import FloatArray, read_only
 from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.elementary import angle_deg, exponential, sine_cosine
 
@@ -57,7 +57,7 @@ def told_root(
 def _in_line(*values: ArrayLike) -> tuple[tuple[int, ...], list[FloatArray]]:
     """Return the shape arrays have together, and the arrays in one line each."""
     together = np.broadcast_arrays(*(np.asarray(one, dtype=np.float64) for one in values))
-    return together[0].shape, [np.array(one).ravel() for one in together]
+    return together[0].shape, [read_only(one).ravel() for one in together]
 
 
 @compiled

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from routesolar.arrays import FloatArray, Slots, Tiles
+from routesolar.physics.blocks import any_above_zero
 from routesolar.physics.compiled import compiled, inlined
 from routesolar.physics.crowns import COVER_CAP, EDGE_COVER, Habit
 from routesolar.physics.raymarch import Grid, Views, spot_of, trees_at
@@ -140,7 +141,7 @@ def _fill_stand_cover(cover: Tiles, share: Tiles, tiles: TileMap, half: int, cor
             if k < 0:
                 continue
             for row in range(tile):
-                if not _any_open(share[k, row]):
+                if not any_above_zero(share[k, row], tile):
                     continue
                 for col in range(tile):
                     here = share[k, row, col]
@@ -150,15 +151,6 @@ def _fill_stand_cover(cover: Tiles, share: Tiles, tiles: TileMap, half: int, cor
                     if here > SMALL_SHARE:
                         stand = _pooled(cover, share, tiles, down * tile + row, across * tile + col, half)
                     corrected[k, row, col] = min(stand, COVER_CAP) if stand == stand else np.nan
-
-
-@inlined
-def _any_open(share: Tiles) -> bool:
-    """Return whether the road lies in any pixel of a row."""
-    found = False
-    for value in share:
-        found = found or value != 0.0
-    return found
 
 
 @compiled

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from routesolar.arrays import FloatArray, Slots, Tiles
+from routesolar.arrays import FloatArray, Slots, Tiles, read_only
 from routesolar.physics.compiled import compiled
 from routesolar.physics.horizon_rays import Pyramid, RasterPoints, between_cells_m, count, note_gaps, scan
 from routesolar.physics.tiles import bits_of
@@ -65,11 +65,9 @@ def pyramid(tiles: Tiles, slot: Slots, height: int, width: int) -> Pyramid:
         finer = max_pool(finer.reshape(-1, 2 * side), 2)
         coarser[:, start : start + side * side] = finer.reshape(count, -1)
         start += side * side
-    locked = tiles.view()  # of one type, whether the caller's tiles are locked or not
-    locked.setflags(write=False)
     unknown = np.any(np.isnan(tiles), axis=(1, 2))
     slot = np.ascontiguousarray(slot, dtype=np.int32)
-    return Pyramid(locked, coarser, unknown, slot, bits_of(tiles.shape[1]), height, width)
+    return Pyramid(read_only(tiles), coarser, unknown, slot, bits_of(tiles.shape[1]), height, width)
 
 
 @compiled
